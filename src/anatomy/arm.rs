@@ -1,0 +1,553 @@
+//! From points to joint centres and segment axes, frame by frame.
+//!
+//! Everything here is in world axes of the mirrored scene: a left arm's Z is negated on reading, so that one code path
+//! serves both arms (see [`Side::mirror`]).
+
+use super::AnatomyError;
+use super::landmarks::sided;
+use crate::ground::names::Side;
+use crate::ground::rotation::{axes_from_long_and_lateral, axes_from_long_and_z, transport, unknown};
+use crate::ground::scene::{PointId, Scene};
+use crate::sheet::ShoulderMethod;
+use nalgebra::{Matrix3, Vector3};
+use std::ops::Range;
+
+/// Within this angle of full extension the plane of upper arm and forearm gives no flexion axis, rad (METHOD: 10°).
+const FLEXION_AXIS_LIMIT: f64 = 10.0 * std::f64::consts::PI / 180.0;
+
+/// The points that are wanted, numbered as they are asked for.
+pub struct Catalog<'a> {
+    available: &'a dyn Fn(&str) -> bool,
+    /// Names, in order of [`PointId`].
+    pub names: Vec<String>,
+}
+
+impl<'a> Catalog<'a> {
+    /// A catalog over the points that exist or can be rebuilt.
+    pub fn new(available: &'a dyn Fn(&str) -> bool) -> Self {
+        Self { available, names: Vec::new() }
+    }
+
+    /// Whether a point exists.
+    pub fn has(&self, name: &str) -> bool {
+        (self.available)(name)
+    }
+
+    /// Number of a point, if it exists.
+    pub fn id(&mut self, name: &str) -> Option<PointId> {
+        if let Some(i) = self.names.iter().position(|n| n == name) {
+            return Some(i);
+        }
+        if !self.has(name) {
+            return None;
+        }
+        self.names.push(name.to_owned());
+        Some(self.names.len() - 1)
+    }
+}
+
+/// A joint centre as points give it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Centre {
+    /// A point of its own.
+    Point(PointId),
+    /// Midpoint of two.
+    Middle(PointId, PointId),
+    /// Below a point along the trunk's long axis, m.
+    Below(PointId, f64),
+}
+
+/// How the hand's axes are known.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum HandPoints {
+    /// Not at all: straight on from the forearm.
+    None,
+    /// From both outer knuckles.
+    Knuckles { mcp2: PointId, mcp5: PointId },
+    /// From the third knuckle; palmar direction from the wrist.
+    Third { mcp3: PointId },
+}
+
+/// Trunk landmarks.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ThoraxPoints {
+    ij: PointId,
+    px: PointId,
+    c7: PointId,
+    t8: PointId,
+}
+
+/// Which points make which part of one arm.
+#[derive(Clone, Debug)]
+pub struct ArmPlan {
+    /// Which arm.
+    pub side: Side,
+    /// Shoulder centre.
+    pub shoulder: Centre,
+    /// Elbow centre.
+    pub elbow: Centre,
+    /// Wrist centre.
+    pub wrist: Centre,
+    /// Lateral and medial epicondyle.
+    pub epicondyles: Option<(PointId, PointId)>,
+    /// Radial and ulnar styloid.
+    pub styloids: Option<(PointId, PointId)>,
+    /// Hand.
+    pub hand: HandPoints,
+    /// Trunk.
+    pub thorax: Option<ThoraxPoints>,
+    /// Two coordinates only: the plane's normal is the flexion axis.
+    pub planar: bool,
+    /// How the shoulder centre was found, for the report.
+    pub shoulder_words: String,
+    /// Distance between the acromia is needed: their points and the fraction of it.
+    pub acromia: Option<(PointId, PointId, f64)>,
+}
+
+impl ArmPlan {
+    /// Chooses the points for one arm, in METHOD's order of preference.
+    ///
+    /// # Errors
+    /// Joint centres that can't be had from the points there are.
+    pub fn choose(
+        side: Side,
+        method: Option<&ShoulderMethod>,
+        catalog: &mut Catalog<'_>,
+        planar: bool,
+        file: &str,
+    ) -> Result<Self, AnatomyError> {
+        let pair = |c: &mut Catalog<'_>, a: &str, b: &str| {
+            let (a, b) = (sided(side, a), sided(side, b));
+            (c.has(&a) && c.has(&b)).then(|| c.id(&a).zip(c.id(&b))).flatten()
+        };
+        let found =
+            |c: &Catalog<'_>, names: &[&str]| -> Vec<String> { names.iter().map(|n| sided(side, n)).filter(|n| c.has(n)).collect() };
+        let other_side = if side == Side::Right { Side::Left } else { Side::Right };
+        let hint_for = |c: &Catalog<'_>, example: &str| {
+            if c.has(&sided(other_side, example)) {
+                format!("the file has the {other_side} arm: is trial.sides right?")
+            } else if c.has(example) {
+                format!("the file names '{example}' without a side: with two arms write {}", sided(side, example))
+            } else {
+                "name the points in markers.rename, or calibrate a cluster that carries them".into()
+            }
+        };
+        let epicondyles = pair(catalog, "EL", "EM");
+        let styloids = pair(catalog, "RS", "US");
+        let elbow = match (catalog.id(&sided(side, "EJC")), epicondyles) {
+            (Some(p), _) => Centre::Point(p),
+            (None, Some((el, em))) => Centre::Middle(el, em),
+            (None, None) => {
+                return Err(AnatomyError::PointMissing {
+                    file: file.to_owned(),
+                    what: format!("{side} elbow centre"),
+                    needed: format!("{side}.EL and {side}.EM, or {side}.EJC"),
+                    found: found(catalog, &["EL", "EM"]),
+                    hint: hint_for(catalog, "EL"),
+                });
+            }
+        };
+        let wrist = match (catalog.id(&sided(side, "WJC")), styloids) {
+            (Some(p), _) => Centre::Point(p),
+            (None, Some((rs, us))) => Centre::Middle(rs, us),
+            (None, None) => {
+                return Err(AnatomyError::PointMissing {
+                    file: file.to_owned(),
+                    what: format!("{side} wrist centre"),
+                    needed: format!("{side}.RS and {side}.US, or {side}.WJC"),
+                    found: found(catalog, &["RS", "US"]),
+                    hint: hint_for(catalog, "RS"),
+                });
+            }
+        };
+        let given = |c: &mut Catalog<'_>| {
+            ["SJC", "GH"]
+                .into_iter()
+                .find_map(|n| c.id(&sided(side, n)).map(|p| (Centre::Point(p), format!("given by the point {}", sided(side, n)))))
+        };
+        let mut acromia = None;
+        let acromion = |c: &mut Catalog<'_>| {
+            c.id(&sided(side, "AC")).ok_or_else(|| AnatomyError::PointMissing {
+                file: file.to_owned(),
+                what: format!("{side} shoulder centre below the acromion"),
+                needed: sided(side, "AC"),
+                found: Vec::new(),
+                hint: "name the acromion in markers.rename".into(),
+            })
+        };
+        let (shoulder, shoulder_words) = match method {
+            None | Some(ShoulderMethod::Given) => match given(catalog) {
+                Some(x) => x,
+                None if method.is_none() => return Err(AnatomyError::NoShoulder { file: file.to_owned(), side }),
+                None => {
+                    return Err(AnatomyError::PointMissing {
+                        file: file.to_owned(),
+                        what: format!("{side} shoulder centre, with method = \"given\","),
+                        needed: format!("{side}.SJC or {side}.GH"),
+                        found: found(catalog, &["AC"]),
+                        hint: hint_for(catalog, "GH"),
+                    });
+                }
+            },
+            Some(ShoulderMethod::BelowAcromion { drop_m }) => {
+                (Centre::Below(acromion(catalog)?, *drop_m), format!("{:.1} mm below {side}.AC along the trunk's long axis", drop_m * 1e3))
+            }
+            Some(ShoulderMethod::BelowAcromionFraction { drop_fraction }) => {
+                let ac = acromion(catalog)?;
+                let other = sided(other_side, "AC");
+                let Some(other) = catalog.id(&other) else {
+                    return Err(AnatomyError::PointMissing {
+                        file: file.to_owned(),
+                        what: format!("{side} shoulder centre by drop_fraction"),
+                        needed: "right.AC and left.AC: the fraction is one of the distance between them".into(),
+                        found: found(catalog, &["AC"]),
+                        hint: "give drop_m, a length, instead".into(),
+                    });
+                };
+                acromia = Some((ac, other, *drop_fraction));
+                (
+                    Centre::Below(ac, f64::NAN),
+                    format!(
+                        "{:.1} % of the distance between the acromia below {side}.AC along the trunk's long axis",
+                        drop_fraction * 100.0
+                    ),
+                )
+            }
+        };
+        let hand = match (pair(catalog, "MCP2", "MCP5"), catalog.id(&sided(side, "MCP3"))) {
+            (Some((mcp2, mcp5)), _) => HandPoints::Knuckles { mcp2, mcp5 },
+            (None, Some(mcp3)) if styloids.is_some() => HandPoints::Third { mcp3 },
+            _ => HandPoints::None,
+        };
+        let trunk: Vec<bool> = ["IJ", "PX", "C7", "T8"].iter().map(|n| catalog.has(n)).collect();
+        let thorax = (trunk.iter().all(|x| *x) && !planar)
+            .then(|| Some(ThoraxPoints { ij: catalog.id("IJ")?, px: catalog.id("PX")?, c7: catalog.id("C7")?, t8: catalog.id("T8")? }))
+            .flatten();
+        Ok(Self { side, shoulder, elbow, wrist, epicondyles, styloids, hand, thorax, planar, shoulder_words, acromia })
+    }
+
+    /// Points whose absence empties the moments of this arm.
+    pub fn arm_points(&self) -> Vec<PointId> {
+        let mut out = Vec::new();
+        let mut centre = |c: Centre| match c {
+            Centre::Point(p) | Centre::Below(p, _) => out.push(p),
+            Centre::Middle(a, b) => out.extend([a, b]),
+        };
+        centre(self.shoulder);
+        centre(self.elbow);
+        centre(self.wrist);
+        let pairs = [self.epicondyles, self.styloids];
+        out.extend(pairs.into_iter().flatten().flat_map(|(a, b)| [a, b]));
+        match self.hand {
+            HandPoints::None => {}
+            HandPoints::Knuckles { mcp2, mcp5 } => out.extend([mcp2, mcp5]),
+            HandPoints::Third { mcp3 } => out.push(mcp3),
+        }
+        if matches!(self.shoulder, Centre::Below(..)) {
+            out.extend(self.thorax_points());
+        }
+        out.sort_unstable();
+        out.dedup();
+        out
+    }
+
+    /// Trunk landmarks in use.
+    pub fn thorax_points(&self) -> Vec<PointId> {
+        self.thorax.map_or(Vec::new(), |t| vec![t.ij, t.px, t.c7, t.t8])
+    }
+
+    /// Whether the upper arm's axes come from joint centres alone.
+    pub fn centres_only(&self) -> bool {
+        self.epicondyles.is_none()
+    }
+}
+
+/// Reads a scene as if every arm were a right one.
+#[derive(Clone, Copy)]
+pub struct MirroredScene<'a> {
+    scene: &'a Scene,
+    mirror: f64,
+}
+
+impl<'a> MirroredScene<'a> {
+    /// The scene as a side sees it.
+    pub fn new(scene: &'a Scene, side: Side) -> Self {
+        Self { scene, mirror: side.mirror() }
+    }
+
+    /// Position of a point.
+    #[inline]
+    pub fn p(&self, point: PointId, frame: usize) -> Vector3<f64> {
+        let mut p = self.scene.p(point, frame);
+        p.z *= self.mirror;
+        p
+    }
+
+    /// The scene itself.
+    pub fn scene(&self) -> &'a Scene {
+        self.scene
+    }
+
+    fn centre(&self, centre: Centre, frame: usize, r_wt: &Matrix3<f64>) -> Vector3<f64> {
+        match centre {
+            Centre::Point(p) => self.p(p, frame),
+            Centre::Middle(a, b) => (self.p(a, frame) + self.p(b, frame)) * 0.5,
+            Centre::Below(p, drop) => self.p(p, frame) - r_wt.column(1) * drop,
+        }
+    }
+}
+
+/// Trunk axes from its landmarks.
+///
+/// # Equation
+/// Y from mid(PX,T8) to mid(IJ,C7); Z normal to the plane of IJ, C7, mid(PX,T8), to the right; X = Y x Z.
+///
+/// # Source
+/// Wu et al. (2005) J Biomech 38:981, thorax.
+pub fn thorax_axes(ij: Vector3<f64>, px: Vector3<f64>, c7: Vector3<f64>, t8: Vector3<f64>) -> Matrix3<f64> {
+    let y = ((ij + c7) * 0.5 - (px + t8) * 0.5).normalize();
+    let z = (ij - c7).cross(&y).normalize();
+    Matrix3::from_columns(&[y.cross(&z), y, z])
+}
+
+/// Flexion axes of an arm known by its joint centres alone, and spin-free axes for its inertia.
+///
+/// The flexion axis is the normal of the plane of both long axes; within 10° of full extension it is carried along the upper
+/// arm from the nearest frame in which it is defined (METHOD section 3). Spin about a long axis can't be seen from joint
+/// centres, so the axes that angular velocity is taken from are carried along without spin from frame to frame.
+#[derive(Clone, Debug, Default)]
+pub struct CarriedAxes {
+    /// Zu, one a frame; missing where no neighbour defines it.
+    pub flexion_axis: Vec<Vector3<f64>>,
+    /// Frames in which it was carried.
+    pub carried: Vec<bool>,
+    /// A direction across the upper arm without spin, one a frame.
+    pub across_upper_arm: Vec<Vector3<f64>>,
+    /// A direction across the forearm without spin, one a frame.
+    pub across_forearm: Vec<Vector3<f64>>,
+}
+
+impl CarriedAxes {
+    /// For every frame of the scene; empty if epicondyles make it needless.
+    pub fn of(plan: &ArmPlan, view: MirroredScene<'_>) -> Self {
+        if !plan.centres_only() {
+            return Self::default();
+        }
+        let frames = view.scene.frames();
+        let missing = Vector3::repeat(f64::NAN);
+        let long: Vec<(Vector3<f64>, Vector3<f64>)> = (0..frames)
+            .map(|f| {
+                let r_wt = thorax_or_world(plan, view, f);
+                let (s, e, w) =
+                    (view.centre(plan.shoulder, f, &r_wt), view.centre(plan.elbow, f, &r_wt), view.centre(plan.wrist, f, &r_wt));
+                ((s - e).normalize(), (e - w).normalize())
+            })
+            .collect();
+        if plan.planar {
+            let z = vec![Vector3::z(); frames];
+            return Self { flexion_axis: z.clone(), carried: vec![false; frames], across_upper_arm: z.clone(), across_forearm: z };
+        }
+        let mut axis: Vec<Vector3<f64>> = long
+            .iter()
+            .map(|(u, f)| {
+                let n = u.cross(f);
+                if n.norm() > FLEXION_AXIS_LIMIT.sin() { n.normalize() } else { missing }
+            })
+            .collect();
+        let defined: Vec<bool> = axis.iter().map(|a| a.x.is_finite()).collect();
+        let nearest = nearest_defined(&defined);
+        let mut carried = vec![false; frames];
+        for f in 0..frames {
+            if !defined[f]
+                && long[f].0.x.is_finite()
+                && long[f].1.x.is_finite()
+                && let Some(from) = nearest[f]
+            {
+                axis[f] = transport(axis[from], long[from].0, long[f].0);
+                carried[f] = true;
+            }
+        }
+        Self {
+            across_upper_arm: without_spin(&long.iter().map(|l| l.0).collect::<Vec<_>>()),
+            across_forearm: without_spin(&long.iter().map(|l| l.1).collect::<Vec<_>>()),
+            flexion_axis: axis,
+            carried,
+        }
+    }
+}
+
+/// For every frame the nearest one that is defined, the earlier of two equally near.
+fn nearest_defined(defined: &[bool]) -> Vec<Option<usize>> {
+    let n = defined.len();
+    let (mut before, mut after) = (vec![None; n], vec![None; n]);
+    let mut last = None;
+    for i in 0..n {
+        if defined[i] {
+            last = Some(i);
+        }
+        before[i] = last;
+    }
+    last = None;
+    for i in (0..n).rev() {
+        if defined[i] {
+            last = Some(i);
+        }
+        after[i] = last;
+    }
+    (0..n)
+        .map(|i| match (before[i], after[i]) {
+            (Some(b), Some(a)) => Some(if i - b <= a - i { b } else { a }),
+            (b, a) => b.or(a),
+        })
+        .collect()
+}
+
+/// A direction across a long axis that is carried from frame to frame by the smallest rotation.
+fn without_spin(long: &[Vector3<f64>]) -> Vec<Vector3<f64>> {
+    let mut out = vec![Vector3::repeat(f64::NAN); long.len()];
+    let mut last: Option<usize> = None;
+    for i in 0..long.len() {
+        if !long[i].x.is_finite() {
+            continue;
+        }
+        out[i] = match last {
+            // after a gap a fresh start is as good: stretches are differentiated alone
+            Some(j) if j + 1 == i => transport(out[j], long[j], long[i]),
+            _ => {
+                let seed = if long[i].z.abs() < 0.9 { Vector3::z() } else { Vector3::x() };
+                (seed - long[i] * seed.dot(&long[i])).normalize()
+            }
+        };
+        last = Some(i);
+    }
+    out
+}
+
+fn thorax_or_world(plan: &ArmPlan, view: MirroredScene<'_>, frame: usize) -> Matrix3<f64> {
+    match plan.thorax {
+        Some(t) => {
+            // a mirrored thorax keeps its landmarks: they are on the midline
+            thorax_axes(view.p(t.ij, frame), view.p(t.px, frame), view.p(t.c7, frame), view.p(t.t8, frame))
+        }
+        None => Matrix3::identity(),
+    }
+}
+
+/// Joint centres and segment axes over a range of frames (mirrored world axes, m).
+#[derive(Clone, Debug)]
+pub struct ArmPose {
+    /// Frames of the scene these are.
+    pub frames: Range<usize>,
+    /// Shoulder centre.
+    pub p_s: Vec<Vector3<f64>>,
+    /// Elbow centre.
+    pub p_e: Vec<Vector3<f64>>,
+    /// Wrist centre.
+    pub p_w: Vec<Vector3<f64>>,
+    /// Middle of the knuckles (or the third); missing without hand markers.
+    pub p_k: Vec<Vector3<f64>>,
+    /// Trunk axes.
+    pub r_wt: Vec<Matrix3<f64>>,
+    /// Upper arm: anatomical axes.
+    pub r_wu: Vec<Matrix3<f64>>,
+    /// Forearm: anatomical axes (long axis from the ulnar styloid).
+    pub r_wf: Vec<Matrix3<f64>>,
+    /// Upper arm: the axes angular velocity is taken from; `None` if they are the anatomical ones.
+    pub r_wu_spinless: Option<Vec<Matrix3<f64>>>,
+    /// Forearm: inertia axes (long axis between joint centres).
+    pub r_wf_inertia: Vec<Matrix3<f64>>,
+    /// Hand axes; those of the forearm without hand markers.
+    pub r_wh: Vec<Matrix3<f64>>,
+}
+
+/// Poses of an arm over `frames`.
+///
+/// # Equation
+/// Segment axes after Wu et al. (2005), METHOD section 3.
+///
+/// # Frames and units
+/// Mirrored world axes; m.
+pub fn pose(plan: &ArmPlan, view: MirroredScene<'_>, carried: &CarriedAxes, frames: Range<usize>) -> ArmPose {
+    let n = frames.len();
+    let empty_m = || Vec::with_capacity(n);
+    let mut out = ArmPose {
+        frames: frames.clone(),
+        p_s: Vec::with_capacity(n),
+        p_e: Vec::with_capacity(n),
+        p_w: Vec::with_capacity(n),
+        p_k: Vec::with_capacity(n),
+        r_wt: empty_m(),
+        r_wu: empty_m(),
+        r_wf: empty_m(),
+        r_wu_spinless: plan.centres_only().then(empty_m),
+        r_wf_inertia: empty_m(),
+        r_wh: empty_m(),
+    };
+    for f in frames {
+        let r_wt = thorax_or_world(plan, view, f);
+        let (s, e, w) = (view.centre(plan.shoulder, f, &r_wt), view.centre(plan.elbow, f, &r_wt), view.centre(plan.wrist, f, &r_wt));
+        let r_wu = match plan.epicondyles {
+            Some((el, em)) => axes_from_long_and_lateral(s - e, view.p(el, f) - view.p(em, f)),
+            None => axes_from_long_and_z(s - e, carried.flexion_axis[f]),
+        };
+        let z_u: Vector3<f64> = r_wu.column(2).into();
+        let (r_wf, r_wf_inertia) = match plan.styloids {
+            Some((rs, us)) => {
+                let (rs, us) = (view.p(rs, f), view.p(us, f));
+                (axes_from_long_and_lateral(e - us, rs - us), axes_from_long_and_lateral(e - w, rs - us))
+            }
+            None => {
+                let anatomical = axes_from_long_and_z(e - w, z_u);
+                let inertia = if plan.centres_only() { axes_from_long_and_z(e - w, carried.across_forearm[f]) } else { anatomical };
+                (anatomical, inertia)
+            }
+        };
+        let (k, r_wh) = match plan.hand {
+            HandPoints::None => (Vector3::repeat(f64::NAN), r_wf_inertia),
+            HandPoints::Knuckles { mcp2, mcp5 } => {
+                let (a, b) = (view.p(mcp2, f), view.p(mcp5, f));
+                let k = (a + b) * 0.5;
+                (k, axes_from_long_and_lateral(w - k, a - b))
+            }
+            HandPoints::Third { mcp3 } => {
+                let k = view.p(mcp3, f);
+                match plan.styloids {
+                    Some((rs, us)) => (k, axes_from_long_and_lateral(w - k, view.p(rs, f) - view.p(us, f))),
+                    None => (k, unknown()),
+                }
+            }
+        };
+        if let Some(spinless) = &mut out.r_wu_spinless {
+            spinless.push(axes_from_long_and_z(s - e, carried.across_upper_arm[f]));
+        }
+        out.p_s.push(s);
+        out.p_e.push(e);
+        out.p_w.push(w);
+        out.p_k.push(k);
+        out.r_wt.push(r_wt);
+        out.r_wu.push(r_wu);
+        out.r_wf.push(r_wf);
+        out.r_wf_inertia.push(r_wf_inertia);
+        out.r_wh.push(r_wh);
+    }
+    out
+}
+
+impl ArmPose {
+    /// The upper arm's axes that angular velocity is taken from.
+    pub fn upper_arm_body(&self) -> &[Matrix3<f64>] {
+        self.r_wu_spinless.as_deref().unwrap_or(&self.r_wu)
+    }
+}
+
+/// Median over the frames in which the value is known.
+pub fn median(values: impl Iterator<Item = f64>) -> Option<f64> {
+    let mut v: Vec<f64> = values.filter(|x| x.is_finite()).collect();
+    if v.is_empty() {
+        return None;
+    }
+    let (mid, n) = (v.len() / 2, v.len());
+    let (low, m, _) = v.select_nth_unstable_by(mid, f64::total_cmp);
+    let m = *m;
+    if low.len() * 2 == n { Some(0.5 * (m + low.iter().copied().fold(f64::NEG_INFINITY, f64::max))) } else { Some(m) }
+}

@@ -1,0 +1,283 @@
+//! A participant's segments: length, mass, mass centre, inertia.
+
+use super::AnatomyError;
+use super::arm::{ArmPlan, CarriedAxes, HandPoints, MirroredScene, median, pose};
+use super::tables::{Part, Row, Table};
+use crate::ground::inertia::{self, NotPhysical};
+use crate::ground::names::{Segment, Side};
+use crate::ground::place::Place;
+use crate::ground::scene::Scene;
+use crate::ground::warning::Warning;
+use crate::sheet::{HandModel, Participant, SegmentOverride, TrialSheet};
+use nalgebra::{Matrix3, Vector3};
+use serde::Serialize;
+
+/// A rigid segment.
+///
+/// # Frames and units
+/// Mass centre at `com` metres from the proximal joint along the segment's -Y; `inertia` about the mass centre in inertia axes, kg·m².
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Rigid {
+    /// Which segment.
+    pub segment: Segment,
+    /// Distance between its joint centres, m.
+    pub length_m: f64,
+    /// kg
+    pub mass_kg: f64,
+    /// From the proximal joint, m.
+    pub com_m: f64,
+    /// About the mass centre, kg·m².
+    #[serde(serialize_with = "as_rows")]
+    pub inertia_kg_m2: Matrix3<f64>,
+    /// Where the numbers come from.
+    pub source: String,
+}
+
+fn as_rows<S: serde::Serializer>(m: &Matrix3<f64>, s: S) -> Result<S::Ok, S::Error> {
+    let rows: Vec<[f64; 3]> = (0..3).map(|i| [m[(i, 0)], m[(i, 1)], m[(i, 2)]]).collect();
+    rows.serialize(s)
+}
+
+/// The segments of one arm.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct ArmBody {
+    /// Which arm.
+    pub side: Side,
+    /// Shoulder to elbow.
+    pub upper_arm: Rigid,
+    /// Elbow to wrist; with the hand's mass if the hand is lumped.
+    pub forearm: Rigid,
+    /// Wrist to knuckles, if it is its own segment.
+    pub hand: Option<Rigid>,
+    /// Where the hand's own mass centre lies beyond the wrist on a straight hand, m: the default grip without hand markers.
+    pub straight_hand_com_m: f64,
+}
+
+/// Lengths between joint centres of one arm, m; medians over the frames in which both are known.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Lengths {
+    /// Shoulder to elbow.
+    pub upper_arm: Option<f64>,
+    /// Elbow to wrist.
+    pub forearm: Option<f64>,
+    /// Wrist to knuckles.
+    pub hand: Option<f64>,
+    /// Standard deviations of the same, m.
+    pub sd: [f64; 3],
+}
+
+/// Most frames looked at for lengths: a median of more is no better.
+const LENGTH_FRAMES: usize = 20_000;
+
+impl Lengths {
+    /// Measures a scene.
+    pub fn measure(plan: &ArmPlan, scene: &Scene) -> Self {
+        let view = MirroredScene::new(scene, plan.side);
+        let carried = CarriedAxes::of(plan, view);
+        let mut all = [Vec::new(), Vec::new(), Vec::new()];
+        let stride = scene.frames().div_ceil(LENGTH_FRAMES).max(1);
+        for f in (0..scene.frames()).step_by(stride) {
+            let p = pose(plan, view, &carried, f..f + 1);
+            all[0].push((p.p_s[0] - p.p_e[0]).norm());
+            all[1].push((p.p_e[0] - p.p_w[0]).norm());
+            all[2].push((p.p_w[0] - p.p_k[0]).norm());
+        }
+        let sd = [0, 1, 2].map(|i| {
+            let v: Vec<f64> = all[i].iter().copied().filter(|x| x.is_finite()).collect();
+            let mean = v.iter().sum::<f64>() / v.len() as f64;
+            (v.iter().map(|x| (x - mean).powi(2)).sum::<f64>() / v.len() as f64).sqrt()
+        });
+        let [u, f, h] = all;
+        Self { upper_arm: median(u.into_iter()), forearm: median(f.into_iter()), hand: median(h.into_iter()), sd }
+    }
+
+    /// Fills what is missing from another measurement.
+    pub fn or(self, other: Self) -> Self {
+        Self {
+            upper_arm: self.upper_arm.or(other.upper_arm),
+            forearm: self.forearm.or(other.forearm),
+            hand: self.hand.or(other.hand),
+            sd: other.sd,
+        }
+    }
+}
+
+/// Limits of plausible lengths, m (FORMATS: outside of them the unit is wrong).
+const ARM_LIMITS: (f64, f64) = (0.10, 0.60);
+const HAND_LIMITS: (f64, f64) = (0.04, 0.25);
+
+/// Which hand model applies, and why, if the sheet does not say.
+pub fn hand_model(sheet: &TrialSheet, plans: &[ArmPlan], warnings: &mut Vec<Warning>) -> HandModel {
+    if let Some(h) = sheet.model.hand {
+        return h;
+    }
+    let markers = plans.iter().all(|p| p.hand != HandPoints::None);
+    let (model, chosen, why) = match (markers, sheet.model.table.hand_can_be_segment()) {
+        (true, true) => (HandModel::Segment, "segment", "there are hand markers"),
+        (_, false) => (HandModel::Lumped, "lumped", "the table's hand row ends at a point that has no landmark here"),
+        (false, _) => (HandModel::Lumped, "lumped", "there are no hand markers"),
+    };
+    warnings.push(Warning::HandChosen { chosen, why });
+    model
+}
+
+impl ArmBody {
+    /// Builds the segments of one arm.
+    ///
+    /// # Equation
+    /// mass = fraction x body mass; mass centre at its fraction of the length; I = m (r L)² (METHOD section 4).
+    ///
+    /// # Errors
+    /// Lengths that are no person's, missing stature or table column, inertia that no body has.
+    pub fn build(
+        plan: &ArmPlan,
+        sheet: &TrialSheet,
+        hand: HandModel,
+        lengths: &Lengths,
+        file: &str,
+        warnings: &mut Vec<Warning>,
+    ) -> Result<Self, AnatomyError> {
+        let side = plan.side;
+        let table = sheet.model.table;
+        let person = &sheet.participant;
+        let unit = &sheet.markers.length_unit;
+        let checked = |length: Option<f64>, segment: Segment, (low, high): (f64, f64)| {
+            let length_m = length.ok_or_else(|| AnatomyError::NoLength { file: file.to_owned(), side, segment })?;
+            if !(low..=high).contains(&length_m) {
+                return Err(AnatomyError::SegmentLength { side, segment, length_m, low, high, unit: unit.clone() });
+            }
+            Ok(length_m)
+        };
+        let l_u = checked(lengths.upper_arm, Segment::UpperArm, ARM_LIMITS)?;
+        let l_f = checked(lengths.forearm, Segment::Forearm, ARM_LIMITS)?;
+        let row = |part| table.row(part, person.sex);
+        let over = |segment| sheet.model.overrides.get(&(side, segment));
+        if table.one_radius && !warnings.contains(&Warning::OneRadius { table: table.name }) {
+            warnings.push(Warning::OneRadius { table: table.name });
+        }
+        let missing_row = |_| AnatomyError::ParticipantKey {
+            place: Place::file(sheet.path.display().to_string()),
+            key: "sex",
+            purpose: format!("to choose a column of the table {}", table.name),
+        };
+        let upper_row = row(Part::UpperArm).ok_or(()).map_err(missing_row)?;
+        let upper_arm = rigid(side, Segment::UpperArm, table, upper_row, l_u, person, over(Segment::UpperArm))?;
+        let forearm_row = row(Part::Forearm).ok_or(()).map_err(missing_row)?;
+        let measured_hand = match plan.hand {
+            HandPoints::None => None,
+            HandPoints::Knuckles { .. } => Some("the middle of the second and fifth metacarpal heads"),
+            HandPoints::Third { .. } => Some("the third metacarpal head"),
+        };
+        let straight_length = || straight_hand_length(sheet, table);
+        match (hand, row(Part::Hand)) {
+            (HandModel::Segment, Some(hand_row)) => {
+                let l_h = match measured_hand {
+                    Some(to) => {
+                        if let HandPoints::Knuckles { .. } = plan.hand {
+                            warnings.push(Warning::HandEndpoint { side, to });
+                        }
+                        checked(lengths.hand, Segment::Hand, HAND_LIMITS)?
+                    }
+                    None => {
+                        let length_m = straight_length()?;
+                        warnings.push(Warning::StraightHand { side, length_m });
+                        length_m
+                    }
+                };
+                let forearm = rigid(side, Segment::Forearm, table, forearm_row, l_f, person, over(Segment::Forearm))?;
+                let hand = rigid(side, Segment::Hand, table, hand_row, l_h, person, over(Segment::Hand))?;
+                Ok(Self { side, upper_arm, forearm, straight_hand_com_m: hand.com_m, hand: Some(hand) })
+            }
+            _ => match row(Part::ForearmAndHand) {
+                Some(both) => {
+                    let forearm = rigid(side, Segment::Forearm, table, both, l_f, person, over(Segment::Forearm))?;
+                    // the hand's own mass centre follows from both rows: what the hand adds to the forearm alone
+                    let (m, m_f) = (both.mass_fraction(), forearm_row.mass_fraction());
+                    let hand_com = (m * both.com_fraction() - m_f * forearm_row.com_fraction()) / (m - m_f);
+                    Ok(Self { side, upper_arm, forearm, hand: None, straight_hand_com_m: (hand_com - 1.0) * l_f })
+                }
+                None => {
+                    let hand_row = row(Part::Hand).ok_or(()).map_err(missing_row)?;
+                    let l_h = straight_length()?;
+                    let forearm = rigid(side, Segment::Forearm, table, forearm_row, l_f, person, over(Segment::Forearm))?;
+                    let hand = rigid(side, Segment::Hand, table, hand_row, l_h, person, over(Segment::Hand))?;
+                    let straight_hand_com_m = hand.com_m;
+                    Ok(Self { side, upper_arm, forearm: joined(&forearm, &hand), hand: None, straight_hand_com_m })
+                }
+            },
+        }
+    }
+}
+
+/// Length of a hand without markers: the table's reference length scaled by stature.
+fn straight_hand_length(sheet: &TrialSheet, table: &Table) -> Result<f64, AnatomyError> {
+    let person = &sheet.participant;
+    let reference = table.row(Part::Hand, person.sex).and_then(|r| r.reference_length_mm);
+    match (reference, table.reference_stature(person.sex), person.stature_m) {
+        (Some(mm), Some(of), Some(stature)) => Ok(mm * 1e-3 * stature / of),
+        _ => Err(AnatomyError::ParticipantKey {
+            place: Place::file(sheet.path.display().to_string()),
+            key: "stature_m",
+            purpose: "for the length of a hand that has no markers (the table's reference length is scaled by stature)".into(),
+        }),
+    }
+}
+
+/// One segment from a table row and an override.
+fn rigid(
+    side: Side,
+    segment: Segment,
+    table: &Table,
+    row: &Row,
+    length_m: f64,
+    person: &Participant,
+    over: Option<&SegmentOverride>,
+) -> Result<Rigid, AnatomyError> {
+    let none = SegmentOverride::default();
+    let over = over.unwrap_or(&none);
+    let mass_kg = over.mass_kg.unwrap_or(row.mass_fraction() * person.body_mass_kg);
+    let com_m = over.com_fraction.unwrap_or(row.com_fraction()) * length_m;
+    let inertia_kg_m2 = over.inertia_kg_m2.unwrap_or_else(|| inertia::from_radii(mass_kg, length_m, over.radii.unwrap_or(row.radii())));
+    inertia::check(&inertia_kg_m2).map_err(|why| AnatomyError::Inertia {
+        side,
+        segment,
+        why: match why {
+            NotPhysical::NotSymmetric => "is not symmetric".into(),
+            NotPhysical::Negative => "has a negative principal moment".into(),
+            NotPhysical::Triangle => "has one principal moment larger than the sum of the other two".into(),
+        },
+    })?;
+    let mut source = table.source.to_owned();
+    let replaced: Vec<&str> = [
+        ("mass", over.mass_kg.is_some()),
+        ("mass centre", over.com_fraction.is_some()),
+        ("radii of gyration", over.radii.is_some()),
+        ("inertia", over.inertia_kg_m2.is_some()),
+    ]
+    .into_iter()
+    .filter_map(|(name, given)| given.then_some(name))
+    .collect();
+    if !replaced.is_empty() {
+        source += &format!("; {} from the sheet", replaced.join(", "));
+    }
+    Ok(Rigid { segment, length_m, mass_kg, com_m, inertia_kg_m2, source })
+}
+
+/// Forearm and straight hand as one rigid body.
+///
+/// # Equation
+/// Parallel-axis theorem about the common mass centre.
+fn joined(forearm: &Rigid, hand: &Rigid) -> Rigid {
+    let mass_kg = forearm.mass_kg + hand.mass_kg;
+    let hand_com_m = forearm.length_m + hand.com_m;
+    let com_m = if mass_kg > 0.0 { (forearm.mass_kg * forearm.com_m + hand.mass_kg * hand_com_m) / mass_kg } else { forearm.com_m };
+    let shifted = |r: &Rigid, at: f64| r.inertia_kg_m2 + inertia::of_point(r.mass_kg, Vector3::new(0.0, com_m - at, 0.0));
+    Rigid {
+        segment: Segment::Forearm,
+        length_m: forearm.length_m,
+        mass_kg,
+        com_m,
+        inertia_kg_m2: shifted(forearm, forearm.com_m) + shifted(hand, hand_com_m),
+        source: format!("forearm: {}; straight hand of {:.4} m lumped: {}", forearm.source, hand.length_m, hand.source),
+    }
+}

@@ -1,0 +1,68 @@
+//! Stage 3: tables and a participant become segments with mass, mass centre and inertia; points become joint centres and segment axes.
+
+pub mod arm;
+pub mod body;
+pub mod calibration;
+pub mod landmarks;
+pub mod tables;
+
+use crate::ground::names::{Segment, Side};
+use crate::ground::place::{Fault, Place};
+use thiserror::Error;
+
+/// What can go wrong when the arm is built.
+#[derive(Clone, Debug, Error)]
+pub enum AnatomyError {
+    /// A needed point is nowhere.
+    #[error("{file}: the {what} needs {needed}; found only {}", if found.is_empty() { "other points".to_owned() } else { found.join(", ") })]
+    PointMissing { file: String, what: String, needed: String, found: Vec<String>, hint: String },
+    /// No way to the shoulder centre.
+    #[error("{file}: there is no {side} shoulder centre: neither {side}.SJC nor {side}.GH is in the file and the sheet names no method")]
+    NoShoulder { file: String, side: Side },
+    /// A column exists but never has a value.
+    #[error("{file}: the point {point} is never visible: all of its {frames} frames are empty")]
+    NeverVisible { file: String, point: String, frames: usize },
+    /// A length outside of what a person has.
+    #[error("the {side} {} is {length_m:.4} m long with markers.length_unit = \"{unit}\"; expected {low} to {high} m", segment.words())]
+    SegmentLength { side: Side, segment: Segment, length_m: f64, low: f64, high: f64, unit: String },
+    /// A segment without a single frame in which both its ends are known.
+    #[error("{file}: the {side} {} has no frame in which both of its joint centres are known", segment.words())]
+    NoLength { file: String, side: Side, segment: Segment },
+    /// Something of the participant is needed.
+    #[error("{place}: participant.{key} is needed {purpose}")]
+    ParticipantKey { place: Place, key: &'static str, purpose: String },
+    /// A tensor that no body has.
+    #[error("the {side} {}'s inertia (with the sheet's override) {}", segment.words(), why)]
+    Inertia { side: Side, segment: Segment, why: String },
+    /// A cluster marker that is nowhere.
+    #[error("{place}: the cluster marker '{marker}' is not in {file}")]
+    ClusterMarker { place: Place, marker: String, file: String, suggestion: Option<String> },
+    /// A cluster that can't be registered.
+    #[error("{place}: the cluster {cluster} is never fully visible in {file}, or its markers stand on one line")]
+    ClusterShape { place: Place, cluster: String, file: String },
+}
+
+impl Fault for AnatomyError {
+    fn hint(&self) -> Option<String> {
+        Some(match self {
+            AnatomyError::PointMissing { hint, .. } => hint.clone(),
+            AnatomyError::NoShoulder { side, .. } => format!(
+                "give a point as {side}.SJC or {side}.GH (markers.rename can name it), or set model.shoulder_centre = {{ method = \"below-acromion\", drop_fraction = 0.17 }} with {side}.AC in the file"
+            ),
+            AnatomyError::NeverVisible { .. } => {
+                "remove the column, or record the point; with a calibrated cluster a landmark may be left out of the moving trial".into()
+            }
+            AnatomyError::SegmentLength { .. } => "is markers.length_unit right, and are the points named as what they are?".into(),
+            AnatomyError::NoLength { .. } => "check with `armload inspect` when its points are visible".into(),
+            AnatomyError::Inertia { .. } => {
+                "check model.override: moments about the mass centre, not negative, each at most the sum of the other two".into()
+            }
+            AnatomyError::ClusterMarker { suggestion: Some(s), .. } => format!("did you mean '{s}'?"),
+            AnatomyError::ClusterMarker { .. } => "the moving trial and the static trial both need the cluster's markers".into(),
+            AnatomyError::ClusterShape { .. } => {
+                "a cluster needs three markers or more, spread over a plane, seen together at least once".into()
+            }
+            AnatomyError::ParticipantKey { .. } => return None,
+        })
+    }
+}

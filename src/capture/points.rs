@@ -1,0 +1,197 @@
+//! Points of a recording: which columns carry which point.
+
+use super::{CaptureError, NumberTable, TimeAxis};
+use crate::anatomy::landmarks;
+use crate::ground::axes::AxisMap;
+use crate::ground::closest;
+use crate::ground::names::Side;
+use crate::ground::place::Place;
+use crate::ground::warning::Warning;
+use crate::smoothing::spline;
+use std::collections::BTreeMap;
+use std::path::Path;
+
+use super::time::Rows;
+
+/// A point and its columns.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PointColumns {
+    /// Our name: `right.EL`, `IJ`, or a technical marker's own name.
+    pub name: String,
+    /// The file's name.
+    pub file_name: String,
+    /// Columns of x, y, z; one is `None` in a planar recording.
+    pub columns: [Option<usize>; 3],
+}
+
+/// A recording as it stands in the file: lab axes, the file's unit.
+pub struct Recording {
+    /// The numbers.
+    pub table: NumberTable,
+    /// The time grid.
+    pub time: TimeAxis,
+    /// The points, in the file's order.
+    pub points: Vec<PointColumns>,
+    /// The lab axis a planar recording lacks.
+    pub absent_axis: Option<usize>,
+}
+
+/// What is needed to understand a marker file.
+pub struct MarkerReading<'a> {
+    /// File's name -> (our name, place in the sheet).
+    pub rename: &'a BTreeMap<String, (String, Place)>,
+    /// Arms of the trial: with one arm, bare landmark names belong to it.
+    pub sides: &'a [Side],
+    /// Rate for files without time, Hz.
+    pub rate_hz: Option<f64>,
+    /// Whether every rename has to point at something.
+    pub strict_rename: bool,
+}
+
+const AXIS_NAMES: [char; 3] = ['x', 'y', 'z'];
+
+/// Splits `EL_x`, `EL.X`, `EL y`, `EL:z` into point and axis.
+fn split_axis(column: &str) -> Option<(&str, usize)> {
+    let c = column.trim_end();
+    let last = c.chars().next_back()?.to_ascii_lowercase();
+    let axis = AXIS_NAMES.iter().position(|a| *a == last)?;
+    let stem = &c[..c.len() - 1];
+    let point = stem.strip_suffix(['_', '.', ' ', ':'])?.trim_end();
+    (!point.is_empty()).then_some((point, axis))
+}
+
+impl Recording {
+    /// Reads a marker file.
+    pub fn read(path: &Path, how: &MarkerReading<'_>, warnings: &mut Vec<Warning>) -> Result<Self, CaptureError> {
+        let table = NumberTable::read(path, &path.display().to_string())?;
+        let time = TimeAxis::of(&table, how.rate_hz, warnings)?;
+        let (points, absent_axis) = find_points(&table, how, warnings)?;
+        Ok(Self { table, time, points, absent_axis })
+    }
+
+    /// Index of a point by our name.
+    pub fn index(&self, name: &str) -> Option<usize> {
+        self.points.iter().position(|p| p.name == name)
+    }
+
+    /// One lab coordinate of a point on the time grid, times `scale`; missing is NaN.
+    pub fn coordinate(&self, point: usize, axis: usize, scale: f64, out: &mut [f64]) {
+        let Some(column) = self.points[point].columns[axis] else {
+            out.fill(0.0);
+            return;
+        };
+        match &self.time.rows {
+            Rows::OneToOne => self.table.copy_scaled(column, scale, out),
+            Rows::Skipping(frame_of_row) => {
+                out.fill(f64::NAN);
+                let mut rows = vec![0.0; self.table.frames()];
+                self.table.copy_scaled(column, scale, &mut rows);
+                for (k, x) in frame_of_row.iter().zip(rows) {
+                    out[*k] = x;
+                }
+            }
+            Rows::Uneven(times) => {
+                let mut rows = vec![0.0; self.table.frames()];
+                self.table.copy_scaled(column, scale, &mut rows);
+                let grid: Vec<f64> = (0..out.len()).map(|k| self.time.time(k)).collect();
+                spline::resample(times, &rows, &grid, 2.5 / self.time.rate_hz, out);
+            }
+        }
+    }
+
+    /// One world coordinate of a point in metres; missing is NaN.
+    pub fn world_coordinate(&self, point: usize, world_axis: usize, axes: &AxisMap, metres_per_unit: f64, out: &mut [f64]) {
+        if let Some(p) = axes.permutation() {
+            let (lab_axis, sign) = p[world_axis];
+            self.coordinate(point, lab_axis, sign * metres_per_unit, out);
+            return;
+        }
+        let mut part = vec![0.0; out.len()];
+        out.fill(0.0);
+        for lab_axis in 0..3 {
+            self.coordinate(point, lab_axis, axes.matrix()[(world_axis, lab_axis)] * metres_per_unit, &mut part);
+            for (o, p) in out.iter_mut().zip(&part) {
+                *o += p;
+            }
+        }
+    }
+}
+
+fn find_points(
+    table: &NumberTable,
+    how: &MarkerReading<'_>,
+    warnings: &mut Vec<Warning>,
+) -> Result<(Vec<PointColumns>, Option<usize>), CaptureError> {
+    let header = table.place.at_line(table.header_line);
+    let mut found: Vec<(String, [Option<usize>; 3])> = Vec::new();
+    let mut ignored = Vec::new();
+    for (i, column) in table.names.iter().enumerate() {
+        if Some(i) == table.time_column() {
+            continue;
+        }
+        let Some((point, axis)) = split_axis(column) else {
+            ignored.push(column.clone());
+            continue;
+        };
+        let entry = match found.iter_mut().rev().find(|(p, _)| p == point) {
+            Some(e) => e,
+            None => {
+                found.push((point.to_owned(), [None; 3]));
+                found.last_mut().expect("just pushed")
+            }
+        };
+        if let Some(first) = entry.1[axis].replace(i) {
+            return Err(CaptureError::DuplicateColumn { place: header.at_column(i + 1, None), name: column.clone(), first: first + 1 });
+        }
+    }
+    if found.is_empty() {
+        return Err(CaptureError::NoPoints { place: header });
+    }
+    if !ignored.is_empty() {
+        warnings.push(Warning::IgnoredColumns { file: table.place.file.clone(), columns: ignored });
+    }
+    let absent = absent_axis(&found);
+    for (point, columns) in &found {
+        let complete = (0..3).all(|a| columns[a].is_some() != (Some(a) == absent));
+        if !complete {
+            let given = columns.iter().flatten().map(|c| table.names[*c].clone()).collect();
+            let at = columns.iter().flatten().next().map_or(header.clone(), |c| header.at_column(c + 1, None));
+            return Err(CaptureError::IncompleteTriple { place: at, point: point.clone(), found: given });
+        }
+    }
+    if how.strict_rename {
+        for (from, (_, place)) in how.rename {
+            if !found.iter().any(|(p, _)| p == from) {
+                let suggestion = closest(from, found.iter().map(|f| f.0.as_str())).map(str::to_owned);
+                return Err(CaptureError::RenameUnknown {
+                    place: place.clone(),
+                    from: from.clone(),
+                    file: table.place.file.clone(),
+                    suggestion,
+                });
+            }
+        }
+    }
+    let mut points: Vec<PointColumns> = Vec::new();
+    for (file_name, columns) in found {
+        let name = match how.rename.get(&file_name) {
+            Some((name, _)) => name.clone(),
+            None => landmarks::own_name(&file_name, how.sides),
+        };
+        if let Some(first) = points.iter().find(|p| p.name == name) {
+            let at = columns.iter().flatten().next().map_or(header.clone(), |c| header.at_column(c + 1, None));
+            return Err(CaptureError::DuplicatePoint { place: at, first: first.file_name.clone(), second: file_name, point: name });
+        }
+        points.push(PointColumns { name, file_name, columns });
+    }
+    Ok((points, absent))
+}
+
+/// The axis that every point lacks, if there is exactly one.
+fn absent_axis(found: &[(String, [Option<usize>; 3])]) -> Option<usize> {
+    let lacking: Vec<usize> = (0..3).filter(|a| found.iter().all(|(_, c)| c[*a].is_none())).collect();
+    match lacking.as_slice() {
+        [one] => Some(*one),
+        _ => None,
+    }
+}

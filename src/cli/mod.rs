@@ -1,0 +1,80 @@
+//! The command line: clap types, one file a command. No physics here.
+
+pub mod moments;
+pub mod say;
+
+use crate::ground::place::Fault;
+use crate::report::WriteError;
+use clap::{ColorChoice, Parser, Subcommand};
+use std::process::ExitCode;
+
+/// Exit status when the input is at fault.
+pub const EXIT_INPUT: u8 = 1;
+/// Exit status when a result could not be written.
+pub const EXIT_WRITE: u8 = 4;
+
+/// Cautions, said once in every help text and report.
+pub const CAUTIONS: &str = "Net moments and muscle forces are estimates from a model. They are not a diagnosis and not a training prescription. \
+Loading decisions for injured or at-risk people belong to licensed professionals and local rules. Lifting near the limit needs a spotter and a safe space.";
+
+/// Elbow and shoulder net moments from recorded arm movement.
+#[derive(Debug, Parser)]
+#[command(name = "armload", version, propagate_version = true, arg_required_else_help = true, after_help = CAUTIONS, max_term_width = 100, color = ColorChoice::Auto)]
+pub struct Cli {
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+    /// Say nothing but errors
+    #[arg(long, short, global = true)]
+    pub quiet: bool,
+    /// Print a machine-readable summary on standard output
+    #[arg(long, global = true)]
+    pub json: bool,
+}
+
+/// The commands.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// One trial: markers and loads in, joint moments, tables and pictures out
+    Moments(moments::Args),
+}
+
+/// Why a command failed.
+pub enum Failure {
+    /// The input is at fault.
+    Input(Box<dyn Fault>),
+    /// A result could not be written.
+    Write(WriteError),
+}
+
+impl<E: Fault + 'static> From<E> for Failure {
+    fn from(e: E) -> Self {
+        Failure::Input(Box::new(e))
+    }
+}
+
+impl From<WriteError> for Failure {
+    fn from(e: WriteError) -> Self {
+        Failure::Write(e)
+    }
+}
+
+/// Parses the command line and runs the command.
+pub fn run() -> ExitCode {
+    let cli = Cli::parse();
+    let talk = say::Talk { quiet: cli.quiet || cli.json, json: cli.json };
+    let result = match &cli.command {
+        Command::Moments(args) => moments::run(args, &talk),
+    };
+    match result {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(Failure::Input(e)) => {
+            say::error(&e.to_string(), e.hint().as_deref());
+            ExitCode::from(EXIT_INPUT)
+        }
+        Err(Failure::Write(e)) => {
+            say::error(&e.to_string(), Some("check the folder and the free space; nothing half-written is left behind"));
+            ExitCode::from(EXIT_WRITE)
+        }
+    }
+}

@@ -1,0 +1,24 @@
+//! Shared ground: what every stage may use and what uses no stage.
+
+pub mod axes;
+pub mod inertia;
+pub mod names;
+pub mod place;
+pub mod rotation;
+pub mod scene;
+pub mod units;
+pub mod warning;
+
+/// Standard gravity, m/s² (exact by definition: 3rd CGPM, 1901).
+pub const STANDARD_GRAVITY_M_S2: f64 = 9.80665;
+
+/// Text with the closest of `known` to `found`, if one is close enough to be a slip of the keyboard.
+pub fn closest<'a>(found: &str, known: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
+    let found = found.to_lowercase();
+    known
+        .into_iter()
+        .map(|k| (strsim::normalized_damerau_levenshtein(&found, &k.to_lowercase()), k))
+        .filter(|(score, _)| *score >= 0.55)
+        .max_by(|a, b| a.0.total_cmp(&b.0))
+        .map(|(_, k)| k)
+}

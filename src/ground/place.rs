@@ -1,0 +1,55 @@
+//! Where something stands in a user's files, so that every message can point at it.
+
+use std::fmt;
+
+/// A place in an input: a file, and as far as known its line and column.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Place {
+    /// File as the user knows it (the path as given, or `--set` for the command line).
+    pub file: String,
+    /// Line, counted from 1.
+    pub line: Option<usize>,
+    /// Column, counted from 1: the cell of a table, the character of a sheet.
+    pub column: Option<usize>,
+    /// Name of the table column, if it has one.
+    pub column_name: Option<String>,
+}
+
+impl Place {
+    /// A whole file.
+    pub fn file(file: impl Into<String>) -> Self {
+        Self { file: file.into(), ..Self::default() }
+    }
+
+    /// The same file at a line.
+    pub fn at_line(&self, line: usize) -> Self {
+        Self { line: Some(line), column: None, column_name: None, ..self.clone() }
+    }
+
+    /// The same line at a column.
+    pub fn at_column(&self, column: usize, name: Option<&str>) -> Self {
+        Self { column: Some(column), column_name: name.map(str::to_owned), ..self.clone() }
+    }
+}
+
+impl fmt::Display for Place {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.file)?;
+        if let Some(line) = self.line {
+            write!(f, ", line {line}")?;
+        }
+        if let Some(column) = self.column {
+            write!(f, ", column {column}")?;
+        }
+        if let Some(name) = &self.column_name {
+            write!(f, " ({name})")?;
+        }
+        Ok(())
+    }
+}
+
+/// An error that knows where it is and what to do about it.
+pub trait Fault: std::error::Error {
+    /// What the user can do, as one sentence.
+    fn hint(&self) -> Option<String>;
+}

@@ -1,0 +1,95 @@
+//! Things worth knowing that do not stop the work. They appear in every report.
+
+use super::names::{Segment, Side};
+use serde::Serialize;
+use thiserror::Error;
+
+/// A warning. Its text is the `Display`; its kind is the serialized tag.
+#[derive(Clone, Debug, PartialEq, Error, Serialize)]
+#[serde(tag = "kind", rename_all = "kebab-case")]
+pub enum Warning {
+    /// Rows are missing between others.
+    #[error("{file}: {rows} frames are missing between the rows at {rate_hz} Hz; they are treated as gaps")]
+    RowsMissing { file: String, rows: usize, rate_hz: f64 },
+    /// Uneven sampling.
+    #[error("{file}: times are uneven (up to {:.2} ms off a uniform grid); resampled by cubic spline at {rate_hz:.6} Hz", jitter_s * 1e3)]
+    Resampled { file: String, jitter_s: f64, rate_hz: f64 },
+    /// The sheet's rate is not the file's.
+    #[error("the sheet says markers.rate_hz = {stated_hz}, the time column says {found_hz:.4} Hz; the time column is used")]
+    RateDiffers { stated_hz: f64, found_hz: f64 },
+    /// Columns that are neither time nor coordinates.
+    #[error("{file}: ignored columns that are neither time nor coordinates: {}", columns.join(", "))]
+    IgnoredColumns { file: String, columns: Vec<String> },
+    /// No thorax frame.
+    #[error(
+        "no full set of trunk landmarks (IJ, PX, C7, T8): the trunk is taken as upright and still, along the world axes; shoulder angles and shoulder components are relative to that"
+    )]
+    NoThorax,
+    /// The upper arm's axes come from joint centres alone.
+    #[error(
+        "{side}: the elbow has no epicondyles, so the flexion axis is taken from the plane of upper arm and forearm; spin about the long axes can't be seen and counts as zero"
+    )]
+    CentresOnly { side: Side },
+    /// Frames in which the flexion axis had to be carried over.
+    #[error(
+        "{side}: within 10° of full extension the flexion axis is not defined by joint centres; carried from neighbouring frames in {frames} frames"
+    )]
+    AxisCarried { side: Side, frames: usize },
+    /// Two coordinates.
+    #[error("planar recording: everything out of the plane is unknown; forces and moments are those of the projection onto the plane")]
+    Planar,
+    /// Hand without markers.
+    #[error(
+        "{side}: no hand markers; the hand is straight and rigid with the forearm, {length_m:.3} m long (table's reference length scaled by stature)"
+    )]
+    StraightHand { side: Side, length_m: f64 },
+    /// Hand model chosen by what is there.
+    #[error("model.hand is not given: \"{chosen}\" is used, because {why}")]
+    HandChosen { chosen: &'static str, why: &'static str },
+    /// The hand's own endpoints differ from the table's.
+    #[error("{side}: the hand is measured from the wrist centre to {to}; the table's third metacarpal head is not exactly that point")]
+    HandEndpoint { side: Side, to: &'static str },
+    /// A table without a longitudinal radius.
+    #[error("table {table}: one radius of gyration for X and Z, none for the long axis, which counts as 0")]
+    OneRadius { table: &'static str },
+    /// Gaps that stay.
+    #[error("{point}: {frames} frames missing in gaps longer than {limit_s} s or at the ends; what depends on them is empty there")]
+    GapsLeft { point: String, frames: usize, limit_s: f64 },
+    /// Stretch too short to smooth or differentiate.
+    #[error("{point}: {frames} frames stand in stretches too short to smooth and differentiate; only static parts are given there")]
+    ShortStretches { point: String, frames: usize },
+    /// Poor registration.
+    #[error(
+        "{cluster}: registration residual up to {max_mm:.1} mm (RMS {rms_mm:.1} mm): markers have moved against each other or are exchanged"
+    )]
+    PoorRegistration { cluster: String, max_mm: f64, rms_mm: f64 },
+    /// Cutoff at a bound.
+    #[error("automatic cutoff: residual analysis asks for {asked_hz:.2} Hz, bounded to {used_hz:.2} Hz")]
+    CutoffBounded { asked_hz: f64, used_hz: f64 },
+    /// Residual analysis had too little to work on.
+    #[error("automatic cutoff: too few frames or too low a rate for residual analysis; {used_hz:.2} Hz is used")]
+    CutoffGuessed { used_hz: f64 },
+    /// A segment whose length varies.
+    #[error("{side} {}: length varies by {sd_mm:.1} mm SD about its median {length_mm:.0} mm; markers may have moved or been exchanged", segment.words())]
+    LengthVaries { side: Side, segment: Segment, length_mm: f64, sd_mm: f64 },
+    /// Trial window outside of the recording.
+    #[error("trial.from_s/to_s reach beyond the recording ({start_s:.3} to {end_s:.3} s)")]
+    WindowBeyond { start_s: f64, end_s: f64 },
+    /// Gravity against the trunk.
+    #[error("the trunk points {tilt_deg:.0}° away from `up`: is markers.up right?")]
+    UpImplausible { tilt_deg: f64 },
+    /// No load.
+    #[error("{side}: no load is stated for this arm; only the arm itself is counted")]
+    NoLoad { side: Side },
+}
+
+impl Serialize for Side {
+    fn serialize<S: serde::Serializer>(&self, s: S) -> Result<S::Ok, S::Error> {
+        s.serialize_str(self.name())
+    }
+}
+impl Serialize for Segment {
+    fn serialize<S: serde::Serializer>(&self, s: S) -> Result<S::Ok, S::Error> {
+        s.serialize_str(self.name())
+    }
+}

@@ -1,0 +1,85 @@
+//! Joint angles.
+//!
+//! # Source
+//! Sequences: Wu et al. (2005) J Biomech 38:981; signs as METHOD section 3 states them.
+
+use crate::anatomy::arm::{ArmPlan, ArmPose, HandPoints};
+use crate::ground::rotation::{cardan_zxy, euler_yxy};
+use std::f64::consts::{PI, TAU};
+
+/// Within this angle of 0° or 180° of elevation the plane of elevation and the axial rotation are not separable, rad.
+pub const POLE_LIMIT: f64 = 10.0 * PI / 180.0;
+
+/// Angles of one frame, rad; missing where not measured.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct JointAngles {
+    /// Flexion about Zu (+).
+    pub elbow_flexion: f64,
+    /// Carrying angle about the floating axis; valgus negative.
+    pub elbow_carrying: f64,
+    /// Pronation about Yf (+).
+    pub elbow_pronation: f64,
+    /// Plane of elevation about the trunk's Y.
+    pub shoulder_plane: f64,
+    /// Elevation, negative for a raised arm.
+    pub shoulder_elevation: f64,
+    /// Axial rotation, internal +.
+    pub shoulder_axial: f64,
+    /// Wrist flexion, palmar +.
+    pub wrist_flexion: f64,
+    /// Wrist deviation, ulnar +.
+    pub wrist_deviation: f64,
+}
+
+/// Angles of frame `i` of a pose.
+pub fn of(plan: &ArmPlan, pose: &ArmPose, i: usize) -> JointAngles {
+    let r_uf = pose.r_wu[i].transpose() * pose.r_wf[i];
+    let nan = f64::NAN;
+    let (elbow_flexion, elbow_carrying, elbow_pronation) = match (plan.epicondyles, plan.styloids) {
+        (Some(_), styloids) => {
+            let [flexion, carrying, pronation] = cardan_zxy(&r_uf);
+            (flexion, carrying, if styloids.is_some() { pronation } else { nan })
+        }
+        (None, _) => {
+            // angle between the long axes, signed by the (carried or planar) flexion axis
+            let yu = (pose.p_s[i] - pose.p_e[i]).normalize();
+            let yf = (pose.p_e[i] - pose.p_w[i]).normalize();
+            let axis = pose.r_wu[i].column(2);
+            let across = yu.cross(&yf);
+            let sine = if plan.planar { across.dot(&axis) } else { across.norm().copysign(across.dot(&axis)) };
+            (sine.atan2(yu.dot(&yf)), nan, nan)
+        }
+    };
+    let r_tu = pose.r_wt[i].transpose() * pose.r_wu[i];
+    let [plane, elevation, axial] = euler_yxy(&r_tu);
+    let raised = elevation.abs();
+    let separable = raised >= POLE_LIMIT && raised <= PI - POLE_LIMIT && !plan.planar;
+    let (wrist_flexion, wrist_deviation) = match plan.hand {
+        HandPoints::None => (nan, nan),
+        _ => {
+            let [flexion, deviation, _] = cardan_zxy(&(pose.r_wf[i].transpose() * pose.r_wh[i]));
+            (flexion, deviation)
+        }
+    };
+    JointAngles {
+        elbow_flexion,
+        elbow_carrying,
+        elbow_pronation,
+        shoulder_plane: if separable { plane } else { nan },
+        shoulder_elevation: elevation,
+        shoulder_axial: if separable { axial } else { nan },
+        wrist_flexion,
+        wrist_deviation,
+    }
+}
+
+/// Removes jumps of a full turn; missing values are stepped over.
+pub fn unwrap(angles: &mut [f64]) {
+    let mut last = f64::NAN;
+    for a in angles.iter_mut().filter(|a| a.is_finite()) {
+        if last.is_finite() {
+            *a -= TAU * ((*a - last) / TAU).round();
+        }
+        last = *a;
+    }
+}

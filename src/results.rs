@@ -1,0 +1,289 @@
+//! The results of one trial: every quantity over time, and what was found in it.
+
+use crate::anatomy::body::ArmBody;
+use crate::anatomy::calibration::ClusterReport;
+use crate::ground::names::{Joint, Side};
+use crate::ground::warning::Warning;
+use crate::phases::Phases;
+use crate::smoothing::gaps::GapReport;
+use crate::smoothing::residual::ResidualAnalysis;
+use ndarray::Array2;
+use std::ops::Range;
+
+/// Unit a quantity is written in; inside everything is SI.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Unit {
+    /// Inside rad.
+    Degrees,
+    /// Inside rad/s.
+    DegreesPerSecond,
+    /// N
+    Newtons,
+    /// N·m
+    NewtonMetres,
+    /// W
+    Watts,
+    /// m
+    Metres,
+    /// J
+    Joules,
+}
+
+impl Unit {
+    /// What the value inside is multiplied by on the way out.
+    pub fn scale(self) -> f64 {
+        match self {
+            Unit::Degrees | Unit::DegreesPerSecond => 180.0 / std::f64::consts::PI,
+            _ => 1.0,
+        }
+    }
+    /// For people.
+    pub fn words(self) -> &'static str {
+        match self {
+            Unit::Degrees => "°",
+            Unit::DegreesPerSecond => "°/s",
+            Unit::Newtons => "N",
+            Unit::NewtonMetres => "N·m",
+            Unit::Watts => "W",
+            Unit::Metres => "m",
+            Unit::Joules => "J",
+        }
+    }
+}
+
+/// A quantity of one arm.
+pub struct Quantity {
+    /// Name of its column without the side.
+    pub name: &'static str,
+    /// Unit.
+    pub unit: Unit,
+    /// Whether `moments.csv` carries it.
+    pub written: bool,
+    /// What it means: of what, on whom, about what, resolved in what, positive sense.
+    pub meaning: &'static str,
+}
+
+macro_rules! quantities {
+    ($($id:ident = $name:literal, $unit:ident, $written:literal, $meaning:literal;)*) => {
+        #[allow(non_camel_case_types, clippy::upper_case_acronyms)]
+        enum Index { $($id,)* }
+        $(#[doc = $meaning] pub const $id: usize = Index::$id as usize;)*
+        /// Every quantity, in the order of the rows of [`ArmResults::data`].
+        pub static QUANTITIES: &[Quantity] = &[$(Quantity { name: $name, unit: Unit::$unit, written: $written, meaning: $meaning },)*];
+    };
+}
+
+quantities! {
+    ELBOW_FLEXION = "elbow.flexion_deg", Degrees, true, "elbow flexion: Cardan Z-X-Y of forearm in upper arm, first angle, flexion +; with joint centres only the angle between the long axes";
+    ELBOW_CARRYING = "elbow.carrying_deg", Degrees, true, "carrying angle: Cardan Z-X-Y, second angle about the floating axis, valgus -";
+    ELBOW_PRONATION = "elbow.pronation_deg", Degrees, true, "pronation: Cardan Z-X-Y, third angle about the forearm's Y, pronation +";
+    SHOULDER_PLANE = "shoulder.plane_of_elevation_deg", Degrees, true, "plane of elevation: Euler Y-X-Y of upper arm in trunk, first angle; empty within 10° of elevation 0° or 180°";
+    SHOULDER_ELEVATION = "shoulder.elevation_deg", Degrees, true, "elevation: Euler Y-X-Y, second angle, negative for a raised arm";
+    SHOULDER_AXIAL = "shoulder.axial_rotation_deg", Degrees, true, "axial rotation: Euler Y-X-Y, third angle, internal +; empty within 10° of elevation 0° or 180°";
+    WRIST_FORCE_X = "wrist.force_x_n", Newtons, true, "net force on the hand by the forearm, world X (forward)";
+    WRIST_FORCE_Y = "wrist.force_y_n", Newtons, true, "net force on the hand by the forearm, world Y (up)";
+    WRIST_FORCE_Z = "wrist.force_z_n", Newtons, true, "net force on the hand by the forearm, world Z (right)";
+    WRIST_MOMENT_X = "wrist.moment_x_n_m", NewtonMetres, true, "net moment on the hand by the forearm about the wrist centre, world X";
+    WRIST_MOMENT_Y = "wrist.moment_y_n_m", NewtonMetres, true, "net moment on the hand by the forearm about the wrist centre, world Y";
+    WRIST_MOMENT_Z = "wrist.moment_z_n_m", NewtonMetres, true, "net moment on the hand by the forearm about the wrist centre, world Z";
+    ELBOW_FORCE_X = "elbow.force_x_n", Newtons, true, "net force on the forearm by the upper arm, world X (forward)";
+    ELBOW_FORCE_Y = "elbow.force_y_n", Newtons, true, "net force on the forearm by the upper arm, world Y (up)";
+    ELBOW_FORCE_Z = "elbow.force_z_n", Newtons, true, "net force on the forearm by the upper arm, world Z (right)";
+    ELBOW_MOMENT_X = "elbow.moment_x_n_m", NewtonMetres, true, "net moment on the forearm by the upper arm about the elbow centre, world X";
+    ELBOW_MOMENT_Y = "elbow.moment_y_n_m", NewtonMetres, true, "net moment on the forearm by the upper arm about the elbow centre, world Y";
+    ELBOW_MOMENT_Z = "elbow.moment_z_n_m", NewtonMetres, true, "net moment on the forearm by the upper arm about the elbow centre, world Z";
+    SHOULDER_FORCE_X = "shoulder.force_x_n", Newtons, true, "net force on the upper arm by the trunk, world X (forward)";
+    SHOULDER_FORCE_Y = "shoulder.force_y_n", Newtons, true, "net force on the upper arm by the trunk, world Y (up)";
+    SHOULDER_FORCE_Z = "shoulder.force_z_n", Newtons, true, "net force on the upper arm by the trunk, world Z (right)";
+    SHOULDER_MOMENT_X = "shoulder.moment_x_n_m", NewtonMetres, true, "net moment on the upper arm by the trunk about the shoulder centre, world X";
+    SHOULDER_MOMENT_Y = "shoulder.moment_y_n_m", NewtonMetres, true, "net moment on the upper arm by the trunk about the shoulder centre, world Y";
+    SHOULDER_MOMENT_Z = "shoulder.moment_z_n_m", NewtonMetres, true, "net moment on the upper arm by the trunk about the shoulder centre, world Z";
+    ELBOW_FLEXION_MOMENT = "elbow.flexion_moment_n_m", NewtonMetres, true, "component of the elbow moment along the upper arm's Z (dot product), flexion +";
+    ELBOW_CARRYING_MOMENT = "elbow.carrying_moment_n_m", NewtonMetres, true, "component of the elbow moment along the floating axis Yf x Zu (dot product)";
+    ELBOW_PRONATION_MOMENT = "elbow.pronation_moment_n_m", NewtonMetres, true, "component of the elbow moment along the forearm's Y (dot product), pronation +";
+    SHOULDER_ABDUCTION_MOMENT = "shoulder.abduction_moment_n_m", NewtonMetres, true, "minus the component of the shoulder moment along the trunk's X: + raises the arm sideways";
+    SHOULDER_HORIZONTAL_MOMENT = "shoulder.horizontal_moment_n_m", NewtonMetres, true, "component of the shoulder moment along the trunk's Y: + swings a raised arm forwards";
+    SHOULDER_FLEXION_MOMENT = "shoulder.flexion_moment_n_m", NewtonMetres, true, "component of the shoulder moment along the trunk's Z: + raises the arm forwards";
+    SHOULDER_AXIAL_MOMENT = "shoulder.axial_moment_n_m", NewtonMetres, true, "component of the shoulder moment along the upper arm's Y, internal +";
+    ELBOW_STATIC_FLEXION_MOMENT = "elbow.static_flexion_moment_n_m", NewtonMetres, true, "static part of elbow.flexion_moment: same posture and recorded forces, no motion";
+    SHOULDER_STATIC_FLEXION_MOMENT = "shoulder.static_flexion_moment_n_m", NewtonMetres, true, "static part of shoulder.flexion_moment";
+    WRIST_STATIC_MOMENT_X = "wrist.static_moment_x_n_m", NewtonMetres, true, "static part of wrist.moment_x";
+    WRIST_STATIC_MOMENT_Y = "wrist.static_moment_y_n_m", NewtonMetres, true, "static part of wrist.moment_y";
+    WRIST_STATIC_MOMENT_Z = "wrist.static_moment_z_n_m", NewtonMetres, true, "static part of wrist.moment_z";
+    ELBOW_STATIC_MOMENT_X = "elbow.static_moment_x_n_m", NewtonMetres, true, "static part of elbow.moment_x";
+    ELBOW_STATIC_MOMENT_Y = "elbow.static_moment_y_n_m", NewtonMetres, true, "static part of elbow.moment_y";
+    ELBOW_STATIC_MOMENT_Z = "elbow.static_moment_z_n_m", NewtonMetres, true, "static part of elbow.moment_z";
+    SHOULDER_STATIC_MOMENT_X = "shoulder.static_moment_x_n_m", NewtonMetres, true, "static part of shoulder.moment_x";
+    SHOULDER_STATIC_MOMENT_Y = "shoulder.static_moment_y_n_m", NewtonMetres, true, "static part of shoulder.moment_y";
+    SHOULDER_STATIC_MOMENT_Z = "shoulder.static_moment_z_n_m", NewtonMetres, true, "static part of shoulder.moment_z";
+    WRIST_POWER = "wrist.power_w", Watts, true, "wrist moment times (hand minus forearm angular velocity): + generates";
+    ELBOW_POWER = "elbow.power_w", Watts, true, "elbow moment times (forearm minus upper-arm angular velocity): + generates";
+    SHOULDER_POWER = "shoulder.power_w", Watts, true, "shoulder moment times (upper-arm minus trunk angular velocity): + generates";
+    WRIST_FLEXION = "wrist.flexion_deg", Degrees, true, "wrist flexion: Cardan Z-X-Y of hand in forearm, first angle, palmar +";
+    WRIST_DEVIATION = "wrist.deviation_deg", Degrees, true, "wrist deviation: Cardan Z-X-Y, second angle, ulnar +";
+    FLEXOR_FORCE = "flexor_force_n", Newtons, true, "force of one equivalent elbow flexor that carries elbow.flexion_moment alone (estimate); 0 where the net moment extends";
+    FLEXOR_MOMENT_ARM = "flexor_moment_arm_m", Metres, true, "moment arm used for flexor_force";
+    FLEXION_VELOCITY = "elbow.flexion_velocity_deg_s", DegreesPerSecond, false, "rate of elbow flexion";
+    TURNING = "forearm.turning_deg_s", DegreesPerSecond, false, "angular velocity of the forearm in the world along the upper arm's Z";
+    ENERGY_RATE = "system.energy_rate_w", Watts, false, "rate of kinetic and potential energy of forearm, hand and load";
+    POWER_IN = "system.power_in_w", Watts, false, "power that elbow, wrist and other external forces put into forearm, hand and load";
+}
+
+/// Row of a joint's vector quantity: the first of three.
+pub fn first_row(joint: Joint, of: VectorOf) -> usize {
+    match (joint, of) {
+        (Joint::Wrist, VectorOf::Force) => WRIST_FORCE_X,
+        (Joint::Wrist, VectorOf::Moment) => WRIST_MOMENT_X,
+        (Joint::Wrist, VectorOf::StaticMoment) => WRIST_STATIC_MOMENT_X,
+        (Joint::Elbow, VectorOf::Force) => ELBOW_FORCE_X,
+        (Joint::Elbow, VectorOf::Moment) => ELBOW_MOMENT_X,
+        (Joint::Elbow, VectorOf::StaticMoment) => ELBOW_STATIC_MOMENT_X,
+        (Joint::Shoulder, VectorOf::Force) => SHOULDER_FORCE_X,
+        (Joint::Shoulder, VectorOf::Moment) => SHOULDER_MOMENT_X,
+        (Joint::Shoulder, VectorOf::StaticMoment) => SHOULDER_STATIC_MOMENT_X,
+    }
+}
+
+/// Vector quantities a joint has.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum VectorOf {
+    /// Net force.
+    Force,
+    /// Net moment.
+    Moment,
+    /// Its static part.
+    StaticMoment,
+}
+
+/// Additional columns of `details.csv`: a name without side, a unit, values in SI.
+pub type DetailColumn = (String, Vec<f64>);
+
+/// Results of one arm.
+pub struct ArmResults {
+    /// Which arm.
+    pub side: Side,
+    /// Segments used.
+    pub body: ArmBody,
+    /// Whether the hand is its own segment (wrist columns exist).
+    pub has_wrist: bool,
+    /// How the shoulder centre was found.
+    pub shoulder_words: String,
+    /// Loads, one line each: label and words.
+    pub loads: Vec<(String, String)>,
+    /// Quantities over time, SI; missing is NaN. Shape: one row for each of [`QUANTITIES`], one column a frame.
+    pub data: Array2<f64>,
+    /// Phases.
+    pub phases: Phases,
+    /// Quality flags of every frame, see [`flag`].
+    pub flags: Vec<u8>,
+    /// Moments in segment axes and static shares, if asked for.
+    pub details: Vec<DetailColumn>,
+    /// Energy audit.
+    pub audit: Option<Audit>,
+    /// Standard deviation of the upper arm's, forearm's and hand's length over the trial, m.
+    pub length_sd_m: [f64; 3],
+}
+
+impl ArmResults {
+    /// One quantity over time, SI.
+    pub fn series(&self, row: usize) -> &[f64] {
+        self.data.row(row).to_slice().unwrap_or(&[])
+    }
+
+    /// Whether a quantity is written for this arm.
+    pub fn writes(&self, row: usize) -> bool {
+        QUANTITIES[row].written && (self.has_wrist || !QUANTITIES[row].name.starts_with("wrist."))
+    }
+}
+
+/// Quality flags of a frame, as bits.
+pub mod flag {
+    /// Near an end of a stretch, where smoothing and differences know less.
+    pub const EDGE: u8 = 1;
+    /// A short gap in a point in use was filled by a spline.
+    pub const FILLED: u8 = 2;
+    /// A point in use is missing: what depends on it is empty.
+    pub const GAP: u8 = 4;
+    /// A landmark was rebuilt from its cluster in a gap of its own marker.
+    pub const REBUILT: u8 = 8;
+    /// The stretch is too short to smooth and differentiate: static parts only.
+    pub const SHORT: u8 = 16;
+    /// The flexion axis was carried over from neighbouring frames.
+    pub const CARRIED: u8 = 32;
+    /// Plane of elevation and axial rotation are not separable here.
+    pub const POLE: u8 = 64;
+
+    /// Names in the order they are written.
+    pub const NAMES: [(u8, &str, &str); 7] = [
+        (GAP, "gap", "a point in use is missing: what depends on it is empty"),
+        (SHORT, "short", "the stretch is too short to smooth and differentiate: static parts only"),
+        (FILLED, "filled", "a short gap in a point in use was filled by a spline"),
+        (REBUILT, "rebuilt", "a landmark's own marker was missing and rebuilt from its cluster"),
+        (EDGE, "edge", "near an end of a stretch, where smoothing and differences know less"),
+        (CARRIED, "carried", "the flexion axis was carried over from neighbouring frames"),
+        (POLE, "pole", "elevation within 10° of 0° or 180°: plane of elevation and axial rotation are empty"),
+    ];
+
+    /// As the column `quality` writes it: names joined by `;`.
+    pub fn words(flags: u8) -> String {
+        NAMES.iter().filter(|(bit, ..)| flags & bit != 0).map(|n| n.1).collect::<Vec<_>>().join(";")
+    }
+}
+
+/// Energy audit: does the work of the joints turn into energy of the arm?
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Audit {
+    /// RMS of (rate of energy - power in), W.
+    pub rms_w: f64,
+    /// Largest power in, W.
+    pub peak_power_w: f64,
+}
+
+impl Audit {
+    /// RMS relative to peak power.
+    pub fn relative(&self) -> f64 {
+        if self.peak_power_w > 0.0 { self.rms_w / self.peak_power_w } else { 0.0 }
+    }
+}
+
+/// What became of one point in use.
+#[derive(Clone, Debug)]
+pub struct PointReport {
+    /// Name.
+    pub name: String,
+    /// Gaps filled and left.
+    pub gaps: GapReport,
+    /// Frames in stretches too short to smooth.
+    pub short_frames: usize,
+}
+
+/// How the markers were smoothed.
+#[derive(Clone, Debug)]
+pub struct Smoothing {
+    /// Effective cutoff, Hz; `None` if not smoothed.
+    pub cutoff_hz: Option<f64>,
+    /// Residual analysis, if it chose the cutoff.
+    pub analysis: Option<ResidualAnalysis>,
+}
+
+/// Results of a trial.
+pub struct TrialResults {
+    /// Times of the frames in the window, s.
+    pub time_s: Vec<f64>,
+    /// Sampling rate, Hz.
+    pub rate_hz: f64,
+    /// Frames of the recording the window covers.
+    pub window: Range<usize>,
+    /// Arms in the order of the sheet; their series cover the whole recording.
+    pub arms: Vec<ArmResults>,
+    /// Points in use.
+    pub points: Vec<PointReport>,
+    /// Clusters.
+    pub clusters: Vec<ClusterReport>,
+    /// How markers were smoothed.
+    pub smoothing: Smoothing,
+    /// Largest deviation of a printed time from the grid, s.
+    pub jitter_s: f64,
+    /// Warnings.
+    pub warnings: Vec<Warning>,
+}

@@ -1,0 +1,271 @@
+//! Reads the keys of one table of a sheet, remembers which were asked for, and refuses the rest.
+
+use super::tree::{Node, Value};
+use super::{SheetError, SourceOfValue};
+use crate::ground::closest;
+use crate::ground::place::Place;
+use nalgebra::Vector3;
+use std::cell::RefCell;
+use std::collections::BTreeMap;
+use std::rc::Rc;
+
+/// One setting as it was used, for the record in `summary.json`.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Setting {
+    /// Dotted path.
+    pub key: String,
+    /// The value used.
+    pub value: serde_json::Value,
+    /// Who said so.
+    pub source: SourceOfValue,
+}
+
+/// Shared log of every setting read.
+pub type Record = Rc<RefCell<Vec<Setting>>>;
+
+/// Reader of one table. Call [`Keys::finish`] at the end: it reports keys nobody asked for.
+pub struct Keys {
+    path: String,
+    place: Place,
+    table: BTreeMap<String, (Place, Node)>,
+    asked: RefCell<Vec<String>>,
+    record: Record,
+}
+
+impl Keys {
+    /// Reader of a whole sheet.
+    pub fn root(node: Node, record: Record) -> Result<Self, SheetError> {
+        Self::from_node(String::new(), node, record)
+    }
+
+    fn from_node(path: String, node: Node, record: Record) -> Result<Self, SheetError> {
+        match node.value {
+            Value::Table(table) => Ok(Self { path, place: node.place, table, asked: RefCell::default(), record }),
+            other => Err(SheetError::WrongKind { place: node.place, key: path, found: other.describe(), expected: "a table".into() }),
+        }
+    }
+
+    /// Where the table begins.
+    pub fn place(&self) -> &Place {
+        &self.place
+    }
+
+    /// Dotted path of a key of this table.
+    pub fn path_of(&self, key: &str) -> String {
+        if self.path.is_empty() { key.to_owned() } else { format!("{}.{key}", self.path) }
+    }
+
+    /// Where a key's value stands, or the table if it is absent.
+    pub fn place_of(&self, key: &str) -> Place {
+        self.table.get(key).map_or_else(|| self.place.clone(), |(_, n)| n.place.clone())
+    }
+
+    /// Whether the key is given.
+    pub fn has(&self, key: &str) -> bool {
+        self.table.contains_key(key)
+    }
+
+    /// All keys given, for tables whose keys are the user's own names.
+    pub fn names(&self) -> Vec<String> {
+        self.table.keys().cloned().collect()
+    }
+
+    /// Looks a key up without a record of its value.
+    pub fn node(&self, key: &str) -> Option<Node> {
+        self.asked.borrow_mut().push(key.to_owned());
+        self.table.get(key).map(|(_, n)| n.clone())
+    }
+
+    fn wrong(&self, key: &str, node: &Node, expected: &str) -> SheetError {
+        SheetError::WrongKind { place: node.place.clone(), key: self.path_of(key), found: node.value.describe(), expected: expected.into() }
+    }
+
+    fn note(&self, key: &str, node: &Node) {
+        let source = if node.place.file.starts_with("--set") { SourceOfValue::CommandLine } else { SourceOfValue::Sheet };
+        self.record.borrow_mut().push(Setting { key: self.path_of(key), value: node.value.to_json(), source });
+    }
+
+    /// Records a value that no one gave.
+    pub fn note_default(&self, key: &str, value: impl Into<serde_json::Value>, why: &str) {
+        self.record.borrow_mut().push(Setting {
+            key: self.path_of(key),
+            value: value.into(),
+            source: SourceOfValue::Default(why.to_owned()),
+        });
+    }
+
+    /// The error for a key that has to be there.
+    pub fn missing(&self, key: &str, expected: &str) -> SheetError {
+        let similar =
+            closest(key, self.table.keys().map(String::as_str).filter(|k| !self.asked.borrow().iter().any(|a| a == k))).map(str::to_owned);
+        SheetError::Missing { place: self.place.clone(), key: self.path_of(key), expected: expected.into(), similar }
+    }
+
+    /// A value out of its range.
+    pub fn out_of_range(&self, key: &str, found: impl std::fmt::Display, expected: &str) -> SheetError {
+        SheetError::OutOfRange { place: self.place_of(key), key: self.path_of(key), found: found.to_string(), expected: expected.into() }
+    }
+
+    /// A name that is not one of those known.
+    pub fn unknown_choice(&self, key: &str, found: &str, choices: &[&str]) -> SheetError {
+        SheetError::UnknownChoice {
+            place: self.place_of(key),
+            key: self.path_of(key),
+            found: found.to_owned(),
+            choices: choices.iter().map(|c| (*c).to_owned()).collect(),
+            suggestion: closest(found, choices.iter().copied()).map(str::to_owned),
+        }
+    }
+
+    /// An optional text.
+    pub fn text(&self, key: &str) -> Result<Option<String>, SheetError> {
+        let Some(node) = self.node(key) else { return Ok(None) };
+        self.note(key, &node);
+        match &node.value {
+            Value::Text(t) => Ok(Some(t.clone())),
+            _ => Err(self.wrong(key, &node, "a text in quotes")),
+        }
+    }
+
+    /// A text that has to be there.
+    pub fn required_text(&self, key: &str, expected: &str) -> Result<String, SheetError> {
+        self.text(key)?.ok_or_else(|| self.missing(key, expected))
+    }
+
+    /// One of a few names; `None` if absent.
+    pub fn choice<T: Copy>(&self, key: &str, choices: &[(&str, T)]) -> Result<Option<T>, SheetError> {
+        let Some(found) = self.text(key)? else { return Ok(None) };
+        match choices.iter().find(|(name, _)| *name == found) {
+            Some((_, value)) => Ok(Some(*value)),
+            None => Err(self.unknown_choice(key, &found, &choices.iter().map(|c| c.0).collect::<Vec<_>>())),
+        }
+    }
+
+    /// An optional finite number.
+    pub fn number(&self, key: &str) -> Result<Option<f64>, SheetError> {
+        let Some(node) = self.node(key) else { return Ok(None) };
+        self.note(key, &node);
+        match &node.value {
+            Value::Number(x) if x.is_finite() => Ok(Some(*x)),
+            _ => Err(self.wrong(key, &node, "a finite number")),
+        }
+    }
+
+    /// An optional number within a closed range; `unit` as it would be printed.
+    pub fn number_within(&self, key: &str, low: f64, high: f64, unit: &str) -> Result<Option<f64>, SheetError> {
+        let x = self.number(key)?;
+        match x {
+            Some(x) if !(low..=high).contains(&x) => Err(self.out_of_range(key, x, format!("{low} to {high} {unit}").trim_end())),
+            x => Ok(x),
+        }
+    }
+
+    /// A number above zero and up to a limit.
+    pub fn positive(&self, key: &str, high: f64, unit: &str) -> Result<Option<f64>, SheetError> {
+        let x = self.number(key)?;
+        match x {
+            Some(x) if !(x > 0.0 && x <= high) => {
+                Err(self.out_of_range(key, x, format!("more than 0 and at most {high} {unit}").trim_end()))
+            }
+            x => Ok(x),
+        }
+    }
+
+    /// An optional true or false.
+    pub fn flag(&self, key: &str) -> Result<Option<bool>, SheetError> {
+        let Some(node) = self.node(key) else { return Ok(None) };
+        self.note(key, &node);
+        match node.value {
+            Value::Bool(b) => Ok(Some(b)),
+            _ => Err(self.wrong(key, &node, "true or false")),
+        }
+    }
+
+    /// An optional list of texts.
+    pub fn texts(&self, key: &str) -> Result<Option<Vec<String>>, SheetError> {
+        let Some(node) = self.node(key) else { return Ok(None) };
+        self.note(key, &node);
+        text_list(&node).map(Some).ok_or_else(|| self.wrong(key, &node, "a list of texts, like [\"a\", \"b\"]"))
+    }
+
+    /// An optional list of finite numbers.
+    pub fn numbers(&self, key: &str) -> Result<Option<Vec<f64>>, SheetError> {
+        let Some(node) = self.node(key) else { return Ok(None) };
+        self.note(key, &node);
+        number_list(&node).map(Some).ok_or_else(|| self.wrong(key, &node, "a list of numbers"))
+    }
+
+    /// An optional vector of three finite numbers.
+    pub fn vector(&self, key: &str) -> Result<Option<Vector3<f64>>, SheetError> {
+        let Some(node) = self.node(key) else { return Ok(None) };
+        self.note(key, &node);
+        match number_list(&node).as_deref() {
+            Some([x, y, z]) => Ok(Some(Vector3::new(*x, *y, *z))),
+            _ => Err(self.wrong(key, &node, "a list of three numbers, like [0.0, -0.08, 0.0]")),
+        }
+    }
+
+    /// An optional table inside this one.
+    pub fn table(&self, key: &str) -> Result<Option<Keys>, SheetError> {
+        match self.node(key) {
+            Some(node) => Keys::from_node(self.path_of(key), node, self.record.clone()).map(Some),
+            None => Ok(None),
+        }
+    }
+
+    /// The tables of a list of tables (`[[load]]`); empty if absent.
+    pub fn tables(&self, key: &str) -> Result<Vec<Keys>, SheetError> {
+        let Some(node) = self.node(key) else { return Ok(Vec::new()) };
+        match node.value {
+            Value::List(items) => items
+                .into_iter()
+                .enumerate()
+                .map(|(i, n)| Keys::from_node(format!("{}.{i}", self.path_of(key)), n, self.record.clone()))
+                .collect(),
+            _ => Err(self.wrong(key, &node, &format!("a list of tables, written [[{key}]]"))),
+        }
+    }
+
+    /// Refuses keys that nobody asked for.
+    pub fn finish(self) -> Result<(), SheetError> {
+        let asked = self.asked.borrow();
+        for (key, (place, _)) in &self.table {
+            if !asked.iter().any(|a| a == key) {
+                let mut known: Vec<String> = asked.clone();
+                known.sort();
+                known.dedup();
+                let suggestion = closest(key, known.iter().map(String::as_str)).map(str::to_owned);
+                return Err(SheetError::UnknownKey { place: place.clone(), key: self.path_of(key), suggestion, known });
+            }
+        }
+        Ok(())
+    }
+}
+
+/// The texts of a list, if it is one.
+pub fn text_list(node: &Node) -> Option<Vec<String>> {
+    match &node.value {
+        Value::List(l) => l
+            .iter()
+            .map(|n| match &n.value {
+                Value::Text(t) => Some(t.clone()),
+                _ => None,
+            })
+            .collect(),
+        _ => None,
+    }
+}
+
+/// The finite numbers of a list, if it is one.
+pub fn number_list(node: &Node) -> Option<Vec<f64>> {
+    match &node.value {
+        Value::List(l) => l
+            .iter()
+            .map(|n| match n.value {
+                Value::Number(x) if x.is_finite() => Some(x),
+                _ => None,
+            })
+            .collect(),
+        _ => None,
+    }
+}

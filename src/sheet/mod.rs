@@ -1,0 +1,609 @@
+//! The trial sheet: one TOML file that says what was recorded, of whom, and how to treat it.
+//!
+//! Every key that is not known is an error with a suggestion; every value used, given or default, is recorded with who said so.
+
+pub mod keys;
+pub mod tree;
+
+use crate::anatomy::landmarks;
+use crate::anatomy::tables::{self, Table};
+use crate::ground::axes::{AxisMap, Lab, SignedAxis, Vector};
+use crate::ground::names::{Segment, Sex, Side};
+use crate::ground::place::{Fault, Place};
+use crate::ground::{STANDARD_GRAVITY_M_S2, units};
+use crate::kinetics::loads::{self, Load};
+use crate::muscles::Flexor;
+use crate::phases::PhaseSettings;
+use keys::{Keys, Record, Setting};
+use nalgebra::{Matrix3, Vector3};
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+use thiserror::Error;
+
+/// Who set a value.
+#[derive(Clone, Debug, PartialEq)]
+pub enum SourceOfValue {
+    /// The sheet.
+    Sheet,
+    /// `--set` on the command line.
+    CommandLine,
+    /// Nobody: a default, and why it is that.
+    Default(String),
+}
+
+/// What can be wrong with a sheet.
+#[derive(Clone, Debug, Error)]
+pub enum SheetError {
+    /// The file can't be read.
+    #[error("{place}: can't read the trial sheet: {reason}")]
+    Unreadable { place: Place, reason: String },
+    /// Not TOML.
+    #[error("{place}: not valid TOML: {message}")]
+    Syntax { place: Place, message: String },
+    /// A key nobody knows.
+    #[error("{place}: unknown key '{key}'")]
+    UnknownKey { place: Place, key: String, suggestion: Option<String>, known: Vec<String> },
+    /// A key that has to be there.
+    #[error("{place}: the key '{key}' is missing; expected {expected}")]
+    Missing { place: Place, key: String, expected: String, similar: Option<String> },
+    /// A value of the wrong kind.
+    #[error("{place}: '{key}' is {found}; expected {expected}")]
+    WrongKind { place: Place, key: String, found: String, expected: String },
+    /// A number out of its range.
+    #[error("{place}: '{key}' is {found}; expected {expected}")]
+    OutOfRange { place: Place, key: String, found: String, expected: String },
+    /// A name that is not one of the choices.
+    #[error("{place}: '{key}' is \"{found}\"; expected one of: {}", choices.join(", "))]
+    UnknownChoice { place: Place, key: String, found: String, choices: Vec<String>, suggestion: Option<String> },
+    /// Two keys that can't stand together.
+    #[error("{place}: {what}")]
+    Conflict { place: Place, what: String, hint: String },
+}
+
+impl Fault for SheetError {
+    fn hint(&self) -> Option<String> {
+        match self {
+            SheetError::Unreadable { .. } => Some("check the path; `armload demo` writes a complete example to start from".into()),
+            SheetError::Syntax { .. } => Some("text values stand in quotes, lists in [ ], tables start with [name]".into()),
+            SheetError::UnknownKey { suggestion: Some(s), .. } => Some(format!("did you mean '{s}'?")),
+            SheetError::UnknownKey { known, .. } => Some(format!("keys known here: {}", known.join(", "))),
+            SheetError::Missing { similar: Some(s), .. } => Some(format!("did you mean it by '{s}'?")),
+            SheetError::UnknownChoice { suggestion: Some(s), .. } => Some(format!("did you mean \"{s}\"?")),
+            SheetError::Conflict { hint, .. } => Some(hint.clone()),
+            _ => None,
+        }
+    }
+}
+
+/// `[trial]`
+#[derive(Clone, Debug)]
+pub struct TrialKeys {
+    /// Name of the trial; also the default output folder.
+    pub id: String,
+    /// Arms to compute.
+    pub sides: Vec<Side>,
+    /// Start of the window of results, s.
+    pub from_s: Option<f64>,
+    /// End of the window of results, s.
+    pub to_s: Option<f64>,
+}
+
+/// `[participant]`
+#[derive(Clone, Debug)]
+pub struct Participant {
+    /// Column of the table; needed by tables that have one for each sex.
+    pub sex: Option<Sex>,
+    /// Body mass, kg.
+    pub body_mass_kg: f64,
+    /// Stature, m.
+    pub stature_m: Option<f64>,
+}
+
+/// How the hand enters the model.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum HandModel {
+    /// Its own segment: a wrist joint exists.
+    Segment,
+    /// One rigid body with the forearm.
+    Lumped,
+}
+
+/// Where the shoulder centre comes from.
+#[derive(Clone, Debug, PartialEq)]
+pub enum ShoulderMethod {
+    /// A point of the file: SJC or GH.
+    Given,
+    /// Below the acromion along the trunk's long axis by a length, m.
+    BelowAcromion { drop_m: f64 },
+    /// Below the acromion by a fraction of the distance between the acromia.
+    BelowAcromionFraction { drop_fraction: f64 },
+}
+
+/// Values of one segment that replace the table's.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct SegmentOverride {
+    /// kg
+    pub mass_kg: Option<f64>,
+    /// From the proximal joint, fraction of the length.
+    pub com_fraction: Option<f64>,
+    /// About the mass centre, fractions of the length, in inertia axes.
+    pub radii: Option<Vector3<f64>>,
+    /// Full tensor about the mass centre in inertia axes, kg·m².
+    pub inertia_kg_m2: Option<Matrix3<f64>>,
+}
+
+/// `[model]`
+#[derive(Clone, Debug)]
+pub struct ModelKeys {
+    /// Table of segment inertia.
+    pub table: &'static Table,
+    /// Hand as stated; `None` lets the markers decide.
+    pub hand: Option<HandModel>,
+    /// Shoulder centre; `None` means: a given point if there is one.
+    pub shoulder: Option<ShoulderMethod>,
+    /// m/s²
+    pub gravity_m_s2: f64,
+    /// Replacements of table values.
+    pub overrides: BTreeMap<(Side, Segment), SegmentOverride>,
+}
+
+/// `[markers]`
+#[derive(Clone, Debug)]
+pub struct MarkerKeys {
+    /// File, resolved against the sheet's folder.
+    pub file: PathBuf,
+    /// Where the key stands.
+    pub file_place: Place,
+    /// Metres per unit of the file.
+    pub metres_per_unit: f64,
+    /// Name of the unit.
+    pub length_unit: String,
+    /// Lab to world.
+    pub axes: AxisMap,
+    /// Where the axes stand in the sheet.
+    pub axes_place: Place,
+    /// Sampling rate for files without a time column, Hz.
+    pub rate_hz: Option<f64>,
+    /// File's name -> (our name, where that stands).
+    pub rename: BTreeMap<String, (String, Place)>,
+}
+
+/// One calibrated cluster.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Cluster {
+    /// Side; `None` for the thorax.
+    pub side: Option<Side>,
+    /// Segment whose landmarks follow it.
+    pub segment: Segment,
+    /// Marker names.
+    pub markers: Vec<String>,
+    /// Where it stands.
+    pub place: Place,
+}
+
+/// `[calibration]`
+#[derive(Clone, Debug)]
+pub struct CalibrationKeys {
+    /// Static trial with all landmarks and the clusters.
+    pub file: PathBuf,
+    /// Where the key stands.
+    pub file_place: Place,
+    /// The clusters.
+    pub clusters: Vec<Cluster>,
+}
+
+/// A cutoff as a sheet can state it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Cutoff {
+    /// Residual analysis.
+    Auto,
+    /// Effective -3 dB point, Hz.
+    Hz(f64),
+    /// No smoothing.
+    None,
+}
+
+/// `[filter]`
+#[derive(Clone, Debug)]
+pub struct FilterKeys {
+    /// For markers.
+    pub cutoff: Cutoff,
+    /// For recorded forces; `None` = the same as for the markers.
+    pub force_cutoff: Option<Cutoff>,
+    /// Longest gap that is filled by a spline, s.
+    pub max_gap_s: f64,
+}
+
+/// A trial sheet, read and checked.
+pub struct TrialSheet {
+    /// Path as given.
+    pub path: PathBuf,
+    /// `[trial]`
+    pub trial: TrialKeys,
+    /// `[participant]`
+    pub participant: Participant,
+    /// `[model]`
+    pub model: ModelKeys,
+    /// `[markers]`
+    pub markers: MarkerKeys,
+    /// `[calibration]`
+    pub calibration: Option<CalibrationKeys>,
+    /// `[filter]`
+    pub filter: FilterKeys,
+    /// `[[load]]`
+    pub loads: Vec<Load>,
+    /// `[muscles]`
+    pub flexor: Flexor,
+    /// `[phases]`
+    pub phases: PhaseSettings,
+    /// Every setting used, with who set it.
+    pub settings: Vec<Setting>,
+}
+
+/// Largest body mass that is taken for one, kg.
+const BODY_MASS_LIMIT_KG: f64 = 400.0;
+
+impl TrialSheet {
+    /// Reads a sheet and applies `--set` assignments.
+    pub fn read(path: &Path, sets: &[String]) -> Result<Self, SheetError> {
+        let file = Place::file(path.display().to_string());
+        let bytes = std::fs::read(path).map_err(|e| SheetError::Unreadable { place: file.clone(), reason: e.to_string() })?;
+        let text =
+            String::from_utf8(bytes).map_err(|e| SheetError::Unreadable { place: file.clone(), reason: format!("not UTF-8 text: {e}") })?;
+        Self::from_text(text.strip_prefix('\u{feff}').unwrap_or(&text), path, sets)
+    }
+
+    /// Reads a sheet from text; `path` gives the folder for relative files and the name for messages.
+    pub fn from_text(text: &str, path: &Path, sets: &[String]) -> Result<Self, SheetError> {
+        let mut tree = tree::parse(text, &Place::file(path.display().to_string()))?;
+        for s in sets {
+            tree::set(&mut tree, s)?;
+        }
+        let record = Record::default();
+        let root = Keys::root(tree, record.clone())?;
+        let dir = path.parent().unwrap_or(Path::new("")).to_owned();
+        let trial = read_trial(required(&root, "trial")?)?;
+        let participant_keys = required(&root, "participant")?;
+        let participant = read_participant(participant_keys)?;
+        let model = read_model(root.table("model")?, &root, &trial)?;
+        if model.table.by_sex && participant.sex.is_none() {
+            return Err(SheetError::Missing {
+                place: root.place_of("participant"),
+                key: "participant.sex".into(),
+                expected: format!("\"female\" or \"male\": the table {} has a column for each", model.table.name),
+                similar: None,
+            });
+        }
+        let markers = read_markers(required(&root, "markers")?, &dir, &trial)?;
+        let calibration = root.table("calibration")?.map(|k| read_calibration(k, &dir, &trial)).transpose()?;
+        let filter = read_filter(root.table("filter")?, &root)?;
+        let mut all = Vec::new();
+        for keys in root.tables("load")? {
+            all.extend(loads::read(keys, &trial, &markers, &dir)?);
+        }
+        loads::number_labels(&mut all);
+        let flexor = Flexor::read(root.table("muscles")?, &root)?;
+        let phases = PhaseSettings::read(root.table("phases")?, &root)?;
+        root.finish()?;
+        let settings = record.borrow().clone();
+        Ok(Self { path: path.to_owned(), trial, participant, model, markers, calibration, filter, loads: all, flexor, phases, settings })
+    }
+}
+
+fn required(root: &Keys, name: &str) -> Result<Keys, SheetError> {
+    root.table(name)?.ok_or_else(|| root.missing(name, &format!("a table [{name}]")))
+}
+
+fn read_trial(keys: Keys) -> Result<TrialKeys, SheetError> {
+    let id = keys.required_text("id", "a name for the trial, like \"P03-curl-2\"")?;
+    if id.trim().is_empty() || id.contains(['/', '\\', '\0']) || id == "." || id == ".." {
+        return Err(keys.out_of_range("id", format!("\"{id}\""), "a name that can be a folder: not empty, no slashes"));
+    }
+    let names = keys.texts("sides")?.ok_or_else(|| keys.missing("sides", "the arms to compute: [\"right\"], [\"left\"] or both"))?;
+    let mut sides = Vec::new();
+    for name in &names {
+        let side =
+            Side::ALL.into_iter().find(|s| s.name() == name).ok_or_else(|| keys.unknown_choice("sides", name, &["right", "left"]))?;
+        if sides.contains(&side) {
+            return Err(keys.out_of_range("sides", format!("{names:?}"), "each side once"));
+        }
+        sides.push(side);
+    }
+    if sides.is_empty() {
+        return Err(keys.out_of_range("sides", "an empty list", "[\"right\"], [\"left\"] or both"));
+    }
+    let (from_s, to_s) = (keys.number("from_s")?, keys.number("to_s")?);
+    if let (Some(a), Some(b)) = (from_s, to_s)
+        && b <= a
+    {
+        return Err(keys.out_of_range("to_s", b, &format!("a time after from_s = {a} s")));
+    }
+    keys.finish()?;
+    Ok(TrialKeys { id, sides, from_s, to_s })
+}
+
+fn read_participant(keys: Keys) -> Result<Participant, SheetError> {
+    let sex = keys.choice("sex", &[("female", Sex::Female), ("male", Sex::Male)])?;
+    let body_mass_kg = keys
+        .number_within("body_mass_kg", 1.0, BODY_MASS_LIMIT_KG, "kg")?
+        .ok_or_else(|| keys.missing("body_mass_kg", "the participant's mass in kg"))?;
+    let stature_m = keys.number_within("stature_m", 0.4, 2.8, "m")?;
+    keys.finish()?;
+    Ok(Participant { sex, body_mass_kg, stature_m })
+}
+
+fn read_model(keys: Option<Keys>, root: &Keys, trial: &TrialKeys) -> Result<ModelKeys, SheetError> {
+    let default_table = tables::DEFAULT;
+    let Some(keys) = keys else {
+        root.note_default("model.anthropometry", default_table.name, "default table");
+        root.note_default("model.gravity_m_s2", STANDARD_GRAVITY_M_S2, "standard gravity");
+        return Ok(ModelKeys {
+            table: default_table,
+            hand: None,
+            shoulder: None,
+            gravity_m_s2: STANDARD_GRAVITY_M_S2,
+            overrides: BTreeMap::new(),
+        });
+    };
+    let table = match keys.text("anthropometry")? {
+        None => {
+            keys.note_default("anthropometry", default_table.name, "default table");
+            default_table
+        }
+        Some(name) => tables::find(&name).ok_or_else(|| keys.unknown_choice("anthropometry", &name, &tables::names()))?,
+    };
+    let hand = keys.choice("hand", &[("segment", HandModel::Segment), ("lumped", HandModel::Lumped)])?;
+    if hand == Some(HandModel::Segment) && !table.hand_can_be_segment() {
+        return Err(SheetError::Conflict {
+            place: keys.place_of("hand"),
+            what: format!(
+                "model.hand = \"segment\" can't be used with the table {}: its hand row ends at a knuckle that has no landmark here",
+                table.name
+            ),
+            hint: "use hand = \"lumped\", or the table deleva-1996".into(),
+        });
+    }
+    let shoulder = keys.table("shoulder_centre")?.map(read_shoulder).transpose()?;
+    let gravity_m_s2 = match keys.number_within("gravity_m_s2", 0.0, 30.0, "m/s²")? {
+        Some(g) => g,
+        None => {
+            keys.note_default("gravity_m_s2", STANDARD_GRAVITY_M_S2, "standard gravity");
+            STANDARD_GRAVITY_M_S2
+        }
+    };
+    let mut overrides = BTreeMap::new();
+    if let Some(all) = keys.table("override")? {
+        for side_name in all.names() {
+            let Some(side) = Side::ALL.into_iter().find(|s| s.name() == side_name) else {
+                return Err(all.unknown_choice(&side_name, &side_name, &["right", "left"]));
+            };
+            if !trial.sides.contains(&side) {
+                return Err(SheetError::Conflict {
+                    place: all.place_of(&side_name),
+                    what: format!("an override for the {side} arm, but trial.sides does not list it"),
+                    hint: format!("add \"{side}\" to trial.sides or remove [model.override.{side}]"),
+                });
+            }
+            let Some(of_side) = all.table(&side_name)? else { continue };
+            for segment in [Segment::UpperArm, Segment::Forearm, Segment::Hand] {
+                if let Some(k) = of_side.table(segment.name())? {
+                    overrides.insert((side, segment), read_override(k)?);
+                }
+            }
+            of_side.finish()?;
+        }
+        all.finish()?;
+    }
+    keys.finish()?;
+    Ok(ModelKeys { table, hand, shoulder, gravity_m_s2, overrides })
+}
+
+fn read_shoulder(keys: Keys) -> Result<ShoulderMethod, SheetError> {
+    let name = keys.required_text("method", "how the shoulder centre is found: \"given\" or \"below-acromion\"")?;
+    let method = match name.as_str() {
+        "given" => ShoulderMethod::Given,
+        "below-acromion" => match (keys.positive("drop_m", 0.3, "m")?, keys.positive("drop_fraction", 1.0, "")?) {
+            (Some(drop_m), None) => ShoulderMethod::BelowAcromion { drop_m },
+            (None, Some(drop_fraction)) => ShoulderMethod::BelowAcromionFraction { drop_fraction },
+            (None, None) => return Err(keys.missing(
+                "drop_m",
+                "drop_m (a length in m) or drop_fraction (of the distance between the acromia; 0.17 after Rab et al. 2002, from memory)",
+            )),
+            (Some(_), Some(_)) => {
+                return Err(SheetError::Conflict {
+                    place: keys.place_of("drop_fraction"),
+                    what: "both drop_m and drop_fraction are given".into(),
+                    hint: "keep one of them".into(),
+                });
+            }
+        },
+        other => return Err(keys.unknown_choice("method", other, &["given", "below-acromion"])),
+    };
+    keys.finish()?;
+    Ok(method)
+}
+
+fn read_override(keys: Keys) -> Result<SegmentOverride, SheetError> {
+    let mass_kg = keys.number_within("mass_kg", 0.0, 50.0, "kg")?;
+    let com_fraction = keys.number_within("com_fraction", 0.0, 1.5, "(fraction of the length from the proximal joint)")?;
+    let radii = match keys.table("radii_of_gyration_fraction")? {
+        None => None,
+        Some(k) => {
+            let mut r = Vector3::zeros();
+            for (i, axis) in ["x", "y", "z"].into_iter().enumerate() {
+                r[i] = k
+                    .number_within(axis, 0.0, 2.0, "(fraction of the length)")?
+                    .ok_or_else(|| k.missing(axis, "a radius of gyration for each of x, y, z"))?;
+            }
+            k.finish()?;
+            Some(r)
+        }
+    };
+    let inertia_kg_m2 = match keys.node("inertia_kg_m2") {
+        None => None,
+        Some(node) => {
+            let wrong = |place: &Place| SheetError::WrongKind {
+                place: place.clone(),
+                key: keys.path_of("inertia_kg_m2"),
+                found: node.value.describe(),
+                expected: "three principal moments [ix, iy, iz] or a 3x3 matrix [[..], [..], [..]] in kg·m²".into(),
+            };
+            let rows = match &node.value {
+                tree::Value::List(l) => l.iter().map(keys::number_list).collect::<Option<Vec<_>>>(),
+                _ => None,
+            };
+            let m = match (keys::number_list(&node).as_deref(), rows.as_deref()) {
+                (Some([x, y, z]), _) => Matrix3::from_diagonal(&Vector3::new(*x, *y, *z)),
+                (_, Some(r)) if r.len() == 3 && r.iter().all(|r| r.len() == 3) => Matrix3::from_fn(|i, j| r[i][j]),
+                _ => return Err(wrong(&node.place)),
+            };
+            Some(m)
+        }
+    };
+    if radii.is_some() && inertia_kg_m2.is_some() {
+        return Err(SheetError::Conflict {
+            place: keys.place_of("inertia_kg_m2"),
+            what: "both radii_of_gyration_fraction and inertia_kg_m2 are given for one segment".into(),
+            hint: "keep one of them".into(),
+        });
+    }
+    keys.finish()?;
+    Ok(SegmentOverride { mass_kg, com_fraction, radii, inertia_kg_m2 })
+}
+
+/// Reads a direction: a signed axis or a vector.
+fn read_direction(keys: &Keys, key: &str) -> Result<Vector<Lab>, SheetError> {
+    let expected = "a signed lab axis like \"+z\", or a vector [x, y, z]";
+    let Some(node) = keys.node(key) else {
+        return Err(keys.missing(key, &format!("which lab axis points {key}: {expected}")));
+    };
+    match &node.value {
+        tree::Value::Text(_) => {
+            let t = keys.text(key)?.unwrap_or_default();
+            SignedAxis::parse(&t).map(SignedAxis::unit).ok_or_else(|| keys.unknown_choice(key, &t, &["+x", "-x", "+y", "-y", "+z", "-z"]))
+        }
+        _ => Ok(Vector::from_components(keys.vector(key)?.unwrap_or_default())),
+    }
+}
+
+fn read_markers(keys: Keys, dir: &Path, trial: &TrialKeys) -> Result<MarkerKeys, SheetError> {
+    let file = dir.join(keys.required_text("file", "the marker file")?);
+    let file_place = keys.place_of("file");
+    let length_unit = keys
+        .required_text("length_unit", &format!("the unit of the coordinates ({}): it is never guessed", units::LENGTH_UNITS.join(", ")))?;
+    let metres_per_unit =
+        units::metres_per(&length_unit).ok_or_else(|| keys.unknown_choice("length_unit", &length_unit, &units::LENGTH_UNITS))?;
+    let (up, forward) = (read_direction(&keys, "up")?, read_direction(&keys, "forward")?);
+    let axes_place = keys.place_of("forward");
+    let axes = AxisMap::from_vectors(up, forward).ok_or_else(|| SheetError::Conflict {
+        place: axes_place.clone(),
+        what: "markers.up and markers.forward lie along the same line (or one of them is zero)".into(),
+        hint: "`up` is the lab axis against gravity, `forward` the one the participant faces".into(),
+    })?;
+    let rate_hz = keys.positive("rate_hz", 1e5, "Hz")?;
+    let mut rename = BTreeMap::new();
+    if let Some(k) = keys.table("rename")? {
+        for from in k.names() {
+            let to = k.required_text(&from, "a landmark")?;
+            let name = landmarks::canonical(&to, &trial.sides).map_err(|e| e.at(k.place_of(&from), &k.path_of(&from)))?;
+            rename.insert(from.clone(), (name, k.place_of(&from)));
+        }
+    }
+    keys.finish()?;
+    Ok(MarkerKeys { file, file_place, metres_per_unit, length_unit, axes, axes_place, rate_hz, rename })
+}
+
+fn read_calibration(keys: Keys, dir: &Path, trial: &TrialKeys) -> Result<CalibrationKeys, SheetError> {
+    let file = dir.join(keys.required_text("file", "the static trial")?);
+    let file_place = keys.place_of("file");
+    let mut clusters = Vec::new();
+    if let Some(k) = keys.table("clusters")? {
+        for name in k.names() {
+            let place = k.place_of(&name);
+            let (side, segment_name) = match name.split_once('.') {
+                Some((s, rest)) => (Side::ALL.into_iter().find(|x| x.name() == s), rest),
+                None => (if trial.sides.len() == 1 { Some(trial.sides[0]) } else { None }, name.as_str()),
+            };
+            let segment = Segment::ALL.into_iter().find(|s| s.name() == segment_name);
+            let (side, segment) = match (side, segment) {
+                (_, Some(Segment::Thorax)) => (None, Segment::Thorax),
+                (Some(side), Some(segment)) => (Some(side), segment),
+                _ => {
+                    let choices: Vec<String> = trial
+                        .sides
+                        .iter()
+                        .flat_map(|s| Segment::ALL.iter().skip(1).map(move |g| format!("{s}.{}", g.name())))
+                        .chain(["thorax".into()])
+                        .collect();
+                    return Err(k.unknown_choice(&name, &name, &choices.iter().map(String::as_str).collect::<Vec<_>>()));
+                }
+            };
+            let markers = k.texts(&name)?.unwrap_or_default();
+            if markers.len() < 3 {
+                return Err(k.out_of_range(&name, format!("{} markers", markers.len()), "at least three markers, not on one line"));
+            }
+            clusters.push(Cluster { side, segment, markers, place });
+        }
+    }
+    keys.finish()?;
+    Ok(CalibrationKeys { file, file_place, clusters })
+}
+
+fn read_cutoff(keys: &Keys, key: &str, extra: Option<&str>) -> Result<Option<Cutoff>, SheetError> {
+    let Some(node) = keys.node(key) else { return Ok(None) };
+    match &node.value {
+        tree::Value::Number(_) => Ok(keys.positive(key, 1e5, "Hz")?.map(Cutoff::Hz)),
+        tree::Value::Text(_) => {
+            let t = keys.text(key)?.unwrap_or_default();
+            match t.as_str() {
+                "auto" => Ok(Some(Cutoff::Auto)),
+                "none" => Ok(Some(Cutoff::None)),
+                t if Some(t) == extra => Ok(None),
+                t => {
+                    let mut choices = vec!["auto", "none", "a number in Hz"];
+                    choices.extend(extra);
+                    Err(keys.unknown_choice(key, t, &choices))
+                }
+            }
+        }
+        other => Err(SheetError::WrongKind {
+            place: node.place.clone(),
+            key: keys.path_of(key),
+            found: other.describe(),
+            expected: "\"auto\", \"none\" or a number in Hz".into(),
+        }),
+    }
+}
+
+/// Longest gap filled by a spline unless the sheet says otherwise, s.
+const DEFAULT_MAX_GAP_S: f64 = 0.1;
+
+fn read_filter(keys: Option<Keys>, root: &Keys) -> Result<FilterKeys, SheetError> {
+    let Some(keys) = keys else {
+        root.note_default("filter.cutoff_hz", "auto", "residual analysis (Winter)");
+        root.note_default("filter.max_gap_s", DEFAULT_MAX_GAP_S, "default");
+        return Ok(FilterKeys { cutoff: Cutoff::Auto, force_cutoff: None, max_gap_s: DEFAULT_MAX_GAP_S });
+    };
+    if let Some(method) = keys.text("method")?
+        && method != "butterworth"
+    {
+        return Err(keys.unknown_choice("method", &method, &["butterworth"]));
+    }
+    let cutoff = match read_cutoff(&keys, "cutoff_hz", None)? {
+        Some(c) => c,
+        None => {
+            keys.note_default("cutoff_hz", "auto", "residual analysis (Winter)");
+            Cutoff::Auto
+        }
+    };
+    let force_cutoff = read_cutoff(&keys, "force_cutoff_hz", Some("same"))?;
+    let max_gap_s = match keys.number_within("max_gap_s", 0.0, 10.0, "s")? {
+        Some(x) => x,
+        None => {
+            keys.note_default("max_gap_s", DEFAULT_MAX_GAP_S, "default");
+            DEFAULT_MAX_GAP_S
+        }
+    };
+    keys.finish()?;
+    Ok(FilterKeys { cutoff, force_cutoff, max_gap_s })
+}

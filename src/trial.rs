@@ -1,0 +1,632 @@
+//! One trial from sheet to results: capture, smoothing, anatomy, kinematics, kinetics, muscles, phases, in this order.
+
+pub mod arm_pass;
+
+use crate::anatomy::AnatomyError;
+use crate::anatomy::arm::{ArmPlan, CarriedAxes, Catalog, Centre, MirroredScene, median};
+use crate::anatomy::body::{ArmBody, Lengths, hand_model};
+use crate::anatomy::calibration::{self, CalibratedCluster, ClusterReport, follows};
+use crate::capture::points::MarkerReading;
+use crate::capture::{CaptureError, Recording};
+use crate::ground::place::{Fault, Place};
+use crate::ground::scene::{PointId, Scene};
+use crate::ground::warning::Warning;
+use crate::kinematics::angles;
+use crate::kinetics::KineticsError;
+use crate::kinetics::loads::{Acting, PointFinder};
+use crate::phases;
+use crate::results::{self as q, ArmResults, Audit, PointReport, QUANTITIES, Smoothing, TrialResults, flag};
+use crate::sheet::{Cutoff, SheetError, TrialSheet};
+use crate::smoothing::lowpass::{self, ZeroLag};
+use crate::smoothing::{SmoothingError, derivative, gaps, residual, runs};
+use arm_pass::ReadyArm;
+use ndarray::parallel::prelude::*;
+use ndarray::{Array2, Axis, s};
+use std::ops::Range;
+use std::path::Path;
+use thiserror::Error;
+
+/// Everything a trial can fail with; the input is at fault.
+#[derive(Debug, Error)]
+pub enum TrialError {
+    /// The sheet.
+    #[error(transparent)]
+    Sheet(#[from] SheetError),
+    /// A recorded file.
+    #[error(transparent)]
+    Capture(#[from] CaptureError),
+    /// The arm.
+    #[error(transparent)]
+    Anatomy(#[from] AnatomyError),
+    /// Smoothing; `place` is the marker file or the sheet's key.
+    #[error("{place}: {error}")]
+    Smoothing { place: Place, error: SmoothingError },
+    /// A load.
+    #[error(transparent)]
+    Kinetics(#[from] KineticsError),
+    /// A window without a frame.
+    #[error("{place}: no frame lies between trial.from_s and trial.to_s; the recording runs from {start_s:.3} to {end_s:.3} s")]
+    EmptyWindow { place: Place, start_s: f64, end_s: f64 },
+}
+
+impl Fault for TrialError {
+    fn hint(&self) -> Option<String> {
+        match self {
+            TrialError::Sheet(e) => e.hint(),
+            TrialError::Capture(e) => e.hint(),
+            TrialError::Anatomy(e) => e.hint(),
+            TrialError::Smoothing { error, .. } => error.hint(),
+            TrialError::Kinetics(e) => e.hint(),
+            TrialError::EmptyWindow { .. } => Some("times are those of the file's time column".into()),
+        }
+    }
+}
+
+/// Frames computed at once: small enough to stay in cache, large enough that the halo costs little.
+const BLOCK: usize = 2048;
+
+/// The recordings of a trial and what is to be made of them.
+struct Setup<'a> {
+    sheet: &'a TrialSheet,
+    recording: Recording,
+    statics: Option<Recording>,
+    plans: Vec<ArmPlan>,
+    names: Vec<String>,
+    loads: Vec<Vec<(String, Box<dyn Acting>)>>,
+    warnings: Vec<Warning>,
+}
+
+/// Runs a trial.
+///
+/// # Errors
+/// Everything that is wrong with the input; see [`TrialError`].
+pub fn run(sheet: &TrialSheet, with_details: bool) -> Result<TrialResults, TrialError> {
+    let mut setup = read(sheet)?;
+    let mut scene = gather(&setup.names, &setup.recording, sheet);
+    let (clusters, rebuilt_names, static_scene) = rebuild(&mut setup, &mut scene)?;
+    check_visible(&setup, &scene)?;
+    set_acromial_drops(&mut setup.plans, static_scene.as_ref(), &scene);
+    let raw_missing: Vec<(PointId, Vec<Range<usize>>)> = missing_in_file(&setup, &rebuilt_names, &scene);
+    let smoothed = smooth(&mut setup, &mut scene)?;
+    warn_of_model(&mut setup);
+    let hand = hand_model(sheet, &setup.plans, &mut setup.warnings);
+    let file = setup.recording.table.place.file.clone();
+    let window = window(&setup)?;
+    let mut arms = Vec::new();
+    for (plan, loads) in setup.plans.iter().zip(&setup.loads) {
+        let moving = Lengths::measure(plan, &scene);
+        let lengths = static_scene.as_ref().map_or(moving, |s| Lengths::measure(plan, s).or(moving));
+        let body = ArmBody::build(plan, sheet, hand, &lengths, &file, &mut setup.warnings)?;
+        let carried = CarriedAxes::of(plan, MirroredScene::new(&scene, plan.side));
+        let ready = ReadyArm { plan, body: &body, loads, carried: &carried, gravity_m_s2: sheet.model.gravity_m_s2 };
+        let (mut data, details) = compute(&ready, &scene, &smoothed, with_details);
+        let detail_names = if with_details { ready.detail_names() } else { Vec::new() };
+        let flags = flags(plan, loads, &scene, &smoothed, &raw_missing, &carried, &data);
+        if carried.carried.iter().any(|c| *c) {
+            setup.warnings.push(Warning::AxisCarried { side: plan.side, frames: carried.carried.iter().filter(|c| **c).count() });
+        }
+        let whole = window.len() == scene.frames();
+        if !whole {
+            data = data.slice(s![.., window.clone()]).to_owned();
+        }
+        let details =
+            detail_names.into_iter().zip(details.rows()).map(|(name, row)| (name, row.slice(s![window.clone()]).to_vec())).collect();
+        let phases = finish(&mut data, sheet, scene.rate_hz);
+        arms.push(ArmResults {
+            side: plan.side,
+            has_wrist: body.hand.is_some(),
+            shoulder_words: plan.shoulder_words.clone(),
+            loads: sheet
+                .loads
+                .iter()
+                .filter(|l| l.side == plan.side)
+                .filter_map(|l| Some((l.label.clone(), l.kind.as_ref()?.words())))
+                .collect(),
+            audit: audit(&data),
+            data,
+            phases,
+            flags: flags[window.clone()].to_vec(),
+            details,
+            length_sd_m: moving.sd,
+            body,
+        });
+    }
+    let mut warnings = setup.warnings;
+    let mut seen: Vec<Warning> = Vec::new();
+    warnings.retain(|w| {
+        let new = !seen.contains(w);
+        seen.push(w.clone());
+        new
+    });
+    Ok(TrialResults {
+        time_s: window.clone().map(|f| scene.time(f)).collect(),
+        rate_hz: scene.rate_hz,
+        window,
+        arms,
+        points: smoothed.points,
+        clusters,
+        smoothing: smoothed.how,
+        jitter_s: setup.recording.time.jitter_s,
+        warnings,
+    })
+}
+
+/// Reads the files and decides which points make which joint.
+fn read(sheet: &TrialSheet) -> Result<Setup<'_>, TrialError> {
+    let mut warnings = Vec::new();
+    let read_file = |path: &Path, strict: bool, warnings: &mut Vec<Warning>| {
+        let how = MarkerReading {
+            rename: &sheet.markers.rename,
+            sides: &sheet.trial.sides,
+            rate_hz: sheet.markers.rate_hz,
+            strict_rename: strict,
+        };
+        Recording::read(path, &how, warnings)
+    };
+    // a renamed landmark may stand in the static trial alone
+    let recording = read_file(&sheet.markers.file, sheet.calibration.is_none(), &mut warnings)?;
+    let statics = sheet.calibration.as_ref().map(|c| read_file(&c.file, false, &mut warnings)).transpose()?;
+    if let Some(statics) = &statics {
+        check_renames(sheet, &recording, statics)?;
+    }
+    check_plane(&recording, sheet)?;
+    let file = recording.table.place.file.clone();
+    let clusters = sheet.calibration.as_ref().map_or(&[][..], |c| &c.clusters);
+    let available = |name: &str| {
+        recording.index(name).is_some()
+            || statics.as_ref().is_some_and(|s| s.index(name).is_some() && clusters.iter().any(|c| follows(c, name)))
+    };
+    let mut catalog = Catalog::new(&available);
+    let known: Vec<String> = recording.points.iter().map(|p| p.name.clone()).collect();
+    let (mut plans, mut loads) = (Vec::new(), Vec::new());
+    for side in &sheet.trial.sides {
+        let plan = ArmPlan::choose(*side, sheet.model.shoulder.as_ref(), &mut catalog, recording.absent_axis.is_some(), &file)?;
+        let mut ready = Vec::new();
+        for load in sheet.loads.iter().filter(|l| l.side == *side) {
+            if let Some(kind) = &load.kind {
+                let mut finder = PointFinder { place: &load.place, file: &file, catalog: &mut catalog, known: &known };
+                ready.push((load.label.clone(), kind.prepare(&mut finder)?));
+            }
+        }
+        if !sheet.loads.iter().any(|l| l.side == *side) {
+            warnings.push(Warning::NoLoad { side: *side });
+        }
+        plans.push(plan);
+        loads.push(ready);
+    }
+    let names = catalog.names;
+    Ok(Setup { sheet, recording, statics, plans, names, loads, warnings })
+}
+
+/// Every rename has to point at a name in one of the two files.
+fn check_renames(sheet: &TrialSheet, moving: &Recording, statics: &Recording) -> Result<(), CaptureError> {
+    for (from, (_, place)) in &sheet.markers.rename {
+        let found = |r: &Recording| r.points.iter().any(|p| p.file_name == *from);
+        if !found(moving) && !found(statics) {
+            let known: Vec<&str> = moving.points.iter().chain(&statics.points).map(|p| p.file_name.as_str()).collect();
+            return Err(CaptureError::RenameUnknown {
+                place: place.clone(),
+                from: from.clone(),
+                file: format!("{} or {}", moving.table.place.file, statics.table.place.file),
+                suggestion: crate::ground::closest(from, known).map(str::to_owned),
+            });
+        }
+    }
+    Ok(())
+}
+
+/// A planar recording has to show the plane of `up` and `forward`.
+fn check_plane(recording: &Recording, sheet: &TrialSheet) -> Result<(), CaptureError> {
+    let Some(absent) = recording.absent_axis else { return Ok(()) };
+    for (row, role) in [(0, "forward"), (1, "up")] {
+        if sheet.markers.axes.matrix()[(row, absent)].abs() > 1e-9 {
+            return Err(CaptureError::WrongPlane { place: sheet.markers.axes_place.clone(), missing: ['x', 'y', 'z'][absent], role });
+        }
+    }
+    Ok(())
+}
+
+/// Puts the wanted points of a recording into world axes and metres.
+fn gather(names: &[String], recording: &Recording, sheet: &TrialSheet) -> Scene {
+    let frames = recording.time.frames;
+    let mut scene = Scene {
+        names: names.to_vec(),
+        xyz: Array2::zeros((3 * names.len(), frames)),
+        start_s: recording.time.start_s,
+        rate_hz: recording.time.rate_hz,
+    };
+    scene.xyz.axis_chunks_iter_mut(Axis(0), 3).into_par_iter().zip(names).for_each(|(mut rows, name)| {
+        let Some(point) = recording.index(name) else {
+            rows.fill(f64::NAN);
+            return;
+        };
+        for (axis, mut row) in rows.rows_mut().into_iter().enumerate() {
+            if let Some(out) = row.as_slice_mut() {
+                recording.world_coordinate(point, axis, &sheet.markers.axes, sheet.markers.metres_per_unit, out);
+            }
+        }
+        let any_missing = rows.iter().sum::<f64>().is_nan();
+        if any_missing {
+            // a point is there with all of its coordinates or not at all
+            for mut column in rows.columns_mut() {
+                if column.iter().any(|x| x.is_nan()) {
+                    column.fill(f64::NAN);
+                }
+            }
+        }
+    });
+    scene
+}
+
+/// Rebuilds landmarks from calibrated clusters; returns what was done, the landmarks concerned, and the static scene of the wanted points.
+#[allow(clippy::type_complexity)]
+fn rebuild(setup: &mut Setup<'_>, scene: &mut Scene) -> Result<(Vec<ClusterReport>, Vec<String>, Option<Scene>), TrialError> {
+    let (Some(calibration), Some(statics)) = (&setup.sheet.calibration, &setup.statics) else { return Ok((Vec::new(), Vec::new(), None)) };
+    let static_file = &statics.table.place.file;
+    let all_static: Vec<String> = statics.points.iter().map(|p| p.name.clone()).collect();
+    let whole_static = gather(&all_static, statics, setup.sheet);
+    let mut reports = Vec::new();
+    let mut names = Vec::new();
+    for cluster in &calibration.clusters {
+        let calibrated: CalibratedCluster = calibration::calibrate(cluster, &whole_static, &setup.recording, static_file)?;
+        let markers = gather(&cluster.markers, &setup.recording, setup.sheet);
+        names.extend(calibrated.landmarks.iter().map(|l| l.0.clone()));
+        reports.push(calibrated.rebuild(&markers, scene, &mut setup.warnings));
+    }
+    Ok((reports, names, Some(gather(&setup.names, statics, setup.sheet))))
+}
+
+/// Every point in use has to be visible at least once.
+fn check_visible(setup: &Setup<'_>, scene: &Scene) -> Result<(), AnatomyError> {
+    for (i, name) in scene.names.iter().enumerate() {
+        if !(0..scene.frames()).any(|f| scene.has(i, f)) {
+            return Err(AnatomyError::NeverVisible {
+                file: setup.recording.table.place.file.clone(),
+                point: name.clone(),
+                frames: scene.frames(),
+            });
+        }
+    }
+    Ok(())
+}
+
+/// Turns a fraction of the distance between the acromia into a length: its median over the static trial if that shows both, else over the moving one.
+fn set_acromial_drops(plans: &mut [ArmPlan], statics: Option<&Scene>, moving: &Scene) {
+    for plan in plans {
+        if let (Some((a, b, fraction)), Centre::Below(ac, _)) = (plan.acromia, plan.shoulder) {
+            let distance = |s: &Scene| median((0..s.frames()).map(|f| (s.p(a, f) - s.p(b, f)).norm()));
+            let d = statics.and_then(distance).or_else(|| distance(moving)).unwrap_or(f64::NAN);
+            plan.shoulder = Centre::Below(ac, fraction * d);
+            plan.shoulder_words += &format!(" ({:.1} mm)", fraction * d * 1e3);
+        }
+    }
+}
+
+/// Frames in which a landmark's own marker is missing although the file has it: they were rebuilt from a cluster if they are there now.
+fn missing_in_file(setup: &Setup<'_>, rebuilt: &[String], scene: &Scene) -> Vec<(PointId, Vec<Range<usize>>)> {
+    rebuilt
+        .iter()
+        .filter_map(|name| {
+            let point = scene.index(name)?;
+            let in_file = setup.recording.index(name)?;
+            let mut x = vec![0.0; scene.frames()];
+            setup.recording.coordinate(in_file, 0, 1.0, &mut x);
+            Some((point, runs(x.len(), |f| x[f].is_nan() && scene.has(point, f))))
+        })
+        .collect()
+}
+
+/// What smoothing leaves behind.
+struct Smoothed {
+    points: Vec<PointReport>,
+    how: Smoothing,
+    /// Unbroken stretches of every point.
+    stretches: Vec<Vec<Range<usize>>>,
+    /// The scene with stretches that are too short to smooth, if there are any: good for posture and static parts only.
+    with_short: Option<Scene>,
+}
+
+/// Fills gaps, chooses the cutoff, smooths every stretch.
+fn smooth(setup: &mut Setup<'_>, scene: &mut Scene) -> Result<Smoothed, TrialError> {
+    let filter = &setup.sheet.filter;
+    let rate_hz = scene.rate_hz;
+    let longest = gaps::longest_in_frames(filter.max_gap_s, rate_hz);
+    let frames = scene.frames();
+    let (mut points, stretches): (Vec<PointReport>, Vec<Vec<Range<usize>>>) = scene
+        .xyz
+        .axis_chunks_iter_mut(Axis(0), 3)
+        .into_par_iter()
+        .zip(&scene.names)
+        .map(|(mut rows, name)| {
+            let report = |gaps| PointReport { name: name.clone(), gaps, short_frames: 0 };
+            if rows.row(0).sum().is_finite() {
+                return (report(Default::default()), vec![0..frames]);
+            }
+            let mut slices: Vec<&mut [f64]> = rows.rows_mut().into_iter().filter_map(|r| r.into_slice()).collect();
+            let gaps = gaps::fill(&mut slices, longest);
+            let stretches = runs(frames, |f| !slices[0][f].is_nan());
+            (report(gaps), stretches)
+        })
+        .collect::<Vec<_>>()
+        .into_iter()
+        .unzip();
+    let place = setup.recording.table.place.clone();
+    let smoothing_error = |error| TrialError::Smoothing { place: place.clone(), error };
+    let needed = if filter.cutoff == Cutoff::None { derivative::FEWEST_FRAMES } else { lowpass::FEWEST_FRAMES };
+    check_long_enough(setup, &stretches, frames, rate_hz, needed).map_err(smoothing_error)?;
+    for point in &points {
+        let left: usize = point.gaps.left.iter().map(|g| g.len()).sum();
+        if left > 0 {
+            setup.warnings.push(Warning::GapsLeft { point: point.name.clone(), frames: left, limit_s: filter.max_gap_s });
+        }
+    }
+    let analysis = match filter.cutoff {
+        Cutoff::Auto => analyse(scene, &stretches),
+        _ => None,
+    };
+    let cutoff_hz = match (filter.cutoff, &analysis) {
+        (Cutoff::None, _) => None,
+        (Cutoff::Hz(hz), _) => Some(hz),
+        (Cutoff::Auto, Some(a)) => {
+            if a.asked_hz != a.cutoff_hz {
+                setup.warnings.push(Warning::CutoffBounded { asked_hz: a.asked_hz, used_hz: a.cutoff_hz });
+            }
+            Some(a.cutoff_hz)
+        }
+        (Cutoff::Auto, None) => {
+            let used_hz = FALLBACK_CUTOFF_HZ.min(residual::NOISE_BAND.0 * rate_hz);
+            setup.warnings.push(Warning::CutoffGuessed { used_hz });
+            Some(used_hz)
+        }
+    };
+    if let Some(hz) = cutoff_hz {
+        let zero_lag = ZeroLag::design(hz, rate_hz).map_err(smoothing_error)?;
+        smooth_stretches(scene, &stretches, &zero_lag);
+    }
+    let mut with_short = None;
+    for (i, point) in points.iter_mut().enumerate() {
+        let short: Vec<&Range<usize>> = stretches[i].iter().filter(|s| s.len() < needed).collect();
+        if short.is_empty() {
+            continue;
+        }
+        with_short.get_or_insert_with(|| scene.clone());
+        point.short_frames = short.iter().map(|s| s.len()).sum();
+        setup.warnings.push(Warning::ShortStretches { point: point.name.clone(), frames: point.short_frames });
+        for s in short {
+            scene.xyz.slice_mut(s![3 * i..3 * i + 3, s.clone()]).fill(f64::NAN);
+        }
+    }
+    Ok(Smoothed { points, how: Smoothing { cutoff_hz, analysis }, stretches, with_short })
+}
+
+/// Cutoff if residual analysis has nothing to work on, Hz: in the middle of what is common for slow lifting (common practice, no source).
+const FALLBACK_CUTOFF_HZ: f64 = 6.0;
+
+/// At least one arm needs one stretch in which all of its points can be smoothed.
+fn check_long_enough(
+    setup: &Setup<'_>,
+    stretches: &[Vec<Range<usize>>],
+    frames: usize,
+    rate_hz: f64,
+    needed: usize,
+) -> Result<(), SmoothingError> {
+    let purpose = if needed == lowpass::FEWEST_FRAMES { "to smooth" } else { "for accelerations" };
+    let mut found = 0;
+    for plan in &setup.plans {
+        let mut there = vec![true; frames];
+        for p in plan.arm_points() {
+            let mut at = 0;
+            for s in &stretches[p] {
+                there[at..s.start].fill(false);
+                at = s.end;
+            }
+            there[at..].fill(false);
+        }
+        found = found.max(runs(frames, |f| there[f]).iter().map(|r| r.len()).max().unwrap_or(0));
+    }
+    if found < needed {
+        return Err(SmoothingError::TooShort {
+            found,
+            found_s: found as f64 / rate_hz,
+            needed,
+            needed_s: needed as f64 / rate_hz,
+            purpose,
+        });
+    }
+    Ok(())
+}
+
+/// Residual analysis over every coordinate in use, each on its longest stretch.
+fn analyse(scene: &Scene, stretches: &[Vec<Range<usize>>]) -> Option<residual::ResidualAnalysis> {
+    let mut coordinates = Vec::new();
+    for (i, name) in scene.names.iter().enumerate() {
+        let Some(longest) = stretches[i].iter().max_by_key(|s| s.len()) else { continue };
+        for (k, axis) in ["x", "y", "z"].iter().enumerate() {
+            if let Some(row) = scene.xyz.row(3 * i + k).to_slice() {
+                coordinates.push((format!("{name} {axis}"), &row[longest.clone()]));
+            }
+        }
+    }
+    residual::analyse(&coordinates, scene.rate_hz)
+}
+
+/// Smooths every stretch of every point: whole rows side by side, broken ones stretch by stretch.
+fn smooth_stretches(scene: &mut Scene, stretches: &[Vec<Range<usize>>], filter: &ZeroLag) {
+    let frames = scene.frames();
+    let mut rows: Vec<(usize, &mut [f64])> =
+        scene.xyz.rows_mut().into_iter().enumerate().filter_map(|(i, r)| Some((i / 3, r.into_slice()?))).collect();
+    let mut blocks: Vec<Vec<&mut [f64]>> = Vec::new();
+    let mut whole: Vec<&mut [f64]> = Vec::new();
+    for (point, row) in rows.drain(..) {
+        if stretches[point] == [0..frames] {
+            whole.push(row);
+            continue;
+        }
+        let mut rest = row;
+        let mut at = 0;
+        for s in &stretches[point] {
+            let (piece, after) = std::mem::take(&mut rest).split_at_mut(s.end - at);
+            let skip = s.start - at;
+            blocks.push(vec![&mut piece[skip..]]);
+            rest = after;
+            at = s.end;
+        }
+    }
+    let mut whole = whole.into_iter();
+    loop {
+        let block: Vec<&mut [f64]> = whole.by_ref().take(8).collect();
+        if block.is_empty() {
+            break;
+        }
+        blocks.push(block);
+    }
+    blocks.into_par_iter().for_each(|mut block| filter.smooth(&mut block));
+}
+
+/// Warnings that follow from which points there are.
+fn warn_of_model(setup: &mut Setup<'_>) {
+    for plan in &setup.plans {
+        if plan.planar {
+            setup.warnings.push(Warning::Planar);
+        } else if plan.thorax.is_none() {
+            setup.warnings.push(Warning::NoThorax);
+        }
+        if plan.centres_only() && !plan.planar {
+            setup.warnings.push(Warning::CentresOnly { side: plan.side });
+        }
+    }
+}
+
+/// Frames of the window of results.
+fn window(setup: &Setup<'_>) -> Result<Range<usize>, TrialError> {
+    let time = &setup.recording.time;
+    let trial = &setup.sheet.trial;
+    let frame = |t: f64| (t - time.start_s) * time.rate_hz;
+    let from = trial.from_s.map_or(0.0, |t| (frame(t) - 1e-6).ceil().max(0.0));
+    let to = trial.to_s.map_or(time.frames as f64, |t| (frame(t) + 1e-6).floor() + 1.0).clamp(0.0, time.frames as f64);
+    if from >= to {
+        return Err(TrialError::EmptyWindow {
+            place: Place::file(setup.sheet.path.display().to_string()),
+            start_s: time.start_s,
+            end_s: time.time(time.frames - 1),
+        });
+    }
+    Ok(from as usize..to as usize)
+}
+
+/// Computes all quantities of one arm, block by block.
+fn compute(ready: &ReadyArm<'_>, scene: &Scene, smoothed: &Smoothed, with_details: bool) -> (Array2<f64>, Array2<f64>) {
+    let frames = scene.frames();
+    let detail_rows = if with_details { ready.detail_names().len() } else { 0 };
+    let fill = |scene: &Scene| {
+        let mut data = Array2::from_elem((QUANTITIES.len(), frames), f64::NAN);
+        let mut details = Array2::from_elem((detail_rows, frames), f64::NAN);
+        let blocks: Vec<_> =
+            data.axis_chunks_iter_mut(Axis(1), BLOCK).zip(details.axis_chunks_iter_mut(Axis(1), BLOCK)).enumerate().collect();
+        blocks.into_par_iter().for_each(|(b, (out, detail))| {
+            let inner = b * BLOCK..((b + 1) * BLOCK).min(frames);
+            ready.write(scene, inner, out, detail);
+        });
+        (data, details)
+    };
+    let (mut data, details) = fill(scene);
+    if let Some(with_short) = &smoothed.with_short {
+        // postures and static parts of stretches too short to smooth
+        let (posture, _) = fill(with_short);
+        for (row, quantity) in QUANTITIES.iter().enumerate() {
+            if quantity.written && (quantity.name.contains("static") || quantity.unit == q::Unit::Degrees) {
+                data.row_mut(row).assign(&posture.row(row));
+            }
+        }
+    }
+    (data, details)
+}
+
+/// Quality flags of every frame.
+fn flags(
+    plan: &ArmPlan,
+    loads: &[(String, Box<dyn Acting>)],
+    scene: &Scene,
+    smoothed: &Smoothed,
+    rebuilt: &[(PointId, Vec<Range<usize>>)],
+    carried: &CarriedAxes,
+    data: &Array2<f64>,
+) -> Vec<u8> {
+    let frames = scene.frames();
+    let mut out = vec![0; frames];
+    let mut mark = |range: Range<usize>, bit: u8| out[range].iter_mut().for_each(|f| *f |= bit);
+    let edge = smoothed.how.cutoff_hz.map_or(derivative::ORDER / 2, |hz| (0.5 * scene.rate_hz / hz).ceil() as usize);
+    let mut points = plan.arm_points();
+    points.extend(plan.thorax_points());
+    points.extend(loads.iter().flat_map(|(_, l)| l.points()));
+    points.sort_unstable();
+    points.dedup();
+    for p in points {
+        let report = &smoothed.points[p];
+        report.gaps.filled.iter().for_each(|g| mark(g.clone(), flag::FILLED));
+        report.gaps.left.iter().for_each(|g| mark(g.clone(), flag::GAP));
+        for s in &smoothed.stretches[p] {
+            mark(s.start..(s.start + edge).min(s.end), flag::EDGE);
+            mark(s.end.saturating_sub(edge).max(s.start)..s.end, flag::EDGE);
+            if s.len() < derivative::FEWEST_FRAMES.max(if smoothed.how.cutoff_hz.is_some() { lowpass::FEWEST_FRAMES } else { 0 }) {
+                mark(s.clone(), flag::SHORT);
+            }
+        }
+        for (_, ranges) in rebuilt.iter().filter(|r| r.0 == p) {
+            ranges.iter().for_each(|r| mark(r.clone(), flag::REBUILT));
+        }
+    }
+    for (f, c) in carried.carried.iter().enumerate() {
+        if *c {
+            out[f] |= flag::CARRIED;
+        }
+    }
+    if !plan.planar {
+        for (f, o) in out.iter_mut().enumerate() {
+            if data[(q::SHOULDER_ELEVATION, f)].is_finite() && data[(q::SHOULDER_PLANE, f)].is_nan() {
+                *o |= flag::POLE;
+            }
+        }
+    }
+    out
+}
+
+/// What needs the whole series: unwrapped angles, the flexor, phases.
+fn finish(data: &mut Array2<f64>, sheet: &TrialSheet, rate_hz: f64) -> phases::Phases {
+    for (row, quantity) in QUANTITIES.iter().enumerate() {
+        if quantity.unit == q::Unit::Degrees
+            && row != q::SHOULDER_ELEVATION
+            && let Some(series) = data.row_mut(row).as_slice_mut()
+        {
+            angles::unwrap(series);
+        }
+    }
+    for f in 0..data.ncols() {
+        let flexion = data[(q::ELBOW_FLEXION, f)];
+        let moment = data[(q::ELBOW_FLEXION_MOMENT, f)];
+        data[(q::FLEXOR_MOMENT_ARM, f)] = sheet.flexor.moment_arm(flexion);
+        data[(q::FLEXOR_FORCE, f)] = sheet.flexor.force(moment, flexion);
+    }
+    let series = |row: usize| data.row(row).to_slice().unwrap_or(&[]);
+    phases::find(
+        series(q::ELBOW_FLEXION),
+        series(q::FLEXION_VELOCITY),
+        series(q::TURNING),
+        series(q::ELBOW_STATIC_FLEXION_MOMENT),
+        &sheet.phases,
+        rate_hz,
+    )
+}
+
+/// Energy audit over all frames in which both sides are known.
+fn audit(data: &Array2<f64>) -> Option<Audit> {
+    let (mut ss, mut n, mut peak) = (0.0, 0, 0.0_f64);
+    for (e, p) in data.row(q::ENERGY_RATE).iter().zip(data.row(q::POWER_IN)) {
+        if (e - p).is_finite() {
+            ss += (e - p).powi(2);
+            n += 1;
+            peak = peak.max(p.abs());
+        }
+    }
+    (n > 0).then(|| Audit { rms_w: (ss / n as f64).sqrt(), peak_power_w: peak })
+}

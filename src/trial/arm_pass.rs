@@ -1,0 +1,302 @@
+//! Stages 3 to 5 for one arm over a block of frames: pose, motion, loads, joint loads, and what the tables carry of them.
+//!
+//! Blocks are independent: each looks at a few frames more on both sides, so that differences at its edges see the same
+//! neighbours as in one long pass.
+
+use crate::anatomy::arm::{ArmPlan, ArmPose, CarriedAxes, HandPoints, MirroredScene, pose};
+use crate::anatomy::body::ArmBody;
+use crate::ground::names::Joint;
+use crate::ground::scene::Scene;
+use crate::kinematics::{ArmMotion, SegmentMotion, angles};
+use crate::kinetics::loads::{Acting, HandMotion, LoadSeries};
+use crate::kinetics::newton_euler::{ArmLoads, JointLoad, Pass, pass};
+use crate::results::{self as q, VectorOf, first_row};
+use crate::smoothing::derivative;
+use nalgebra::{Matrix3, Vector3};
+use ndarray::{ArrayViewMut1, ArrayViewMut2};
+use std::ops::Range;
+
+/// Frames looked at beyond a block on each side: enough for a difference of a difference, and for telling a short stretch from a long one.
+pub const HALO: usize = 4 * derivative::FEWEST_FRAMES;
+
+/// One arm, ready to be computed.
+pub struct ReadyArm<'a> {
+    /// Which points.
+    pub plan: &'a ArmPlan,
+    /// Which segments.
+    pub body: &'a ArmBody,
+    /// Loads on the hand with their labels.
+    pub loads: &'a [(String, Box<dyn Acting>)],
+    /// Flexion axes of an arm known by its joint centres alone.
+    pub carried: &'a CarriedAxes,
+    /// m/s²
+    pub gravity_m_s2: f64,
+}
+
+/// Everything known of one arm over a block and its halo (mirrored world axes).
+pub struct ArmBlock {
+    /// Pose.
+    pub pose: ArmPose,
+    /// Motion.
+    pub motion: ArmMotion,
+    /// External loads.
+    pub loads: Vec<LoadSeries>,
+    /// Joint loads.
+    pub total: ArmLoads,
+    /// Joint loads without motion.
+    pub statics: ArmLoads,
+    /// Gravity.
+    pub gravity: Vector3<f64>,
+}
+
+impl ReadyArm<'_> {
+    /// Computes a range of frames.
+    pub fn block(&self, scene: &Scene, frames: Range<usize>) -> ArmBlock {
+        let view = MirroredScene::new(scene, self.plan.side);
+        let gravity = Vector3::new(0.0, -self.gravity_m_s2, 0.0);
+        let pose = pose(self.plan, view, self.carried, frames.clone());
+        let motion = ArmMotion::of(&pose, self.body, scene.rate_hz);
+        let own_hand;
+        let (omega, alpha): (&[Vector3<f64>], &[Vector3<f64>]) = match (&motion.hand, self.plan.hand) {
+            (Some(hand), _) => (&hand.omega, &hand.alpha),
+            // a lumped hand with markers still tells how the load turns
+            (None, HandPoints::Knuckles { .. } | HandPoints::Third { .. }) => {
+                own_hand = crate::kinematics::angular(&pose.r_wh, scene.rate_hz);
+                (&own_hand.0, &own_hand.1)
+            }
+            (None, HandPoints::None) => (&motion.forearm.omega, &motion.forearm.alpha),
+        };
+        let grip: Vec<Vector3<f64>> = match self.plan.hand {
+            HandPoints::None => pose.p_w.iter().zip(&pose.r_wh).map(|(w, r)| w - r.column(1) * self.body.straight_hand_com_m).collect(),
+            _ => pose.p_k.clone(),
+        };
+        let hand =
+            HandMotion { view, frames, p_w: &pose.p_w, r_wh: &pose.r_wh, omega, alpha, grip: &grip, gravity, rate_hz: scene.rate_hz };
+        let loads: Vec<LoadSeries> = self.loads.iter().map(|(_, l)| l.act(&hand)).collect();
+        let total = pass(Pass::Total, &pose, &motion, self.body, &loads, gravity);
+        let statics = pass(Pass::Static, &pose, &motion, self.body, &loads, gravity);
+        ArmBlock { pose, motion, loads, total, statics, gravity }
+    }
+
+    /// Computes the frames `inner` and writes their rows.
+    ///
+    /// # Shape
+    /// `out`: one row for each of [`q::QUANTITIES`], one column for each frame of `inner`; `details` likewise for
+    /// [`Self::detail_names`], or no rows.
+    pub fn write(&self, scene: &Scene, inner: Range<usize>, mut out: ArrayViewMut2<'_, f64>, mut details: ArrayViewMut2<'_, f64>) {
+        let outer = inner.start.saturating_sub(HALO)..(inner.end + HALO).min(scene.frames());
+        let skip = inner.start - outer.start;
+        let block = self.block(scene, outer);
+        let (energy_rate, power_in) = self.energy_and_power(&block, scene.rate_hz);
+        let flexion: Vec<f64> = {
+            let mut f: Vec<f64> = (0..block.pose.p_e.len()).map(|i| angles::of(self.plan, &block.pose, i).elbow_flexion).collect();
+            angles::unwrap(&mut f);
+            f
+        };
+        let flexion_velocity = derivative::once(&flexion, scene.rate_hz);
+        for k in 0..inner.len() {
+            let i = skip + k;
+            let mut column = out.column_mut(k);
+            self.write_frame(&block, i, &mut column);
+            column[q::FLEXION_VELOCITY] = flexion_velocity[i];
+            column[q::ENERGY_RATE] = energy_rate[i];
+            column[q::POWER_IN] = power_in[i];
+        }
+        if details.nrows() > 0 {
+            for k in 0..inner.len() {
+                let row = self.detail_values(&block, skip + k);
+                for (cell, value) in details.column_mut(k).iter_mut().zip(row) {
+                    *cell = value;
+                }
+            }
+        }
+    }
+
+    fn write_frame(&self, block: &ArmBlock, i: usize, column: &mut ArrayViewMut1<'_, f64>) {
+        let pose = &block.pose;
+        let a = angles::of(self.plan, pose, i);
+        for (row, value) in [
+            (q::ELBOW_FLEXION, a.elbow_flexion),
+            (q::ELBOW_CARRYING, a.elbow_carrying),
+            (q::ELBOW_PRONATION, a.elbow_pronation),
+            (q::SHOULDER_PLANE, a.shoulder_plane),
+            (q::SHOULDER_ELEVATION, a.shoulder_elevation),
+            (q::SHOULDER_AXIAL, a.shoulder_axial),
+            (q::WRIST_FLEXION, a.wrist_flexion),
+            (q::WRIST_DEVIATION, a.wrist_deviation),
+        ] {
+            column[row] = value;
+        }
+        let mirror = self.plan.side.mirror();
+        let mut joint = |joint, total: &JointLoad, statics: &JointLoad| {
+            let polar = |v: &Vector3<f64>| [v.x, v.y, mirror * v.z];
+            let axial = |v: &Vector3<f64>| [mirror * v.x, mirror * v.y, v.z];
+            for (of, values) in [
+                (VectorOf::Force, polar(&total.force)),
+                (VectorOf::Moment, axial(&total.moment)),
+                (VectorOf::StaticMoment, axial(&statics.moment)),
+            ] {
+                let row = first_row(joint, of);
+                for (k, v) in values.into_iter().enumerate() {
+                    column[row + k] = v;
+                }
+            }
+        };
+        if let (Some(total), Some(statics)) = (block.total.wrist.get(i), block.statics.wrist.get(i)) {
+            joint(Joint::Wrist, total, statics);
+        }
+        let (elbow, shoulder) = (&block.total.elbow[i], &block.total.shoulder[i]);
+        let (elbow_static, shoulder_static) = (&block.statics.elbow[i], &block.statics.shoulder[i]);
+        joint(Joint::Elbow, elbow, elbow_static);
+        joint(Joint::Shoulder, shoulder, shoulder_static);
+        // along the joint axes: the same for both arms
+        let (z_u, y_u, y_f) = (axis(&pose.r_wu[i], 2), axis(&pose.r_wu[i], 1), axis(&pose.r_wf[i], 1));
+        let floating = y_f.cross(&z_u).normalize();
+        let (x_t, y_t, z_t) = (axis(&pose.r_wt[i], 0), axis(&pose.r_wt[i], 1), axis(&pose.r_wt[i], 2));
+        column[q::ELBOW_FLEXION_MOMENT] = elbow.moment.dot(&z_u);
+        column[q::ELBOW_CARRYING_MOMENT] = elbow.moment.dot(&floating);
+        column[q::ELBOW_PRONATION_MOMENT] = elbow.moment.dot(&y_f);
+        column[q::SHOULDER_ABDUCTION_MOMENT] = -shoulder.moment.dot(&x_t);
+        column[q::SHOULDER_HORIZONTAL_MOMENT] = shoulder.moment.dot(&y_t);
+        column[q::SHOULDER_FLEXION_MOMENT] = shoulder.moment.dot(&z_t);
+        column[q::SHOULDER_AXIAL_MOMENT] = shoulder.moment.dot(&y_u);
+        column[q::ELBOW_STATIC_FLEXION_MOMENT] = elbow_static.moment.dot(&z_u);
+        column[q::SHOULDER_STATIC_FLEXION_MOMENT] = shoulder_static.moment.dot(&z_t);
+        let m = &block.motion;
+        column[q::ELBOW_POWER] = elbow.moment.dot(&(m.forearm.omega[i] - m.upper_arm.omega[i]));
+        column[q::SHOULDER_POWER] = shoulder.moment.dot(&(m.upper_arm.omega[i] - m.omega_thorax[i]));
+        if let (Some(hand), Some(wrist)) = (&m.hand, block.total.wrist.get(i)) {
+            column[q::WRIST_POWER] = wrist.moment.dot(&(hand.omega[i] - m.forearm.omega[i]));
+        }
+        column[q::TURNING] = m.forearm.omega[i].dot(&z_u);
+    }
+
+    /// Rate of energy of forearm, hand and load, and the power put into them.
+    ///
+    /// # Equation
+    /// d/dt (kinetic + potential energy) = M_E · w_F + F_E · v_Ej + M_W · (w_H - w_F) + sum over other external forces of (F_e · v_e + M_e · w_H)
+    fn energy_and_power(&self, block: &ArmBlock, rate_hz: f64) -> (Vec<f64>, Vec<f64>) {
+        let (pose, m) = (&block.pose, &block.motion);
+        let n = pose.p_e.len();
+        let segment = |body: &crate::anatomy::body::Rigid, r: &Matrix3<f64>, s: &SegmentMotion, i: usize| {
+            let w = r.tr_mul(&s.omega[i]);
+            0.5 * body.mass_kg * s.com_velocity[i].norm_squared() + 0.5 * w.dot(&(body.inertia_kg_m2 * w))
+                - body.mass_kg * block.gravity.dot(&s.com[i])
+        };
+        let energy: Vec<f64> = (0..n)
+            .map(|i| {
+                let mut e = segment(&self.body.forearm, &pose.r_wf_inertia[i], &m.forearm, i);
+                if let (Some(body), Some(hand)) = (&self.body.hand, &m.hand) {
+                    e += segment(body, &pose.r_wh[i], hand, i);
+                }
+                e + block.loads.iter().filter_map(|l| l.energy.get(i)).sum::<f64>()
+            })
+            .collect();
+        let outside: Vec<(&LoadSeries, Vec<Vector3<f64>>)> =
+            block.loads.iter().filter(|l| l.energy.is_empty()).map(|l| (l, derivative::once(&l.at, rate_hz))).collect();
+        let power_in = (0..n)
+            .map(|i| {
+                let elbow = &block.total.elbow[i];
+                let mut p = elbow.moment.dot(&m.forearm.omega[i]) + elbow.force.dot(&m.elbow_velocity[i]);
+                let mut omega_h = m.forearm.omega[i];
+                if let (Some(hand), Some(wrist)) = (&m.hand, block.total.wrist.get(i)) {
+                    p += wrist.moment.dot(&(hand.omega[i] - m.forearm.omega[i]));
+                    omega_h = hand.omega[i];
+                }
+                for (load, velocity) in &outside {
+                    p += load.force[i].dot(&velocity[i]) + load.moment[i].dot(&omega_h);
+                }
+                p
+            })
+            .collect();
+        (derivative::once(&energy, rate_hz), power_in)
+    }
+
+    fn joints(&self) -> &'static [Joint] {
+        if self.body.hand.is_some() { &[Joint::Elbow, Joint::Shoulder, Joint::Wrist] } else { &[Joint::Elbow, Joint::Shoulder] }
+    }
+
+    /// Contributors to the static moment of a joint: the segments beyond it, then the loads.
+    fn contributors(&self, joint: Joint) -> Vec<String> {
+        let mut out = Vec::new();
+        if joint == Joint::Shoulder {
+            out.push("upper_arm".to_owned());
+        }
+        if joint != Joint::Wrist {
+            out.push("forearm".to_owned());
+        }
+        if self.body.hand.is_some() {
+            out.push("hand".to_owned());
+        }
+        out.extend(self.loads.iter().map(|l| l.0.clone()));
+        out
+    }
+
+    /// Names of the rows of `details`, without side.
+    pub fn detail_names(&self) -> Vec<String> {
+        let mut names = Vec::new();
+        for joint in self.joints() {
+            let joint = joint.name();
+            for frame in ["proximal", "distal"] {
+                names.extend(["x", "y", "z"].map(|a| format!("{joint}.moment_{frame}_{a}_n_m")));
+            }
+        }
+        for joint in self.joints() {
+            names.extend(self.contributors(*joint).iter().map(|c| format!("{}.static.{c}_flexion_n_m", joint.name())));
+        }
+        names
+    }
+
+    /// Moments in segment axes, and each contributor's share of the static moment along the joint's flexion axis.
+    ///
+    /// # Equation
+    /// Share of a weight or load: -((c - P) x F + M) · z, with z the proximal segment's Z: the shares add up to the static moment.
+    fn detail_values(&self, block: &ArmBlock, i: usize) -> Vec<f64> {
+        let pose = &block.pose;
+        let mut out = Vec::new();
+        let axes_of = |joint: Joint| match joint {
+            Joint::Wrist => (&pose.r_wf[i], &pose.r_wh[i]),
+            Joint::Elbow => (&pose.r_wu[i], &pose.r_wf[i]),
+            Joint::Shoulder => (&pose.r_wt[i], &pose.r_wu[i]),
+        };
+        let unknown = JointLoad { force: Vector3::repeat(f64::NAN), moment: Vector3::repeat(f64::NAN) };
+        for joint in self.joints() {
+            let load = match joint {
+                Joint::Wrist => block.total.wrist.get(i).unwrap_or(&unknown),
+                Joint::Elbow => &block.total.elbow[i],
+                Joint::Shoulder => &block.total.shoulder[i],
+            };
+            let (proximal, distal) = axes_of(*joint);
+            for r in [proximal, distal] {
+                out.extend(r.tr_mul(&load.moment).iter());
+            }
+        }
+        for joint in self.joints() {
+            let centre = match joint {
+                Joint::Wrist => pose.p_w[i],
+                Joint::Elbow => pose.p_e[i],
+                Joint::Shoulder => pose.p_s[i],
+            };
+            let z = axis(axes_of(*joint).0, 2);
+            let weight = |mass: f64, com: Vector3<f64>| -(com - centre).cross(&(block.gravity * mass)).dot(&z);
+            if *joint == Joint::Shoulder {
+                out.push(weight(self.body.upper_arm.mass_kg, block.motion.upper_arm.com[i]));
+            }
+            if *joint != Joint::Wrist {
+                out.push(weight(self.body.forearm.mass_kg, block.motion.forearm.com[i]));
+            }
+            if let (Some(body), Some(hand)) = (&self.body.hand, &block.motion.hand) {
+                out.push(weight(body.mass_kg, hand.com[i]));
+            }
+            for load in &block.loads {
+                let e = load.applied(Pass::Static, i);
+                out.push(-((e.at - centre).cross(&e.force) + e.moment).dot(&z));
+            }
+        }
+        out
+    }
+}
+
+fn axis(r: &Matrix3<f64>, k: usize) -> Vector3<f64> {
+    r.column(k).into()
+}
