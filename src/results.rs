@@ -125,6 +125,8 @@ quantities! {
     FLEXOR_MOMENT_ARM = "flexor_moment_arm_m", Metres, true, "moment arm used for flexor_force";
     FLEXION_VELOCITY = "elbow.flexion_velocity_deg_s", DegreesPerSecond, false, "rate of elbow flexion";
     TURNING = "forearm.turning_deg_s", DegreesPerSecond, false, "angular velocity of the forearm in the world along the upper arm's Z";
+    ELBOW_STATIC_LOAD = "elbow.static_load_n_m", NewtonMetres, false, "share of the loads in elbow.static_flexion_moment";
+    SHOULDER_STATIC_LOAD = "shoulder.static_load_n_m", NewtonMetres, false, "share of the loads in shoulder.static_flexion_moment";
     ENERGY_RATE = "system.energy_rate_w", Watts, false, "rate of kinetic and potential energy of forearm, hand and load";
     POWER_IN = "system.power_in_w", Watts, false, "power that elbow, wrist and other external forces put into forearm, hand and load";
 }

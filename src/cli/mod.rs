@@ -4,7 +4,7 @@ pub mod moments;
 pub mod say;
 
 use crate::ground::place::Fault;
-use crate::report::WriteError;
+use crate::report::{CAUTIONS, WriteError};
 use clap::{ColorChoice, Parser, Subcommand};
 use std::process::ExitCode;
 
@@ -12,10 +12,6 @@ use std::process::ExitCode;
 pub const EXIT_INPUT: u8 = 1;
 /// Exit status when a result could not be written.
 pub const EXIT_WRITE: u8 = 4;
-
-/// Cautions, said once in every help text and report.
-pub const CAUTIONS: &str = "Net moments and muscle forces are estimates from a model. They are not a diagnosis and not a training prescription. \
-Loading decisions for injured or at-risk people belong to licensed professionals and local rules. Lifting near the limit needs a spotter and a safe space.";
 
 /// Elbow and shoulder net moments from recorded arm movement.
 #[derive(Debug, Parser)]

@@ -2,9 +2,13 @@
 
 use super::Failure;
 use super::say::Talk;
-use crate::report::{WriteError, aside, tables};
+use crate::findings::{self, ArmFindings};
+use crate::report::{CAUTIONS, WriteError, aside, summary, tables};
+use crate::results::TrialResults;
 use crate::sheet::TrialSheet;
 use crate::trial::{self, TrialError};
+use polars::prelude::{DataFrame, PolarsResult};
+use std::io::Write;
 use std::path::{Path, PathBuf};
 
 /// Arguments of `armload moments`.
@@ -35,22 +39,69 @@ pub struct Args {
 /// Runs the command.
 pub fn run(args: &Args, talk: &Talk) -> Result<(), Failure> {
     let sheet = TrialSheet::read(&args.sheet, &args.set).map_err(TrialError::from)?;
-    let results = trial::run(&sheet, args.details)?;
     let dir = args.out.clone().unwrap_or_else(|| Path::new("reports").join(&sheet.trial.id));
-    aside::make_folder(&dir)?;
-    let path = dir.join("moments.csv");
-    let mut frame = tables::moments(&results).map_err(|e| WriteError::new(&path, e))?;
-    tables::write_csv(&mut frame, &path)?;
-    if args.parquet {
-        tables::write_parquet(&mut frame, &dir.join("moments.parquet"))?;
-    }
-    if args.details {
-        let path = dir.join("details.csv");
-        let mut frame = tables::details(&results).map_err(|e| WriteError::new(&path, e))?;
-        tables::write_csv(&mut frame, &path)?;
-    }
-    for w in &results.warnings {
+    let wanted = Wanted { details: args.details, parquet: args.parquet, plots: !args.no_plots };
+    let report = process(&sheet, &dir, &wanted)?;
+    for w in &report.results.warnings {
         talk.warning(&w.to_string());
     }
+    talk.heading(&sheet.trial.id);
+    for line in summary::in_words(&sheet, &report.results, &report.findings) {
+        talk.paragraph(&line);
+    }
+    talk.line(&format!("\nWritten to {}: {}", dir.display(), report.files.join(", ")));
+    talk.fine_print(CAUTIONS);
+    talk.json(&report.summary);
     Ok(())
+}
+
+/// Which results are wanted beside the usual ones.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Wanted {
+    /// `details.csv`
+    pub details: bool,
+    /// `moments.parquet`
+    pub parquet: bool,
+    /// PNG pages
+    pub plots: bool,
+}
+
+/// A processed trial and what was written of it.
+pub struct Report {
+    /// Results.
+    pub results: TrialResults,
+    /// Findings.
+    pub findings: Vec<ArmFindings>,
+    /// What went into `summary.json`.
+    pub summary: serde_json::Value,
+    /// Names of the files written.
+    pub files: Vec<String>,
+}
+
+/// Runs a trial and writes its results.
+pub fn process(sheet: &TrialSheet, dir: &Path, wanted: &Wanted) -> Result<Report, Failure> {
+    let results = trial::run(sheet, wanted.details)?;
+    let findings = findings::of(&results, sheet.participant.body_mass_kg);
+    aside::make_folder(dir)?;
+    let mut files = Vec::new();
+    let mut path_of = |name: &str| {
+        files.push(name.to_owned());
+        dir.join(name)
+    };
+    let table = |made: PolarsResult<DataFrame>, path: &Path| made.map_err(|e| WriteError::new(path, e));
+    let path = path_of("moments.csv");
+    let mut moments = table(tables::moments(&results), &path)?;
+    tables::write_csv(&mut moments, &path)?;
+    if wanted.parquet {
+        tables::write_parquet(&mut moments, &path_of("moments.parquet"))?;
+    }
+    if wanted.details {
+        let path = path_of("details.csv");
+        tables::write_csv(&mut table(tables::details(&results), &path)?, &path)?;
+    }
+    let path = path_of("repetitions.csv");
+    tables::write_csv(&mut table(tables::repetitions(&findings), &path)?, &path)?;
+    let summary = summary::json(sheet, &results, &findings);
+    aside::write(&path_of("summary.json"), |out| writeln!(out, "{summary:#}").map_err(|e| e.to_string()))?;
+    Ok(Report { results, findings, summary, files })
 }

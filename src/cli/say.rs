@@ -7,6 +7,16 @@ const RED: Style = AnsiColor::Red.on_default().bold();
 const YELLOW: Style = AnsiColor::Yellow.on_default().bold();
 const CYAN: Style = AnsiColor::Cyan.on_default();
 const BOLD: Style = Style::new().bold();
+const DIM: Style = Style::new().dimmed();
+
+/// Widest line of running text, characters.
+const WIDEST: usize = 100;
+
+/// Text broken at spaces to the width of the terminal, each line indented.
+fn wrapped(text: &str, indent: &str) -> String {
+    let width = terminal_size::terminal_size().map_or(WIDEST, |(w, _)| (w.0 as usize).clamp(40, WIDEST));
+    textwrap::fill(text, textwrap::Options::new(width).initial_indent(indent).subsequent_indent(indent))
+}
 
 /// How much is said.
 #[derive(Clone, Copy, Debug)]
@@ -29,6 +39,18 @@ impl Talk {
     pub fn heading(&self, text: &str) {
         if !self.quiet {
             println!("{BOLD}{text}{BOLD:#}");
+        }
+    }
+
+    /// A paragraph on standard output, wrapped to the terminal.
+    pub fn paragraph(&self, text: &str) {
+        self.line(&wrapped(text, "  "));
+    }
+
+    /// Small print on standard output.
+    pub fn fine_print(&self, text: &str) {
+        if !self.quiet {
+            println!("{DIM}{}{DIM:#}", wrapped(text, ""));
         }
     }
 

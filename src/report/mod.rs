@@ -1,9 +1,14 @@
 //! Stage 8: results become tables, JSON and pictures. Draws and writes; computes nothing.
 
 pub mod aside;
+pub mod summary;
 pub mod tables;
 
 use thiserror::Error;
+
+/// Cautions, said once in every help text and report.
+pub const CAUTIONS: &str = "Net moments and muscle forces are estimates from a model. They are not a diagnosis and not a training prescription. \
+Loading decisions for injured or at-risk people belong to licensed professionals and local rules. Lifting near the limit needs a spotter and a safe space.";
 
 /// A result could not be written.
 #[derive(Debug, Error)]

@@ -1,8 +1,9 @@
 //! `moments.csv`, `details.csv`, `repetitions.csv`, and the same as Parquet.
 
 use super::{WriteError, aside};
+use crate::findings::{ArmFindings, RepetitionFinding};
 use crate::ground::names::Side;
-use crate::results::{ArmResults, QUANTITIES, TrialResults, flag};
+use crate::results::{QUANTITIES, TrialResults, flag};
 use polars::prelude::*;
 use rayon::prelude::*;
 use std::path::Path;
@@ -69,47 +70,6 @@ pub fn details(results: &TrialResults) -> PolarsResult<DataFrame> {
     DataFrame::new(results.time_s.len(), columns)
 }
 
-/// What is said of one repetition.
-#[derive(Clone, Debug, PartialEq, serde::Serialize)]
-pub struct RepetitionRow {
-    /// Arm.
-    pub side: Side,
-    /// Number, from 1.
-    pub repetition: usize,
-    /// Start of the lift, s.
-    pub lift_from_s: f64,
-    /// End of the lift, s.
-    pub lift_to_s: f64,
-    /// Start of the lower, s.
-    pub lower_from_s: f64,
-    /// End of the lower, s.
-    pub lower_to_s: f64,
-    /// Smallest and largest flexion, °.
-    pub flexion_min_deg: f64,
-    /// Largest flexion, °.
-    pub flexion_max_deg: f64,
-    /// Largest speed of flexion in the lift, °/s.
-    pub lift_peak_velocity_deg_s: f64,
-    /// Largest speed of extension in the lower, °/s.
-    pub lower_peak_velocity_deg_s: f64,
-    /// Largest elbow flexion moment (by size), N·m.
-    pub elbow_peak_moment_n_m: f64,
-    /// Flexion there, °.
-    pub elbow_peak_at_deg: f64,
-    /// Static part there, N·m.
-    pub elbow_peak_static_n_m: f64,
-    /// Largest shoulder flexion moment (by size), N·m.
-    pub shoulder_peak_moment_n_m: f64,
-    /// Elbow positive work in the lift, J.
-    pub lift_positive_work_j: f64,
-    /// Elbow negative work in the lift, J.
-    pub lift_negative_work_j: f64,
-    /// Elbow positive work in the lower, J.
-    pub lower_positive_work_j: f64,
-    /// Elbow negative work in the lower, J.
-    pub lower_negative_work_j: f64,
-}
-
 /// Writes a table as CSV; missing cells are empty.
 pub fn write_csv(frame: &mut DataFrame, path: &Path) -> Result<(), WriteError> {
     aside::write(path, |out| CsvWriter::new(out).include_header(true).finish(frame).map_err(|e| e.to_string()))
@@ -122,14 +82,15 @@ pub fn write_parquet(frame: &mut DataFrame, path: &Path) -> Result<(), WriteErro
     })
 }
 
-/// Writes rows of a serializable kind as CSV with a header, also if there are none.
-pub fn write_rows<T: serde::Serialize>(rows: &[T], header: &[&str], path: &Path) -> Result<(), WriteError> {
-    aside::write(path, |out| {
-        let mut csv = csv::WriterBuilder::new().has_headers(false).from_writer(out);
-        csv.write_record(header).map_err(|e| e.to_string())?;
-        for row in rows {
-            csv.serialize(row).map_err(|e| e.to_string())?;
-        }
-        csv.flush().map_err(|e| e.to_string())
-    })
+/// Repetitions of all arms: one row each; the header stands also if there are none.
+pub fn repetitions(findings: &[ArmFindings]) -> PolarsResult<DataFrame> {
+    let rows: Vec<(Side, &RepetitionFinding)> = findings.iter().flat_map(|a| a.repetitions.iter().map(|r| (a.side, r))).collect();
+    let mut columns = vec![
+        StringChunked::from_iter_values("side".into(), rows.iter().map(|r| r.0.name())).into_column(),
+        Int64Chunked::from_iter_values("repetition".into(), rows.iter().map(|r| r.1.number as i64)).into_column(),
+    ];
+    for (name, value) in RepetitionFinding::NUMBERS {
+        columns.push(numbers(name.to_string(), &rows.iter().map(|r| value(r.1)).collect::<Vec<_>>(), 1.0));
+    }
+    DataFrame::new(rows.len(), columns)
 }

@@ -162,6 +162,9 @@ impl ReadyArm<'_> {
         column[q::SHOULDER_AXIAL_MOMENT] = shoulder.moment.dot(&y_u);
         column[q::ELBOW_STATIC_FLEXION_MOMENT] = elbow_static.moment.dot(&z_u);
         column[q::SHOULDER_STATIC_FLEXION_MOMENT] = shoulder_static.moment.dot(&z_t);
+        let of_loads = |centre: &Vector3<f64>, z: &Vector3<f64>| -> f64 { block.loads.iter().map(|l| static_share(l, i, centre, z)).sum() };
+        column[q::ELBOW_STATIC_LOAD] = of_loads(&pose.p_e[i], &z_u);
+        column[q::SHOULDER_STATIC_LOAD] = of_loads(&pose.p_s[i], &z_t);
         let m = &block.motion;
         column[q::ELBOW_POWER] = elbow.moment.dot(&(m.forearm.omega[i] - m.upper_arm.omega[i]));
         column[q::SHOULDER_POWER] = shoulder.moment.dot(&(m.upper_arm.omega[i] - m.omega_thorax[i]));
@@ -288,13 +291,16 @@ impl ReadyArm<'_> {
             if let (Some(body), Some(hand)) = (&self.body.hand, &block.motion.hand) {
                 out.push(weight(body.mass_kg, hand.com[i]));
             }
-            for load in &block.loads {
-                let e = load.applied(Pass::Static, i);
-                out.push(-((e.at - centre).cross(&e.force) + e.moment).dot(&z));
-            }
+            out.extend(block.loads.iter().map(|load| static_share(load, i, &centre, &z)));
         }
         out
     }
+}
+
+/// Share of a load in the static moment about `centre` along `z`: what the joint has to give against it.
+fn static_share(load: &LoadSeries, i: usize, centre: &Vector3<f64>, z: &Vector3<f64>) -> f64 {
+    let e = load.applied(Pass::Static, i);
+    -((e.at - centre).cross(&e.force) + e.moment).dot(z)
 }
 
 fn axis(r: &Matrix3<f64>, k: usize) -> Vector3<f64> {

@@ -1,0 +1,329 @@
+//! What a trial says: peaks, holds, repetitions, work. Values only; words and pictures are made of them elsewhere.
+
+use crate::ground::names::{Joint, Side};
+use crate::phases::{Exercise, Phase};
+use crate::results::{self as q, ArmResults, TrialResults};
+use serde::Serialize;
+use std::ops::Range;
+
+/// Findings of one arm.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct ArmFindings {
+    /// Which arm.
+    pub side: Side,
+    /// Which way the exercise lifts.
+    pub exercise: &'static str,
+    /// Largest elbow flexion moment by size; `None` if there is no frame with one.
+    pub elbow_peak: Option<Peak>,
+    /// Largest shoulder flexion moment by size.
+    pub shoulder_peak: Option<Peak>,
+    /// Largest force of the equivalent flexor.
+    pub flexor_peak: Option<FlexorPeak>,
+    /// Holds.
+    pub holds: Vec<HoldFinding>,
+    /// Repetitions.
+    pub repetitions: Vec<RepetitionFinding>,
+    /// Work of each joint in each phase.
+    pub work: Vec<Work>,
+    /// Smallest and largest elbow flexion, °.
+    pub flexion_range_deg: Option<[f64; 2]>,
+    /// Frames with an elbow moment, of all frames in the window.
+    pub frames_with_moments: usize,
+}
+
+/// The largest moment about a joint's flexion axis.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Peak {
+    /// Moment, N·m; flexion +.
+    pub moment_n_m: f64,
+    /// The same per kg of body mass, N·m/kg.
+    pub moment_n_m_per_kg: f64,
+    /// Size of the whole moment vector in that frame, N·m.
+    pub moment_vector_n_m: f64,
+    /// When, s.
+    pub time_s: f64,
+    /// Elbow flexion then, °.
+    pub elbow_flexion_deg: f64,
+    /// Elbow flexion velocity then, °/s.
+    pub elbow_flexion_velocity_deg_s: f64,
+    /// Static part then, N·m.
+    pub static_n_m: f64,
+    /// Dynamic part then: total - static, N·m.
+    pub dynamic_n_m: f64,
+    /// Share of the loads in the static part, N·m.
+    pub static_of_loads_n_m: f64,
+    /// Share of the arm's own weight in the static part, N·m.
+    pub static_of_arm_n_m: f64,
+    /// What is going on then.
+    pub phase: &'static str,
+    /// Frame in the window.
+    #[serde(skip)]
+    pub frame: usize,
+}
+
+/// The largest force of the equivalent flexor.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct FlexorPeak {
+    /// N
+    pub force_n: f64,
+    /// m
+    pub moment_arm_m: f64,
+    /// s
+    pub time_s: f64,
+    /// °
+    pub elbow_flexion_deg: f64,
+}
+
+/// One hold.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct HoldFinding {
+    /// Start, s.
+    pub from_s: f64,
+    /// End, s.
+    pub to_s: f64,
+    /// Mean elbow flexion, °.
+    pub elbow_flexion_deg: f64,
+    /// Mean elbow flexion moment, N·m.
+    pub elbow_moment_n_m: f64,
+    /// Mean of its static part, N·m.
+    pub elbow_static_n_m: f64,
+    /// Largest |total - static| in it, N·m.
+    pub elbow_largest_dynamic_n_m: f64,
+    /// Mean shoulder flexion moment, N·m.
+    pub shoulder_moment_n_m: f64,
+    /// Mean of its static part, N·m.
+    pub shoulder_static_n_m: f64,
+    /// Frames in the window.
+    #[serde(skip)]
+    pub frames: Range<usize>,
+}
+
+/// One repetition.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct RepetitionFinding {
+    /// Number, from 1.
+    pub number: usize,
+    /// Start of the lift, s.
+    pub lift_from_s: f64,
+    /// End of the lift, s.
+    pub lift_to_s: f64,
+    /// Start of the lower, s.
+    pub lower_from_s: f64,
+    /// End of the lower, s.
+    pub lower_to_s: f64,
+    /// Smallest flexion, °.
+    pub flexion_min_deg: f64,
+    /// Largest flexion, °.
+    pub flexion_max_deg: f64,
+    /// Largest speed in the lift, °/s.
+    pub lift_peak_speed_deg_s: f64,
+    /// Largest speed in the lower, °/s.
+    pub lower_peak_speed_deg_s: f64,
+    /// Largest elbow flexion moment by size, N·m.
+    pub elbow_peak_moment_n_m: f64,
+    /// Flexion there, °.
+    pub elbow_peak_at_deg: f64,
+    /// Static part there, N·m.
+    pub elbow_peak_static_n_m: f64,
+    /// Largest shoulder flexion moment by size, N·m.
+    pub shoulder_peak_moment_n_m: f64,
+    /// Elbow work in the lift: generated, J.
+    pub lift_elbow_positive_work_j: f64,
+    /// Elbow work in the lift: taken up, J (negative).
+    pub lift_elbow_negative_work_j: f64,
+    /// Elbow work in the lower: generated, J.
+    pub lower_elbow_positive_work_j: f64,
+    /// Elbow work in the lower: taken up, J (negative).
+    pub lower_elbow_negative_work_j: f64,
+}
+
+/// Reads one number of a repetition.
+type NumberOf = fn(&RepetitionFinding) -> f64;
+
+impl RepetitionFinding {
+    /// The columns of `repetitions.csv` after side and number.
+    pub const NUMBERS: [(&'static str, NumberOf); 16] = [
+        ("lift_from_s", |r| r.lift_from_s),
+        ("lift_to_s", |r| r.lift_to_s),
+        ("lower_from_s", |r| r.lower_from_s),
+        ("lower_to_s", |r| r.lower_to_s),
+        ("flexion_min_deg", |r| r.flexion_min_deg),
+        ("flexion_max_deg", |r| r.flexion_max_deg),
+        ("lift_peak_speed_deg_s", |r| r.lift_peak_speed_deg_s),
+        ("lower_peak_speed_deg_s", |r| r.lower_peak_speed_deg_s),
+        ("elbow_peak_moment_n_m", |r| r.elbow_peak_moment_n_m),
+        ("elbow_peak_at_deg", |r| r.elbow_peak_at_deg),
+        ("elbow_peak_static_n_m", |r| r.elbow_peak_static_n_m),
+        ("shoulder_peak_moment_n_m", |r| r.shoulder_peak_moment_n_m),
+        ("lift_elbow_positive_work_j", |r| r.lift_elbow_positive_work_j),
+        ("lift_elbow_negative_work_j", |r| r.lift_elbow_negative_work_j),
+        ("lower_elbow_positive_work_j", |r| r.lower_elbow_positive_work_j),
+        ("lower_elbow_negative_work_j", |r| r.lower_elbow_negative_work_j),
+    ];
+}
+
+/// Work of one joint in one phase.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Work {
+    /// Joint.
+    pub joint: &'static str,
+    /// `lift`, `lower`, `hold`, or `other`.
+    pub phase: &'static str,
+    /// Generated, J.
+    pub positive_j: f64,
+    /// Taken up, J (negative).
+    pub negative_j: f64,
+}
+
+/// Frame with the largest value by size among those known.
+fn largest(series: &[f64], frames: Range<usize>) -> Option<usize> {
+    frames.filter(|f| series[*f].is_finite()).max_by(|a, b| series[*a].abs().total_cmp(&series[*b].abs()))
+}
+
+fn mean(series: &[f64], frames: Range<usize>) -> f64 {
+    let n = frames.len() as f64;
+    series[frames].iter().sum::<f64>() / n
+}
+
+/// Positive and negative work over the steps whose first frame is chosen, J.
+///
+/// # Equation
+/// Trapezoids of the power; a step counts as positive or negative by its own sign; steps with a missing end are left out.
+fn work_where(power: &[f64], rate_hz: f64, frames: Range<usize>, chosen: impl Fn(usize) -> bool) -> (f64, f64) {
+    let (mut positive, mut negative) = (0.0, 0.0);
+    for f in frames.start..frames.end.min(power.len()).saturating_sub(1) {
+        let w = 0.5 * (power[f] + power[f + 1]) / rate_hz;
+        if w.is_finite() && chosen(f) {
+            if w > 0.0 { positive += w } else { negative += w }
+        }
+    }
+    (positive, negative)
+}
+
+fn norm(arm: &ArmResults, first_row: usize, f: usize) -> f64 {
+    (0..3).map(|k| arm.data[(first_row + k, f)].powi(2)).sum::<f64>().sqrt()
+}
+
+fn peak(results: &TrialResults, arm: &ArmResults, joint: Joint, body_mass_kg: f64) -> Option<Peak> {
+    let (total, statics, of_loads) = match joint {
+        Joint::Shoulder => (q::SHOULDER_FLEXION_MOMENT, q::SHOULDER_STATIC_FLEXION_MOMENT, q::SHOULDER_STATIC_LOAD),
+        _ => (q::ELBOW_FLEXION_MOMENT, q::ELBOW_STATIC_FLEXION_MOMENT, q::ELBOW_STATIC_LOAD),
+    };
+    let series = arm.series(total);
+    let f = largest(series, 0..series.len())?;
+    let at = |row: usize| arm.data[(row, f)];
+    Some(Peak {
+        moment_n_m: at(total),
+        moment_n_m_per_kg: at(total) / body_mass_kg,
+        moment_vector_n_m: norm(arm, q::first_row(joint, q::VectorOf::Moment), f),
+        time_s: results.time_s[f],
+        elbow_flexion_deg: at(q::ELBOW_FLEXION).to_degrees(),
+        elbow_flexion_velocity_deg_s: at(q::FLEXION_VELOCITY).to_degrees(),
+        static_n_m: at(statics),
+        dynamic_n_m: at(total) - at(statics),
+        static_of_loads_n_m: at(of_loads),
+        static_of_arm_n_m: at(statics) - at(of_loads),
+        phase: arm.phases.of_frame[f].name(),
+        frame: f,
+    })
+}
+
+/// Everything a trial says of each arm.
+pub fn of(results: &TrialResults, body_mass_kg: f64) -> Vec<ArmFindings> {
+    results.arms.iter().map(|arm| of_arm(results, arm, body_mass_kg)).collect()
+}
+
+fn of_arm(results: &TrialResults, arm: &ArmResults, body_mass_kg: f64) -> ArmFindings {
+    let frames = results.time_s.len();
+    let rate = results.rate_hz;
+    let time = |f: usize| results.time_s[f.min(frames - 1)];
+    let flexion = arm.series(q::ELBOW_FLEXION);
+    let (total, statics) = (arm.series(q::ELBOW_FLEXION_MOMENT), arm.series(q::ELBOW_STATIC_FLEXION_MOMENT));
+    let holds = arm
+        .phases
+        .holds
+        .iter()
+        .map(|h| HoldFinding {
+            from_s: time(h.start),
+            to_s: time(h.end - 1),
+            elbow_flexion_deg: mean(flexion, h.clone()).to_degrees(),
+            elbow_moment_n_m: mean(total, h.clone()),
+            elbow_static_n_m: mean(statics, h.clone()),
+            elbow_largest_dynamic_n_m: h.clone().map(|f| (total[f] - statics[f]).abs()).fold(f64::NAN, f64::max),
+            shoulder_moment_n_m: mean(arm.series(q::SHOULDER_FLEXION_MOMENT), h.clone()),
+            shoulder_static_n_m: mean(arm.series(q::SHOULDER_STATIC_FLEXION_MOMENT), h.clone()),
+            frames: h.clone(),
+        })
+        .collect();
+    let velocity = arm.series(q::FLEXION_VELOCITY);
+    let elbow_power = arm.series(q::ELBOW_POWER);
+    let repetitions = arm
+        .phases
+        .repetitions
+        .iter()
+        .enumerate()
+        .map(|(i, r)| {
+            let whole = r.lift.start..r.lower.end;
+            let fastest = |range: &Range<usize>| range.clone().map(|f| velocity[f].abs()).fold(f64::NAN, f64::max).to_degrees();
+            let at = largest(total, whole.clone());
+            let pick = |series: &[f64]| at.map_or(f64::NAN, |f| series[f]);
+            let shoulder = arm.series(q::SHOULDER_FLEXION_MOMENT);
+            let lift = work_where(elbow_power, rate, r.lift.clone(), |_| true);
+            let lower = work_where(elbow_power, rate, r.lower.clone(), |_| true);
+            RepetitionFinding {
+                number: i + 1,
+                lift_from_s: time(r.lift.start),
+                lift_to_s: time(r.lift.end - 1),
+                lower_from_s: time(r.lower.start),
+                lower_to_s: time(r.lower.end - 1),
+                flexion_min_deg: whole.clone().map(|f| flexion[f]).fold(f64::NAN, f64::min).to_degrees(),
+                flexion_max_deg: whole.clone().map(|f| flexion[f]).fold(f64::NAN, f64::max).to_degrees(),
+                lift_peak_speed_deg_s: fastest(&r.lift),
+                lower_peak_speed_deg_s: fastest(&r.lower),
+                elbow_peak_moment_n_m: pick(total),
+                elbow_peak_at_deg: pick(flexion).to_degrees(),
+                elbow_peak_static_n_m: pick(statics),
+                shoulder_peak_moment_n_m: largest(shoulder, whole).map_or(f64::NAN, |f| shoulder[f]),
+                lift_elbow_positive_work_j: lift.0,
+                lift_elbow_negative_work_j: lift.1,
+                lower_elbow_positive_work_j: lower.0,
+                lower_elbow_negative_work_j: lower.1,
+            }
+        })
+        .collect();
+    let joints: &[(Joint, usize)] = if arm.has_wrist {
+        &[(Joint::Elbow, q::ELBOW_POWER), (Joint::Shoulder, q::SHOULDER_POWER), (Joint::Wrist, q::WRIST_POWER)]
+    } else {
+        &[(Joint::Elbow, q::ELBOW_POWER), (Joint::Shoulder, q::SHOULDER_POWER)]
+    };
+    let mut work = Vec::new();
+    for (joint, row) in joints {
+        for phase in [Phase::Lift, Phase::Lower, Phase::Hold, Phase::None] {
+            let (positive_j, negative_j) = work_where(arm.series(*row), rate, 0..frames, |f| arm.phases.of_frame[f] == phase);
+            let name = if phase == Phase::None { "other" } else { phase.name() };
+            work.push(Work { joint: joint.name(), phase: name, positive_j, negative_j });
+        }
+    }
+    let force = arm.series(q::FLEXOR_FORCE);
+    let flexor_peak = largest(force, 0..frames).map(|f| FlexorPeak {
+        force_n: force[f],
+        moment_arm_m: arm.data[(q::FLEXOR_MOMENT_ARM, f)],
+        time_s: time(f),
+        elbow_flexion_deg: flexion[f].to_degrees(),
+    });
+    let known: Vec<f64> = flexion.iter().copied().filter(|x| x.is_finite()).map(f64::to_degrees).collect();
+    let flexion_range_deg = (!known.is_empty())
+        .then(|| [known.iter().copied().fold(f64::INFINITY, f64::min), known.iter().copied().fold(f64::NEG_INFINITY, f64::max)]);
+    ArmFindings {
+        side: arm.side,
+        exercise: if arm.phases.exercise == Exercise::Flexion { "flexion" } else { "extension" },
+        elbow_peak: peak(results, arm, Joint::Elbow, body_mass_kg),
+        shoulder_peak: peak(results, arm, Joint::Shoulder, body_mass_kg),
+        flexor_peak,
+        holds,
+        repetitions,
+        work,
+        flexion_range_deg,
+        frames_with_moments: total.iter().filter(|x| x.is_finite()).count(),
+    }
+}
