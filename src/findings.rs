@@ -89,6 +89,8 @@ pub struct HoldFinding {
     pub elbow_static_n_m: f64,
     /// Largest |total - static| in it, N·m.
     pub elbow_largest_dynamic_n_m: f64,
+    /// The same in the middle half of the hold, where the arm has come to rest, N·m.
+    pub elbow_largest_dynamic_in_middle_n_m: f64,
     /// Mean shoulder flexion moment, N·m.
     pub shoulder_moment_n_m: f64,
     /// Mean of its static part, N·m.
@@ -210,7 +212,9 @@ fn peak(results: &TrialResults, arm: &ArmResults, joint: Joint, body_mass_kg: f6
         _ => (q::ELBOW_FLEXION_MOMENT, q::ELBOW_STATIC_FLEXION_MOMENT, q::ELBOW_STATIC_LOAD),
     };
     let series = arm.series(total);
-    let f = largest(series, 0..series.len())?;
+    // the ends of a stretch know less: a peak there is taken only if there is nothing else
+    let inner: Vec<f64> = series.iter().zip(&arm.flags).map(|(m, flags)| if flags & q::flag::EDGE == 0 { *m } else { f64::NAN }).collect();
+    let f = largest(&inner, 0..inner.len()).or_else(|| largest(series, 0..series.len()))?;
     let at = |row: usize| arm.data[(row, f)];
     Some(Peak {
         moment_n_m: at(total),
@@ -239,6 +243,7 @@ fn of_arm(results: &TrialResults, arm: &ArmResults, body_mass_kg: f64) -> ArmFin
     let time = |f: usize| results.time_s[f.min(frames - 1)];
     let flexion = arm.series(q::ELBOW_FLEXION);
     let (total, statics) = (arm.series(q::ELBOW_FLEXION_MOMENT), arm.series(q::ELBOW_STATIC_FLEXION_MOMENT));
+    let largest_dynamic = |frames: Range<usize>| frames.map(|f| (total[f] - statics[f]).abs()).fold(f64::NAN, f64::max);
     let holds = arm
         .phases
         .holds
@@ -249,7 +254,8 @@ fn of_arm(results: &TrialResults, arm: &ArmResults, body_mass_kg: f64) -> ArmFin
             elbow_flexion_deg: mean(flexion, h.clone()).to_degrees(),
             elbow_moment_n_m: mean(total, h.clone()),
             elbow_static_n_m: mean(statics, h.clone()),
-            elbow_largest_dynamic_n_m: h.clone().map(|f| (total[f] - statics[f]).abs()).fold(f64::NAN, f64::max),
+            elbow_largest_dynamic_n_m: largest_dynamic(h.clone()),
+            elbow_largest_dynamic_in_middle_n_m: largest_dynamic(h.start + h.len() / 4..h.end - h.len() / 4),
             shoulder_moment_n_m: mean(arm.series(q::SHOULDER_FLEXION_MOMENT), h.clone()),
             shoulder_static_n_m: mean(arm.series(q::SHOULDER_STATIC_FLEXION_MOMENT), h.clone()),
             frames: h.clone(),

@@ -9,9 +9,9 @@ use crate::anatomy::calibration::{self, CalibratedCluster, ClusterReport, follow
 use crate::capture::points::MarkerReading;
 use crate::capture::{CaptureError, Recording};
 use crate::ground::place::{Fault, Place};
+use crate::ground::rotation;
 use crate::ground::scene::{PointId, Scene};
 use crate::ground::warning::Warning;
-use crate::kinematics::angles;
 use crate::kinetics::KineticsError;
 use crate::kinetics::loads::{Acting, PointFinder};
 use crate::phases;
@@ -368,7 +368,9 @@ fn smooth(setup: &mut Setup<'_>, scene: &mut Scene) -> Result<Smoothed, TrialErr
         (Cutoff::None, _) => None,
         (Cutoff::Hz(hz), _) => Some(hz),
         (Cutoff::Auto, Some(a)) => {
-            if a.asked_hz != a.cutoff_hz {
+            if a.asked_hz >= residual::NOISE_BAND.0 * rate_hz {
+                setup.warnings.push(Warning::HardlyAnyNoise { used_hz: a.cutoff_hz });
+            } else if a.asked_hz != a.cutoff_hz {
                 setup.warnings.push(Warning::CutoffBounded { asked_hz: a.asked_hz, used_hz: a.cutoff_hz });
             }
             Some(a.cutoff_hz)
@@ -598,7 +600,7 @@ fn finish(data: &mut Array2<f64>, sheet: &TrialSheet, rate_hz: f64) -> phases::P
             && row != q::SHOULDER_ELEVATION
             && let Some(series) = data.row_mut(row).as_slice_mut()
         {
-            angles::unwrap(series);
+            rotation::unwrap(series);
         }
     }
     for f in 0..data.ncols() {

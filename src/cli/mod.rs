@@ -1,5 +1,6 @@
 //! The command line: clap types, one file a command. No physics here.
 
+pub mod demo;
 pub mod moments;
 pub mod say;
 
@@ -31,6 +32,8 @@ pub struct Cli {
 /// The commands.
 #[derive(Debug, Subcommand)]
 pub enum Command {
+    /// Write a complete example (sheets, recordings), process it, say where the reports are
+    Demo(demo::Args),
     /// One trial: markers and loads in, joint moments, tables and pictures out
     Moments(moments::Args),
 }
@@ -60,6 +63,7 @@ pub fn run() -> ExitCode {
     let cli = Cli::parse();
     let talk = say::Talk { quiet: cli.quiet || cli.json, json: cli.json };
     let result = match &cli.command {
+        Command::Demo(args) => demo::run(args, &talk),
         Command::Moments(args) => moments::run(args, &talk),
     };
     match result {

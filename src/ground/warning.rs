@@ -27,7 +27,7 @@ pub enum Warning {
     NoThorax,
     /// The upper arm's axes come from joint centres alone.
     #[error(
-        "{side}: the elbow has no epicondyles, so the flexion axis is taken from the plane of upper arm and forearm; spin about the long axes can't be seen and counts as zero"
+        "{side}: the elbow has no epicondyles, so the flexion axis is the normal of the plane of upper arm and forearm; pronation and carrying angle can't be seen"
     )]
     CentresOnly { side: Side },
     /// Frames in which the flexion axis had to be carried over.
@@ -66,6 +66,9 @@ pub enum Warning {
     /// Cutoff at a bound.
     #[error("automatic cutoff: residual analysis asks for {asked_hz:.2} Hz, bounded to {used_hz:.2} Hz")]
     CutoffBounded { asked_hz: f64, used_hz: f64 },
+    /// Clean data: the residual curve shows no noise within the bounds.
+    #[error("automatic cutoff: residual analysis finds hardly any noise to take away; its upper bound of {used_hz:.2} Hz is used")]
+    HardlyAnyNoise { used_hz: f64 },
     /// Residual analysis had too little to work on.
     #[error("automatic cutoff: too few frames or too low a rate for residual analysis; {used_hz:.2} Hz is used")]
     CutoffGuessed { used_hz: f64 },

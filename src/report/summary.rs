@@ -2,6 +2,7 @@
 
 use super::CAUTIONS;
 use crate::findings::{ArmFindings, Peak};
+use crate::ground::names::Side;
 use crate::results::{QUANTITIES, TrialResults, Unit, flag};
 use crate::sheet::{SourceOfValue, TrialSheet};
 use crate::smoothing::residual;
@@ -183,7 +184,7 @@ fn moment(x: f64) -> String {
 pub fn in_words(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindings]) -> Vec<String> {
     let mut out = Vec::new();
     for (arm, found) in results.arms.iter().zip(findings) {
-        let side = if arm.side == crate::ground::names::Side::Right { "Right" } else { "Left" };
+        let side = capitalized(arm.side);
         let Some(peak) = &found.elbow_peak else {
             out.push(format!("{side} arm: no frame has everything an elbow moment needs; see the warnings."));
             continue;
@@ -211,13 +212,13 @@ pub fn in_words(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindi
         }
         match longest_hold(found) {
             Some(h) => out.push(format!(
-                "In the hold from {:.2} to {:.2} s, with the elbow at {}, total and static agree: {} against {} on average, never more than {} apart.",
+                "In the hold from {:.2} to {:.2} s, with the elbow at {}, total and static agree: {} against {} on average; in its middle half they are never more than {} apart.",
                 h.from_s,
                 h.to_s,
                 value(h.elbow_flexion_deg, Unit::Degrees),
                 moment(h.elbow_moment_n_m),
                 moment(h.elbow_static_n_m),
-                moment(h.elbow_largest_dynamic_n_m),
+                moment(h.elbow_largest_dynamic_in_middle_n_m),
             )),
             None => out.push("There is no hold of at least the set length, so no stretch in which a static estimate is the whole truth.".into()),
         }
@@ -245,7 +246,7 @@ pub fn in_words(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindi
         let (x, y) = (pa.moment_n_m.abs(), pb.moment_n_m.abs());
         out.push(format!(
             "{} against {}: {} and {} at the elbow, {:.0} % apart.",
-            a.side,
+            capitalized(a.side),
             b.side,
             moment(x),
             moment(y),
@@ -262,6 +263,13 @@ pub fn in_words(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindi
         out.push(format!("Markers were not smoothed; segments after {}.", sheet.model.table.source));
     }
     out
+}
+
+fn capitalized(side: Side) -> &'static str {
+    match side {
+        Side::Right => "Right",
+        Side::Left => "Left",
+    }
 }
 
 fn during(phase: &str) -> &'static str {

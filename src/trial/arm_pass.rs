@@ -6,6 +6,7 @@
 use crate::anatomy::arm::{ArmPlan, ArmPose, CarriedAxes, HandPoints, MirroredScene, pose};
 use crate::anatomy::body::ArmBody;
 use crate::ground::names::Joint;
+use crate::ground::rotation;
 use crate::ground::scene::Scene;
 use crate::kinematics::{ArmMotion, SegmentMotion, angles};
 use crate::kinetics::loads::{Acting, HandMotion, LoadSeries};
@@ -90,7 +91,7 @@ impl ReadyArm<'_> {
         let (energy_rate, power_in) = self.energy_and_power(&block, scene.rate_hz);
         let flexion: Vec<f64> = {
             let mut f: Vec<f64> = (0..block.pose.p_e.len()).map(|i| angles::of(self.plan, &block.pose, i).elbow_flexion).collect();
-            angles::unwrap(&mut f);
+            rotation::unwrap(&mut f);
             f
         };
         let flexion_velocity = derivative::once(&flexion, scene.rate_hz);
