@@ -3,6 +3,7 @@
 use crate::ground::names::{Joint, Side};
 use crate::phases::{Exercise, Phase};
 use crate::results::{self as q, ArmResults, TrialResults};
+use rayon::prelude::*;
 use serde::Serialize;
 use std::ops::Range;
 
@@ -234,7 +235,7 @@ fn peak(results: &TrialResults, arm: &ArmResults, joint: Joint, body_mass_kg: f6
 
 /// Everything a trial says of each arm.
 pub fn of(results: &TrialResults, body_mass_kg: f64) -> Vec<ArmFindings> {
-    results.arms.iter().map(|arm| of_arm(results, arm, body_mass_kg)).collect()
+    results.arms.par_iter().map(|arm| of_arm(results, arm, body_mass_kg)).collect()
 }
 
 fn of_arm(results: &TrialResults, arm: &ArmResults, body_mass_kg: f64) -> ArmFindings {

@@ -16,7 +16,7 @@ use crate::kinetics::KineticsError;
 use crate::kinetics::loads::{Acting, PointFinder};
 use crate::phases;
 use crate::results::{self as q, ArmResults, Audit, PointReport, QUANTITIES, Smoothing, TrialResults, flag};
-use crate::sheet::{Cutoff, SheetError, TrialSheet};
+use crate::sheet::{Cutoff, HandModel, SheetError, TrialSheet};
 use crate::smoothing::lowpass::{self, ZeroLag};
 use crate::smoothing::{SmoothingError, derivative, gaps, residual, runs};
 use arm_pass::ReadyArm;
@@ -92,44 +92,23 @@ pub fn run(sheet: &TrialSheet, with_details: bool) -> Result<TrialResults, Trial
     let hand = hand_model(sheet, &setup.plans, &mut setup.warnings);
     let file = setup.recording.table.place.file.clone();
     let window = window(&setup)?;
+    let context = Context {
+        sheet,
+        scene: &scene,
+        static_scene: static_scene.as_ref(),
+        smoothed: &smoothed,
+        rebuilt: &raw_missing,
+        hand,
+        window: window.clone(),
+        file: &file,
+        with_details,
+    };
+    let computed: Vec<(ArmResults, Vec<Warning>)> =
+        setup.plans.par_iter().zip(&setup.loads).map(|(plan, loads)| context.arm(plan, loads)).collect::<Result<_, _>>()?;
     let mut arms = Vec::new();
-    for (plan, loads) in setup.plans.iter().zip(&setup.loads) {
-        let moving = Lengths::measure(plan, &scene);
-        let lengths = static_scene.as_ref().map_or(moving, |s| Lengths::measure(plan, s).or(moving));
-        let body = ArmBody::build(plan, sheet, hand, &lengths, &file, &mut setup.warnings)?;
-        let carried = CarriedAxes::of(plan, MirroredScene::new(&scene, plan.side));
-        let ready = ReadyArm { plan, body: &body, loads, carried: &carried, gravity_m_s2: sheet.model.gravity_m_s2 };
-        let (mut data, details) = compute(&ready, &scene, &smoothed, with_details);
-        let detail_names = if with_details { ready.detail_names() } else { Vec::new() };
-        let flags = flags(plan, loads, &scene, &smoothed, &raw_missing, &carried, &data);
-        if carried.carried.iter().any(|c| *c) {
-            setup.warnings.push(Warning::AxisCarried { side: plan.side, frames: carried.carried.iter().filter(|c| **c).count() });
-        }
-        let whole = window.len() == scene.frames();
-        if !whole {
-            data = data.slice(s![.., window.clone()]).to_owned();
-        }
-        let details =
-            detail_names.into_iter().zip(details.rows()).map(|(name, row)| (name, row.slice(s![window.clone()]).to_vec())).collect();
-        let phases = finish(&mut data, sheet, scene.rate_hz);
-        arms.push(ArmResults {
-            side: plan.side,
-            has_wrist: body.hand.is_some(),
-            shoulder_words: plan.shoulder_words.clone(),
-            loads: sheet
-                .loads
-                .iter()
-                .filter(|l| l.side == plan.side)
-                .filter_map(|l| Some((l.label.clone(), l.kind.as_ref()?.words())))
-                .collect(),
-            audit: audit(&data),
-            data,
-            phases,
-            flags: flags[window.clone()].to_vec(),
-            details,
-            length_sd_m: moving.sd,
-            body,
-        });
+    for (arm, warnings) in computed {
+        arms.push(arm);
+        setup.warnings.extend(warnings);
     }
     let mut warnings = setup.warnings;
     let mut seen: Vec<Warning> = Vec::new();
@@ -149,6 +128,61 @@ pub fn run(sheet: &TrialSheet, with_details: bool) -> Result<TrialResults, Trial
         jitter_s: setup.recording.time.jitter_s,
         warnings,
     })
+}
+
+/// What every arm of a trial shares.
+struct Context<'a> {
+    sheet: &'a TrialSheet,
+    scene: &'a Scene,
+    static_scene: Option<&'a Scene>,
+    smoothed: &'a Smoothed,
+    rebuilt: &'a [(PointId, Vec<Range<usize>>)],
+    hand: HandModel,
+    window: Range<usize>,
+    file: &'a str,
+    with_details: bool,
+}
+
+impl Context<'_> {
+    /// One arm: segments, then every quantity over time, then what needs the whole series.
+    fn arm(&self, plan: &ArmPlan, loads: &[(String, Box<dyn Acting>)]) -> Result<(ArmResults, Vec<Warning>), AnatomyError> {
+        let (sheet, scene) = (self.sheet, self.scene);
+        let mut warnings = Vec::new();
+        let moving = Lengths::measure(plan, scene);
+        let lengths = self.static_scene.map_or(moving, |s| Lengths::measure(plan, s).or(moving));
+        let body = ArmBody::build(plan, sheet, self.hand, &lengths, self.file, &mut warnings)?;
+        let carried = CarriedAxes::of(plan, MirroredScene::new(scene, plan.side));
+        let ready = ReadyArm { plan, body: &body, loads, carried: &carried, gravity_m_s2: sheet.model.gravity_m_s2 };
+        let (mut data, details) = compute(&ready, scene, self.smoothed, self.with_details);
+        let detail_names = if self.with_details { ready.detail_names() } else { Vec::new() };
+        let flags = flags(plan, loads, scene, self.smoothed, self.rebuilt, &carried, &data);
+        let frames_carried = carried.carried.iter().filter(|c| **c).count();
+        if frames_carried > 0 {
+            warnings.push(Warning::AxisCarried { side: plan.side, frames: frames_carried });
+        }
+        let window = self.window.clone();
+        if window.len() < scene.frames() {
+            data = data.slice(s![.., window.clone()]).to_owned();
+        }
+        let details =
+            detail_names.into_iter().zip(details.rows()).map(|(name, row)| (name, row.slice(s![window.clone()]).to_vec())).collect();
+        let phases = finish(&mut data, sheet, scene.rate_hz);
+        let of_side = sheet.loads.iter().filter(|l| l.side == plan.side);
+        let results = ArmResults {
+            side: plan.side,
+            has_wrist: body.hand.is_some(),
+            shoulder_words: plan.shoulder_words.clone(),
+            loads: of_side.filter_map(|l| Some((l.label.clone(), l.kind.as_ref()?.words()))).collect(),
+            audit: audit(&data),
+            data,
+            phases,
+            flags: flags[window].to_vec(),
+            details,
+            length_sd_m: moving.sd,
+            body,
+        };
+        Ok((results, warnings))
+    }
 }
 
 /// Reads the files and decides which points make which joint.
@@ -521,8 +555,9 @@ fn compute(ready: &ReadyArm<'_>, scene: &Scene, smoothed: &Smoothed, with_detail
     let frames = scene.frames();
     let detail_rows = if with_details { ready.detail_names().len() } else { 0 };
     let fill = |scene: &Scene| {
-        let mut data = Array2::from_elem((QUANTITIES.len(), frames), f64::NAN);
-        let mut details = Array2::from_elem((detail_rows, frames), f64::NAN);
+        // zeros cost nothing until a block is written, and then its own thread
+        let mut data = Array2::zeros((QUANTITIES.len(), frames));
+        let mut details = Array2::zeros((detail_rows, frames));
         let blocks: Vec<_> =
             data.axis_chunks_iter_mut(Axis(1), BLOCK).zip(details.axis_chunks_iter_mut(Axis(1), BLOCK)).enumerate().collect();
         blocks.into_par_iter().for_each(|(b, (out, detail))| {
@@ -603,12 +638,10 @@ fn finish(data: &mut Array2<f64>, sheet: &TrialSheet, rate_hz: f64) -> phases::P
             rotation::unwrap(series);
         }
     }
-    for f in 0..data.ncols() {
-        let flexion = data[(q::ELBOW_FLEXION, f)];
-        let moment = data[(q::ELBOW_FLEXION_MOMENT, f)];
-        data[(q::FLEXOR_MOMENT_ARM, f)] = sheet.flexor.moment_arm(flexion);
-        data[(q::FLEXOR_FORCE, f)] = sheet.flexor.force(moment, flexion);
-    }
+    let (flexion, moment) = (data.row(q::ELBOW_FLEXION).to_owned(), data.row(q::ELBOW_FLEXION_MOMENT).to_owned());
+    data.row_mut(q::FLEXOR_MOMENT_ARM).assign(&flexion.mapv(|a| sheet.flexor.moment_arm(a)));
+    let forces = moment.iter().zip(&flexion).map(|(m, a)| sheet.flexor.force(*m, *a)).collect::<ndarray::Array1<f64>>();
+    data.row_mut(q::FLEXOR_FORCE).assign(&forces);
     let series = |row: usize| data.row(row).to_slice().unwrap_or(&[]);
     phases::find(
         series(q::ELBOW_FLEXION),

@@ -177,7 +177,7 @@ fn value(x: f64, unit: Unit) -> String {
 }
 
 fn moment(x: f64) -> String {
-    value(x, Unit::NewtonMetres)
+    if x != 0.0 && x.abs() < 0.005 { "less than 0.01 N·m".into() } else { value(x, Unit::NewtonMetres) }
 }
 
 /// What a coach reads: a few sentences for each arm.
@@ -212,13 +212,13 @@ pub fn in_words(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindi
         }
         match longest_hold(found) {
             Some(h) => out.push(format!(
-                "In the hold from {:.2} to {:.2} s, with the elbow at {}, total and static agree: {} against {} on average; in its middle half they are never more than {} apart.",
+                "In the hold from {:.2} to {:.2} s, with the elbow at {}, total and static agree: {} against {} on average; in its middle half they differ by at most {}.",
                 h.from_s,
                 h.to_s,
                 value(h.elbow_flexion_deg, Unit::Degrees),
                 moment(h.elbow_moment_n_m),
                 moment(h.elbow_static_n_m),
-                moment(h.elbow_largest_dynamic_in_middle_n_m),
+                moment(h.elbow_largest_dynamic_in_middle_n_m).replace("less than ", ""),
             )),
             None => out.push("There is no hold of at least the set length, so no stretch in which a static estimate is the whole truth.".into()),
         }

@@ -8,7 +8,8 @@ use crate::anatomy::body::ArmBody;
 use crate::ground::names::Joint;
 use crate::ground::rotation;
 use crate::ground::scene::Scene;
-use crate::kinematics::{ArmMotion, SegmentMotion, angles};
+use crate::kinematics::angles::{self, JointAngles};
+use crate::kinematics::{ArmMotion, SegmentMotion};
 use crate::kinetics::loads::{Acting, HandMotion, LoadSeries};
 use crate::kinetics::newton_euler::{ArmLoads, JointLoad, Pass, pass};
 use crate::results::{self as q, VectorOf, first_row};
@@ -87,18 +88,18 @@ impl ReadyArm<'_> {
     pub fn write(&self, scene: &Scene, inner: Range<usize>, mut out: ArrayViewMut2<'_, f64>, mut details: ArrayViewMut2<'_, f64>) {
         let outer = inner.start.saturating_sub(HALO)..(inner.end + HALO).min(scene.frames());
         let skip = inner.start - outer.start;
+        // rows that this arm does not have stay missing
+        out.fill(f64::NAN);
         let block = self.block(scene, outer);
         let (energy_rate, power_in) = self.energy_and_power(&block, scene.rate_hz);
-        let flexion: Vec<f64> = {
-            let mut f: Vec<f64> = (0..block.pose.p_e.len()).map(|i| angles::of(self.plan, &block.pose, i).elbow_flexion).collect();
-            rotation::unwrap(&mut f);
-            f
-        };
+        let joint_angles: Vec<JointAngles> = (0..block.pose.p_e.len()).map(|i| angles::of(self.plan, &block.pose, i)).collect();
+        let mut flexion: Vec<f64> = joint_angles.iter().map(|a| a.elbow_flexion).collect();
+        rotation::unwrap(&mut flexion);
         let flexion_velocity = derivative::once(&flexion, scene.rate_hz);
         for k in 0..inner.len() {
             let i = skip + k;
             let mut column = out.column_mut(k);
-            self.write_frame(&block, i, &mut column);
+            self.write_frame(&block, i, &joint_angles[i], &mut column);
             column[q::FLEXION_VELOCITY] = flexion_velocity[i];
             column[q::ENERGY_RATE] = energy_rate[i];
             column[q::POWER_IN] = power_in[i];
@@ -113,9 +114,8 @@ impl ReadyArm<'_> {
         }
     }
 
-    fn write_frame(&self, block: &ArmBlock, i: usize, column: &mut ArrayViewMut1<'_, f64>) {
+    fn write_frame(&self, block: &ArmBlock, i: usize, a: &JointAngles, column: &mut ArrayViewMut1<'_, f64>) {
         let pose = &block.pose;
-        let a = angles::of(self.plan, pose, i);
         for (row, value) in [
             (q::ELBOW_FLEXION, a.elbow_flexion),
             (q::ELBOW_CARRYING, a.elbow_carrying),
