@@ -2,6 +2,9 @@
 
 pub mod aside;
 pub mod summary;
+pub mod draw;
+pub mod figure;
+pub mod style;
 pub mod tables;
 
 use thiserror::Error;
