@@ -5,39 +5,54 @@
 use super::figure::*;
 use super::style::*;
 use super::{WriteError, aside};
-use plotters::prelude::{BitMapBackend, DrawingBackend, FontStyle, RGBColor, SVGBackend, ShapeStyle, TextStyle};
-use plotters::style::{FontDesc, FontFamily, register_font};
+use ab_glyph::{Font, FontRef, GlyphId, ScaleFont, point};
+use plotters::prelude::{BitMapBackend, Color, DrawingBackend, FontStyle, RGBColor, SVGBackend, ShapeStyle, TextStyle};
+use plotters::style::{FontDesc, FontFamily};
 use std::fmt::Display;
 use std::path::Path;
-use std::sync::Once;
+use std::sync::OnceLock;
 
-/// Name the font is registered under; an SVG reader takes the first it has.
+/// Name of the font in an SVG; a reader takes the first it has.
 const FAMILY: &str = "DejaVu Sans Condensed, DejaVu Sans, Verdana, sans-serif";
-/// Height (ascent and descent) of the font in ems: what `plotters` takes for its size.
+/// Height (ascent and descent) of the font in ems: what `ab_glyph` takes for its size.
 const HEIGHT_EM: f64 = 2384.0 / 2048.0;
 /// Height of capitals in ems.
 const CAPITALS_EM: f64 = 0.73;
 /// Width a page prints at, mm.
 const PRINT_WIDTH_MM: f64 = 152.4;
 
-fn with_fonts() {
-    static ONCE: Once = Once::new();
-    ONCE.call_once(|| {
-        // fails only for bytes that are no font: then measuring says so
-        let _ = register_font(FAMILY, FontStyle::Normal, dejavu::sans_condensed::regular());
-        let _ = register_font(FAMILY, FontStyle::Bold, dejavu::sans_condensed::bold());
-    });
+/// The font, plain or bold.
+fn face(bold: bool) -> Option<&'static FontRef<'static>> {
+    static PLAIN: OnceLock<Option<FontRef<'static>>> = OnceLock::new();
+    static BOLD: OnceLock<Option<FontRef<'static>>> = OnceLock::new();
+    let read = |bytes| FontRef::try_from_slice(bytes).ok();
+    if bold {
+        BOLD.get_or_init(|| read(dejavu::sans_condensed::bold()))
+    } else {
+        PLAIN.get_or_init(|| read(dejavu::sans_condensed::regular()))
+    }
+    .as_ref()
 }
 
-fn font(size: f64, bold: bool) -> FontDesc<'static> {
-    FontDesc::new(FontFamily::Name(FAMILY), size, if bold { FontStyle::Bold } else { FontStyle::Normal })
+/// Places the glyphs of a line of words from x = 0, at a size in px per em; returns the width.
+fn set(text: &str, em: f64, bold: bool, mut put: impl FnMut(&FontRef<'static>, GlyphId, f32)) -> f64 {
+    let Some(face) = face(bold) else { return 0.0 };
+    let scaled = face.as_scaled((em * HEIGHT_EM) as f32);
+    let mut x = 0.0_f32;
+    let mut last: Option<GlyphId> = None;
+    for c in text.chars() {
+        let glyph = scaled.glyph_id(c);
+        x += last.map_or(0.0, |l| scaled.kern(l, glyph));
+        put(face, glyph, x);
+        x += scaled.h_advance(glyph);
+        last = Some(glyph);
+    }
+    f64::from(x)
 }
 
 /// Width of a line of words, px.
 pub fn width_of(text: &str, size: Size, bold: bool) -> f64 {
-    with_fonts();
-    let fine = 20.0; // layout is in whole pixels
-    font(fine * size.px() * HEIGHT_EM, bold).layout_box(text).map_or(0.0, |((a, _), (b, _))| f64::from(b - a) / fine)
+    set(text, size.px(), bold, |_, _, _| {})
 }
 
 /// Breaks words into lines of at most a width; what has no space is broken anywhere.
@@ -158,11 +173,23 @@ impl Surface for Bitmap<'_> {
     }
 
     fn text(&mut self, left: f64, base: f64, text: &str, size: Size, bold: bool, colour: Rgb) -> Result<(), String> {
-        let px = size.px() * HEIGHT_EM * self.scale;
-        // the font engine puts the base line half a size below the position
-        let at = ((left * self.scale).round() as i32, (base * self.scale - 0.5 * px).round() as i32);
-        let colour = rgb(colour);
-        self.backend.draw_text(text, &TextStyle::from(font(px, bold)).color(&colour), at).map_err(said)
+        // glyph by glyph, to a fraction of a pixel: the library's own text starts every glyph at a whole one
+        let em = size.px() * self.scale;
+        let (left, base) = ((left * self.scale) as f32, (base * self.scale).round() as f32);
+        let mut result = Ok(());
+        set(text, em, bold, |face, id, x| {
+            let glyph = id.with_scale_and_position((em * HEIGHT_EM) as f32, point(left + x, base));
+            let Some(outline) = face.outline_glyph(glyph) else { return };
+            let corner = outline.px_bounds().min;
+            outline.draw(|dx, dy, cover| {
+                let at = (corner.x as i32 + dx as i32, corner.y as i32 + dy as i32);
+                let ink = rgb(colour).mix(f64::from(cover.clamp(0.0, 1.0))).to_backend_color();
+                if result.is_ok() {
+                    result = self.backend.draw_pixel(at, ink).map_err(said);
+                }
+            });
+        });
+        result
     }
 }
 
@@ -194,8 +221,9 @@ impl Surface for Vector<'_> {
         let em = size.px() * SVG_SCALE;
         // this backend writes its size / 1.24 as the em, and shifts by 0.76 em
         let at = Self::at((left, base - 0.76 * size.px()));
-        let colour = rgb(colour);
-        self.backend.draw_text(text, &TextStyle::from(font(1.24 * em, bold)).color(&colour), at).map_err(said)
+        let (colour, style) = (rgb(colour), if bold { FontStyle::Bold } else { FontStyle::Normal });
+        let font = FontDesc::new(FontFamily::Name(FAMILY), 1.24 * em, style);
+        self.backend.draw_text(text, &TextStyle::from(font).color(&colour), at).map_err(said)
     }
 }
 
@@ -418,6 +446,11 @@ struct Over {
     height: f64,
 }
 
+/// Bands without a word are shaded, and need no strip.
+fn has_strip(panel: &Panel) -> bool {
+    panel.bands.iter().any(|b| !b.word.is_empty())
+}
+
 fn key_width(keys: &[Key]) -> f64 {
     let entry = |k: &Key| KEY_SAMPLE + 10.0 + width_of(&k.name, Size::Label, false);
     keys.iter().map(entry).sum::<f64>() + KEY_GAP * keys.len().saturating_sub(1) as f64
@@ -450,7 +483,7 @@ fn over(panel: &Panel, width: f64) -> Over {
     if height > 0.0 {
         height += HEAD_GAP;
     }
-    if !panel.bands.is_empty() {
+    if has_strip(panel) {
         height += STRIP + 2.0;
     }
     Over { heading, key, beside, notes, height }
@@ -523,6 +556,12 @@ fn margins(page: &Page) -> Margins {
     }
 }
 
+/// Space over a row: little between a heading and what it is the heading of.
+fn gap_before(page: &Page, row: usize) -> f64 {
+    let is_heading = |r: &Row| r.cells.iter().all(|c| matches!(c.content, Content::Heading(_) | Content::Empty));
+    if row > 0 && is_heading(&page.rows[row - 1]) { 0.35 * ROW_GAP } else { ROW_GAP }
+}
+
 /// Width and height of a page, px.
 pub fn size_of(page: &Page) -> (u32, u32) {
     let m = margins(page);
@@ -530,15 +569,14 @@ pub fn size_of(page: &Page) -> (u32, u32) {
         + Size::Title.leading() * m.title.len() as f64
         + Size::Label.leading() * m.subtitle.len() as f64
         + Size::Small.leading() * m.foot.len() as f64;
-    height += page.rows.iter().map(|r| row_height(r) + ROW_GAP).sum::<f64>();
+    height += page.rows.iter().enumerate().map(|(i, r)| row_height(r) + gap_before(page, i)).sum::<f64>();
     if !m.foot.is_empty() {
-        height += 16.0;
+        height += ROW_GAP + 16.0;
     }
     (PAGE_WIDTH as u32, height.ceil() as u32)
 }
 
 fn draw(page: &Page, surface: &mut dyn Surface) -> Result<Vec<Placed>, String> {
-    with_fonts();
     let (width, height) = size_of(page);
     let mut c = Canvas { surface, placed: Vec::new() };
     c.rect(Rect { x0: 0.0, y0: 0.0, x1: f64::from(width), y1: f64::from(height) }, Ink::Paper.rgb())?;
@@ -552,8 +590,8 @@ fn draw(page: &Page, surface: &mut dyn Surface) -> Result<Vec<Placed>, String> {
         c.text(MARGIN, y + 0.95 * Size::Label.px(), line, Size::Label, false, Ink::Quiet, Anchor::Start)?;
         y += Size::Label.leading();
     }
-    for row in &page.rows {
-        y += ROW_GAP;
+    for (i, row) in page.rows.iter().enumerate() {
+        y += gap_before(page, i);
         let widths = cell_widths(row);
         let top = row_over(row, &widths);
         let mut x = MARGIN;
@@ -617,7 +655,7 @@ impl Map {
 
 fn draw_panel(c: &mut Canvas<'_>, p: &Panel, x: f64, y: f64, width: f64, top: f64) -> Result<(), String> {
     let o = over(p, width);
-    draw_over(c, &o, x, y + top - o.height, width)?;
+    draw_over(c, &o, x, y, width)?;
     let (left, right) = if p.bare { (0.0, 0.0) } else { (Y_LABELS, RIGHT_PAD) };
     let rect = Rect { x0: x + left, y0: y + top, x1: x + width - right, y1: y + top + p.height };
     let m = Map::of(p, rect);
@@ -727,6 +765,9 @@ fn draw_bands(c: &mut Canvas<'_>, p: &Panel, m: &Map) -> Result<(), String> {
             continue;
         }
         c.rect(Rect { x0, x1, ..r }, band.tone.rgb())?;
+        if band.word.is_empty() {
+            continue;
+        }
         let strip = Rect { x0, x1, y0: r.y0 - STRIP - 2.0, y1: r.y0 - 2.0 };
         c.rect(strip, band.tone.strip_rgb())?;
         let sign = band.sign.to_string();
@@ -884,66 +925,62 @@ fn draw_marks(c: &mut Canvas<'_>, marks: &[Mark], m: &Map, taken: &mut Vec<Rect>
         }
     }
     for (mark, dot) in marks.iter().zip(&dots) {
-        if mark.text.is_empty() || !r.holds(*dot) {
+        let strong = if mark.value.is_empty() { 0.0 } else { width_of(&mark.value, Size::Label, true) };
+        let gap = if mark.value.is_empty() || mark.text.is_empty() { 0.0 } else { 9.0 };
+        let width = strong + gap + width_of(&mark.text, Size::Label, false);
+        if width == 0.0 || !r.holds(*dot) {
             continue;
-        }
-        let leading = Size::Label.leading() - 4.0;
-        let width = mark.text.iter().map(|t| width_of(t, Size::Label, false)).fold(0.0, f64::max);
-        let height = leading * mark.text.len() as f64;
-        let mut best: Option<(f64, Rect)> = None;
-        for gap in [14.0, 30.0, 52.0, 80.0, 120.0, 170.0] {
-            let (above, below, middle) = (dot.1 - gap - height, dot.1 + gap, dot.1 - 0.5 * height);
-            let (centred, rightwards, leftwards) = (dot.0 - 0.5 * width, dot.0 + 0.5 * gap, dot.0 - 0.5 * gap - width);
-            let places = [
-                (centred, above),
-                (rightwards, above),
-                (leftwards, above),
-                (dot.0 + gap, middle),
-                (dot.0 - gap - width, middle),
-                (centred, below),
-                (rightwards, below),
-                (leftwards, below),
-            ];
-            for (x0, y0) in places {
-                let space = Rect { x0, y0, x1: x0 + width, y1: y0 + height };
-                let wide = Rect { x0: x0 - 6.0, y0: y0 - 2.0, x1: x0 + width + 6.0, y1: y0 + height + 2.0 };
-                if !wide.inside(&r) {
-                    continue;
-                }
-                let covered = busy.iter().filter(|q| wide.holds(**q)).count() as f64;
-                let words = taken.iter().filter(|t| t.overlaps(&wide)).count() as f64;
-                let points = dots.iter().filter(|d| wide.holds(**d)).count() as f64;
-                let cost = 3.0 * covered + 1e4 * words + 60.0 * points + 0.35 * gap;
-                if best.as_ref().is_none_or(|b| cost < b.0) {
-                    best = Some((cost, space));
-                }
-            }
         }
         // no room at all: the dot says it alone, the words stand elsewhere on the page
-        let Some((cost, space)) = best else { continue };
-        if cost >= 1e4 {
-            continue;
-        }
+        let Some(space) = place_for(*dot, width, &r, taken, busy, &dots) else { continue };
         let centre = (dot.0.clamp(space.x0, space.x1), dot.1.clamp(space.y0, space.y1));
-        if (centre.0 - dot.0).hypot(centre.1 - dot.1) > 26.0 {
-            let (dx, dy) = (centre.0 - dot.0, centre.1 - dot.1);
+        let (dx, dy) = (centre.0 - dot.0, centre.1 - dot.1);
+        if dx.hypot(dy) > 30.0 {
             let k = 1.0 - 4.0 / dx.hypot(dy);
             c.line(&[*dot, (dot.0 + k * dx, dot.1 + k * dy)], Stroke::HAIR, mark.ink.rgb())?;
         }
-        for (i, line) in mark.text.iter().enumerate() {
-            let base = space.y0 + leading * i as f64 + 0.86 * Size::Label.px();
-            let (x, anchor) = if space.x0 >= dot.0 {
-                (space.x0, Anchor::Start)
-            } else if space.x1 <= dot.0 {
-                (space.x1, Anchor::End)
-            } else {
-                (0.5 * (space.x0 + space.x1), Anchor::Middle)
-            };
-            c.text(x, base, line, Size::Label, i == 0, mark.ink, anchor)?;
-        }
+        let base = space.y1 - 0.22 * Size::Label.px();
+        c.text(space.x0, base, &mark.value, Size::Label, true, mark.ink, Anchor::Start)?;
+        c.text(space.x0 + strong + gap, base, &mark.text, Size::Label, false, mark.ink, Anchor::Start)?;
         taken.push(space);
     }
     Ok(())
+}
+
+/// Where a line of words next to a dot covers the least of curves, and no other words.
+fn place_for(dot: (f64, f64), width: f64, r: &Rect, taken: &[Rect], busy: &[(f64, f64)], dots: &[(f64, f64)]) -> Option<Rect> {
+    let height = 1.1 * Size::Label.px();
+    let mut best: Option<(f64, Rect)> = None;
+    for gap in [12.0, 26.0, 46.0, 72.0, 105.0, 145.0, 190.0] {
+        let (above, below, middle) = (dot.1 - gap - height, dot.1 + gap, dot.1 - 0.5 * height);
+        // over and under the dot the words may slide along the frame
+        let slid = |x: f64| x.clamp(r.x0 + 6.0, (r.x1 - width - 6.0).max(r.x0 + 6.0));
+        let (centred, rightwards, leftwards) = (slid(dot.0 - 0.5 * width), slid(dot.0 + 0.3 * gap), slid(dot.0 - 0.3 * gap - width));
+        let places = [
+            (centred, above),
+            (rightwards, above),
+            (leftwards, above),
+            (dot.0 + gap, middle),
+            (dot.0 - gap - width, middle),
+            (centred, below),
+            (rightwards, below),
+            (leftwards, below),
+        ];
+        for (x0, y0) in places {
+            let space = Rect { x0, y0, x1: x0 + width, y1: y0 + height };
+            let wide = Rect { x0: x0 - 6.0, y0: y0 - 2.0, x1: x0 + width + 6.0, y1: y0 + height + 2.0 };
+            if !wide.inside(r) || taken.iter().any(|t| t.overlaps(&wide)) {
+                continue;
+            }
+            let covered = busy.iter().filter(|q| wide.holds(**q)).count() as f64;
+            let points = dots.iter().filter(|d| wide.holds(**d)).count() as f64;
+            let cost = 4.0 * covered + 60.0 * points + 0.35 * gap;
+            if best.as_ref().is_none_or(|b| cost < b.0) {
+                best = Some((cost, space));
+            }
+        }
+    }
+    best.map(|b| b.1)
 }
 
 fn draw_table(c: &mut Canvas<'_>, t: &Table, x: f64, y: f64, width: f64) -> Result<(), String> {
@@ -1130,7 +1167,7 @@ mod tests {
     fn regression_a_page_becomes_a_png_and_an_svg() {
         let mut panel = Panel::new("Elbow", Axis::along("time, s", &[0.0, 2.0]), Axis::new("moment, N·m", (0.0, 10.0)));
         panel.series.push(Series::through("total", vec![(0.0, 1.0), (1.0, 9.0), (2.0, 3.0)], Ink::Strong, Stroke::STRONG));
-        panel.marks.push(Mark { at: (1.0, 9.0), text: vec!["9.0 N·m".into()], ink: Ink::Strong });
+        panel.marks.push(Mark { at: (1.0, 9.0), value: "9.0 N·m".into(), text: "at 90°".into(), ink: Ink::Strong });
         let page =
             Page { title: "A page".into(), rows: vec![Row::of([panel.into()])], foot: vec!["small print".into()], ..Page::default() };
         let bytes = png(&page).unwrap();

@@ -239,6 +239,16 @@ impl Axis {
         Self::new(label, (lo - below, hi + above))
     }
 
+    /// With room for a line of words beyond the value of largest size, on a plot of some height.
+    pub fn with_room(mut self, height: f64) -> Self {
+        let (lo, hi) = self.range;
+        let words = 1.5 * Size::Label.px();
+        let room = (hi - lo) * words / (height - words).max(words);
+        self.range = if hi >= -lo { (lo, hi + room) } else { (lo - room, hi) };
+        let ticks = ticks(self.range, Y_TICKS);
+        Self { ticks, ..self }
+    }
+
     /// Without numbers.
     pub fn quietly(mut self) -> Self {
         self.quiet = true;
@@ -271,7 +281,7 @@ pub fn ticks((lo, hi): (f64, f64), count: usize) -> Vec<Tick> {
         return Vec::new();
     }
     let power = 10_f64.powf(rough.log10().floor());
-    let step = [1.0, 2.0, 5.0, 10.0].map(|m| m * power).into_iter().find(|s| *s >= rough * 0.999).unwrap_or(10.0 * power);
+    let step = [1.0, 2.0, 5.0, 10.0].map(|m| m * power).into_iter().find(|s| *s >= rough * 0.72).unwrap_or(10.0 * power);
     every(step, (lo, hi))
 }
 
@@ -414,8 +424,10 @@ pub fn thin(x: &[f64], y: &[f64], columns: usize) -> Vec<(f64, f64)> {
 pub struct Mark {
     /// Where.
     pub at: (f64, f64),
-    /// Words, one line each; none for a dot alone.
-    pub text: Vec<String>,
+    /// Its value, in bold; both empty for a dot alone.
+    pub value: String,
+    /// More words after it.
+    pub text: String,
     /// Colour.
     pub ink: Ink,
 }
@@ -479,7 +491,8 @@ mod tests {
     fn property_ticks_are_round_and_inside() {
         let texts = |range, n| ticks(range, n).into_iter().map(|t| t.text).collect::<Vec<_>>();
         assert_eq!(texts((0.0, 1.0), 5), ["0.0", "0.2", "0.4", "0.6", "0.8", "1.0"]);
-        assert_eq!(texts((-7.0, 24.0), 5), ["0", "10", "20"]);
+        assert_eq!(texts((-7.0, 24.0), 5), ["\u{2212}5", "0", "5", "10", "15", "20"]);
+        assert_eq!(texts((-35.0, 70.0), 5), ["\u{2212}20", "0", "20", "40", "60"]);
         assert_eq!(texts((-0.3, 0.1), 5), ["\u{2212}0.3", "\u{2212}0.2", "\u{2212}0.1", "0.0", "0.1"]);
         for range in [(3.0, 3.0), (f64::NAN, 1.0), (0.0, f64::INFINITY)] {
             assert!(!Axis::new("", range).ticks.is_empty(), "{range:?}");
