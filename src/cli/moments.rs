@@ -3,7 +3,7 @@
 use super::Failure;
 use super::say::Talk;
 use crate::findings::{self, ArmFindings};
-use crate::report::{CAUTIONS, WriteError, aside, summary, tables};
+use crate::report::{CAUTIONS, WriteError, aside, pages, summary, tables};
 use crate::results::TrialResults;
 use crate::sheet::TrialSheet;
 use crate::trial::{self, TrialError};
@@ -28,6 +28,9 @@ pub struct Args {
     /// Skip the PNG pages
     #[arg(long)]
     pub no_plots: bool,
+    /// Also write the pages as SVG, for papers
+    #[arg(long, conflicts_with = "no_plots")]
+    pub svg: bool,
     /// Also write details.csv: moments in segment axes, each contributor's static share
     #[arg(long)]
     pub details: bool,
@@ -40,7 +43,7 @@ pub struct Args {
 pub fn run(args: &Args, talk: &Talk) -> Result<(), Failure> {
     let sheet = TrialSheet::read(&args.sheet, &args.set).map_err(TrialError::from)?;
     let dir = args.out.clone().unwrap_or_else(|| Path::new("reports").join(&sheet.trial.id));
-    let wanted = Wanted { details: args.details, parquet: args.parquet, plots: !args.no_plots };
+    let wanted = Wanted { details: args.details, parquet: args.parquet, plots: !args.no_plots, svg: args.svg };
     let report = process(&sheet, &dir, &wanted)?;
     for w in &report.results.warnings {
         talk.warning(&w.to_string());
@@ -64,6 +67,8 @@ pub struct Wanted {
     pub parquet: bool,
     /// PNG pages
     pub plots: bool,
+    /// The same pages as SVG
+    pub svg: bool,
 }
 
 /// A processed trial and what was written of it.
@@ -103,5 +108,9 @@ pub fn process(sheet: &TrialSheet, dir: &Path, wanted: &Wanted) -> Result<Report
     tables::write_csv(&mut table(tables::repetitions(&findings), &path)?, &path)?;
     let summary = summary::json(sheet, &results, &findings);
     aside::write(&path_of("summary.json"), |out| writeln!(out, "{summary:#}").map_err(|e| e.to_string()))?;
+    if wanted.plots {
+        let trial = pages::Trial { sheet, results: &results, findings: &findings };
+        files.extend(pages::save(trial, dir, wanted.svg)?);
+    }
     Ok(Report { results, findings, summary, files })
 }

@@ -1,6 +1,11 @@
 //! Stage 8: results become tables, JSON and pictures. Draws and writes; computes nothing.
 
 pub mod aside;
+pub mod draw;
+pub mod figure;
+pub mod loading;
+pub mod pages;
+pub mod style;
 pub mod summary;
 pub mod tables;
 
