@@ -28,6 +28,7 @@ use thiserror::Error;
 
 /// Everything a trial can fail with; the input is at fault.
 #[derive(Debug, Error)]
+#[allow(missing_docs)] // fields are named by what they are; the message says it in words
 pub enum TrialError {
     /// The sheet.
     #[error(transparent)]

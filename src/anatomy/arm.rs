@@ -64,9 +64,17 @@ pub enum HandPoints {
     /// Not at all: straight on from the forearm.
     None,
     /// From both outer knuckles.
-    Knuckles { mcp2: PointId, mcp5: PointId },
+    Knuckles {
+        /// Second metacarpal head.
+        mcp2: PointId,
+        /// Fifth metacarpal head.
+        mcp5: PointId,
+    },
     /// From the third knuckle; palmar direction from the wrist.
-    Third { mcp3: PointId },
+    Third {
+        /// Third metacarpal head.
+        mcp3: PointId,
+    },
 }
 
 /// Trunk landmarks.

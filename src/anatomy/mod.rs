@@ -12,6 +12,7 @@ use thiserror::Error;
 
 /// What can go wrong when the arm is built.
 #[derive(Clone, Debug, Error)]
+#[allow(missing_docs)] // fields are named by what they are; the message says it in words
 pub enum AnatomyError {
     /// A needed point is nowhere.
     #[error("{file}: the {what} needs {needed}; found only {}", if found.is_empty() { "other points".to_owned() } else { found.join(", ") })]

@@ -13,6 +13,7 @@ use thiserror::Error;
 
 /// What can be wrong with a recorded file.
 #[derive(Clone, Debug, Error)]
+#[allow(missing_docs)] // fields are named by what they are; the message says it in words
 pub enum CaptureError {
     /// The file can't be opened or read.
     #[error("{place}: can't read the file: {reason}")]

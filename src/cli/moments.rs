@@ -8,7 +8,6 @@ use crate::results::TrialResults;
 use crate::sheet::TrialSheet;
 use crate::trial::{self, TrialError};
 use polars::prelude::{DataFrame, PolarsResult};
-use std::io::Write;
 use std::path::{Path, PathBuf};
 
 /// Arguments of `armload moments`.

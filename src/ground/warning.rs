@@ -7,6 +7,7 @@ use thiserror::Error;
 /// A warning. Its text is the `Display`; its kind is the serialized tag.
 #[derive(Clone, Debug, PartialEq, Error, Serialize)]
 #[serde(tag = "kind", rename_all = "kebab-case")]
+#[allow(missing_docs)] // fields are named by what they are; the message says it in words
 pub enum Warning {
     /// Rows are missing between others.
     #[error("{file}: {rows} frames are missing between the rows at {rate_hz} Hz; they are treated as gaps")]

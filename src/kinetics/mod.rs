@@ -8,6 +8,7 @@ use thiserror::Error;
 
 /// What can go wrong when loads are put on an arm.
 #[derive(Clone, Debug, Error)]
+#[allow(missing_docs)] // fields are named by what they are; the message says it in words
 pub enum KineticsError {
     /// A point that a load names is nowhere.
     #[error("{place}: the load's point '{point}' is not in {file}")]

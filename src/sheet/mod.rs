@@ -33,6 +33,7 @@ pub enum SourceOfValue {
 
 /// What can be wrong with a sheet.
 #[derive(Clone, Debug, Error)]
+#[allow(missing_docs)] // fields are named by what they are; the message says it in words
 pub enum SheetError {
     /// The file can't be read.
     #[error("{place}: can't read the trial sheet: {reason}")]
@@ -114,9 +115,15 @@ pub enum ShoulderMethod {
     /// A point of the file: SJC or GH.
     Given,
     /// Below the acromion along the trunk's long axis by a length, m.
-    BelowAcromion { drop_m: f64 },
+    BelowAcromion {
+        /// Length, m.
+        drop_m: f64,
+    },
     /// Below the acromion by a fraction of the distance between the acromia.
-    BelowAcromionFraction { drop_fraction: f64 },
+    BelowAcromionFraction {
+        /// Fraction of the distance.
+        drop_fraction: f64,
+    },
 }
 
 /// Values of one segment that replace the table's.
