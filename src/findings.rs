@@ -176,6 +176,8 @@ pub struct Work {
     pub positive_j: f64,
     /// Taken up, J (negative).
     pub negative_j: f64,
+    /// Time in this phase for which the power is not known and not counted, s.
+    pub missing_s: f64,
 }
 
 /// Frame with the largest value by size among those known.
@@ -191,16 +193,27 @@ fn mean(series: &[f64], frames: Range<usize>) -> f64 {
 /// Positive and negative work over the steps whose first frame is chosen, J.
 ///
 /// # Equation
-/// Trapezoids of the power; a step counts as positive or negative by its own sign; steps with a missing end are left out.
-fn work_where(power: &[f64], rate_hz: f64, frames: Range<usize>, chosen: impl Fn(usize) -> bool) -> (f64, f64) {
-    let (mut positive, mut negative) = (0.0, 0.0);
+/// Trapezoids of the power; a step counts as positive or negative by its own sign. Steps with a missing end are left out and counted.
+fn work_where(power: &[f64], rate_hz: f64, frames: Range<usize>, chosen: impl Fn(usize) -> bool) -> (f64, f64, usize) {
+    let (mut positive, mut negative, mut missing) = (0.0, 0.0, 0);
     for f in frames.start..frames.end.min(power.len()).saturating_sub(1) {
         let w = 0.5 * (power[f] + power[f + 1]) / rate_hz;
-        if w.is_finite() && chosen(f) {
-            if w > 0.0 { positive += w } else { negative += w }
+        match (chosen(f), w.is_finite()) {
+            (true, true) if w > 0.0 => positive += w,
+            (true, true) => negative += w,
+            (true, false) => missing += 1,
+            (false, _) => {}
         }
     }
-    (positive, negative)
+    (positive, negative, missing)
+}
+
+/// Work of a whole stretch; unknown if any of it is.
+fn whole_work(power: &[f64], rate_hz: f64, frames: Range<usize>) -> (f64, f64) {
+    match work_where(power, rate_hz, frames, |_| true) {
+        (positive, negative, 0) => (positive, negative),
+        _ => (f64::NAN, f64::NAN),
+    }
 }
 
 fn norm(arm: &ArmResults, first_row: usize, f: usize) -> f64 {
@@ -275,8 +288,8 @@ fn of_arm(results: &TrialResults, arm: &ArmResults, body_mass_kg: f64) -> ArmFin
             let at = largest(total, whole.clone());
             let pick = |series: &[f64]| at.map_or(f64::NAN, |f| series[f]);
             let shoulder = arm.series(q::SHOULDER_FLEXION_MOMENT);
-            let lift = work_where(elbow_power, rate, r.lift.clone(), |_| true);
-            let lower = work_where(elbow_power, rate, r.lower.clone(), |_| true);
+            let lift = whole_work(elbow_power, rate, r.lift.clone());
+            let lower = whole_work(elbow_power, rate, r.lower.clone());
             RepetitionFinding {
                 number: i + 1,
                 lift_from_s: time(r.lift.start),
@@ -306,9 +319,9 @@ fn of_arm(results: &TrialResults, arm: &ArmResults, body_mass_kg: f64) -> ArmFin
     let mut work = Vec::new();
     for (joint, row) in joints {
         for phase in [Phase::Lift, Phase::Lower, Phase::Hold, Phase::None] {
-            let (positive_j, negative_j) = work_where(arm.series(*row), rate, 0..frames, |f| arm.phases.of_frame[f] == phase);
+            let (positive_j, negative_j, missing) = work_where(arm.series(*row), rate, 0..frames, |f| arm.phases.of_frame[f] == phase);
             let name = if phase == Phase::None { "other" } else { phase.name() };
-            work.push(Work { joint: joint.name(), phase: name, positive_j, negative_j });
+            work.push(Work { joint: joint.name(), phase: name, positive_j, negative_j, missing_s: missing as f64 / rate });
         }
     }
     let force = arm.series(q::FLEXOR_FORCE);
