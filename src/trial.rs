@@ -15,7 +15,7 @@ use crate::kinematics::angles;
 use crate::kinetics::KineticsError;
 use crate::kinetics::loads::{Acting, PointFinder};
 use crate::phases;
-use crate::results::{self as q, ArmResults, Audit, PointReport, QUANTITIES, Smoothing, TrialResults, flag};
+use crate::results::{self as q, ArmResults, Audit, PointReport, Positions, QUANTITIES, Smoothing, TrialResults, flag};
 use crate::sheet::{Cutoff, SheetError, TrialSheet};
 use crate::smoothing::lowpass::{self, ZeroLag};
 use crate::smoothing::{SmoothingError, derivative, gaps, residual, runs};
@@ -76,11 +76,20 @@ struct Setup<'a> {
     warnings: Vec<Warning>,
 }
 
+/// What is computed only if somebody wants it.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Extras {
+    /// [`ArmResults::details`]
+    pub details: bool,
+    /// [`ArmResults::positions`]: pages need them.
+    pub positions: bool,
+}
+
 /// Runs a trial.
 ///
 /// # Errors
 /// Everything that is wrong with the input; see [`TrialError`].
-pub fn run(sheet: &TrialSheet, with_details: bool) -> Result<TrialResults, TrialError> {
+pub fn run(sheet: &TrialSheet, extras: Extras) -> Result<TrialResults, TrialError> {
     let mut setup = read(sheet)?;
     let mut scene = gather(&setup.names, &setup.recording, sheet);
     let (clusters, rebuilt_names, static_scene) = rebuild(&mut setup, &mut scene)?;
@@ -99,8 +108,8 @@ pub fn run(sheet: &TrialSheet, with_details: bool) -> Result<TrialResults, Trial
         let body = ArmBody::build(plan, sheet, hand, &lengths, &file, &mut setup.warnings)?;
         let carried = CarriedAxes::of(plan, MirroredScene::new(&scene, plan.side));
         let ready = ReadyArm { plan, body: &body, loads, carried: &carried, gravity_m_s2: sheet.model.gravity_m_s2 };
-        let (mut data, details) = compute(&ready, &scene, &smoothed, with_details);
-        let detail_names = if with_details { ready.detail_names() } else { Vec::new() };
+        let (mut data, details, positions) = compute(&ready, &scene, &smoothed, extras);
+        let detail_names = if extras.details { ready.detail_names() } else { Vec::new() };
         let flags = flags(plan, loads, &scene, &smoothed, &raw_missing, &carried, &data);
         if carried.carried.iter().any(|c| *c) {
             setup.warnings.push(Warning::AxisCarried { side: plan.side, frames: carried.carried.iter().filter(|c| **c).count() });
@@ -111,6 +120,7 @@ pub fn run(sheet: &TrialSheet, with_details: bool) -> Result<TrialResults, Trial
         }
         let details =
             detail_names.into_iter().zip(details.rows()).map(|(name, row)| (name, row.slice(s![window.clone()]).to_vec())).collect();
+        let positions = extras.positions.then(|| Positions { xyz: positions.slice(s![.., window.clone()]).to_owned() });
         let phases = finish(&mut data, sheet, scene.rate_hz);
         arms.push(ArmResults {
             side: plan.side,
@@ -127,6 +137,7 @@ pub fn run(sheet: &TrialSheet, with_details: bool) -> Result<TrialResults, Trial
             phases,
             flags: flags[window.clone()].to_vec(),
             details,
+            positions,
             length_sd_m: moving.sd,
             body,
         });
@@ -515,31 +526,37 @@ fn window(setup: &Setup<'_>) -> Result<Range<usize>, TrialError> {
 }
 
 /// Computes all quantities of one arm, block by block.
-fn compute(ready: &ReadyArm<'_>, scene: &Scene, smoothed: &Smoothed, with_details: bool) -> (Array2<f64>, Array2<f64>) {
+fn compute(ready: &ReadyArm<'_>, scene: &Scene, smoothed: &Smoothed, extras: Extras) -> (Array2<f64>, Array2<f64>, Array2<f64>) {
     let frames = scene.frames();
-    let detail_rows = if with_details { ready.detail_names().len() } else { 0 };
+    let detail_rows = if extras.details { ready.detail_names().len() } else { 0 };
+    let position_rows = if extras.positions { Positions::rows(ready.loads.len()) } else { 0 };
     let fill = |scene: &Scene| {
-        let mut data = Array2::from_elem((QUANTITIES.len(), frames), f64::NAN);
-        let mut details = Array2::from_elem((detail_rows, frames), f64::NAN);
-        let blocks: Vec<_> =
-            data.axis_chunks_iter_mut(Axis(1), BLOCK).zip(details.axis_chunks_iter_mut(Axis(1), BLOCK)).enumerate().collect();
-        blocks.into_par_iter().for_each(|(b, (out, detail))| {
+        let missing = |rows| Array2::from_elem((rows, frames), f64::NAN);
+        let (mut data, mut details, mut positions) = (missing(QUANTITIES.len()), missing(detail_rows), missing(position_rows));
+        let blocks: Vec<_> = data
+            .axis_chunks_iter_mut(Axis(1), BLOCK)
+            .zip(details.axis_chunks_iter_mut(Axis(1), BLOCK))
+            .zip(positions.axis_chunks_iter_mut(Axis(1), BLOCK))
+            .enumerate()
+            .collect();
+        blocks.into_par_iter().for_each(|(b, ((out, detail), position))| {
             let inner = b * BLOCK..((b + 1) * BLOCK).min(frames);
-            ready.write(scene, inner, out, detail);
+            ready.write(scene, inner, out, detail, position);
         });
-        (data, details)
+        (data, details, positions)
     };
-    let (mut data, details) = fill(scene);
+    let (mut data, details, mut positions) = fill(scene);
     if let Some(with_short) = &smoothed.with_short {
         // postures and static parts of stretches too short to smooth
-        let (posture, _) = fill(with_short);
+        let (posture, _, standing) = fill(with_short);
         for (row, quantity) in QUANTITIES.iter().enumerate() {
             if quantity.written && (quantity.name.contains("static") || quantity.unit == q::Unit::Degrees) {
                 data.row_mut(row).assign(&posture.row(row));
             }
         }
+        positions = standing;
     }
-    (data, details)
+    (data, details, positions)
 }
 
 /// Quality flags of every frame.
