@@ -15,7 +15,7 @@ use crate::ground::warning::Warning;
 use crate::kinetics::KineticsError;
 use crate::kinetics::loads::{Acting, PointFinder};
 use crate::phases;
-use crate::results::{self as q, ArmResults, Audit, PointReport, QUANTITIES, Smoothing, TrialResults, flag};
+use crate::results::{self as q, ArmResults, Audit, PointReport, Positions, QUANTITIES, Smoothing, TrialResults, flag};
 use crate::sheet::{Cutoff, HandModel, SheetError, TrialSheet};
 use crate::smoothing::lowpass::{self, ZeroLag};
 use crate::smoothing::{SmoothingError, derivative, gaps, residual, runs};
@@ -77,11 +77,20 @@ struct Setup<'a> {
     warnings: Vec<Warning>,
 }
 
+/// What is computed only if somebody wants it.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Extras {
+    /// [`ArmResults::details`]
+    pub details: bool,
+    /// [`ArmResults::positions`]: pages need them.
+    pub positions: bool,
+}
+
 /// Runs a trial.
 ///
 /// # Errors
 /// Everything that is wrong with the input; see [`TrialError`].
-pub fn run(sheet: &TrialSheet, with_details: bool) -> Result<TrialResults, TrialError> {
+pub fn run(sheet: &TrialSheet, extras: Extras) -> Result<TrialResults, TrialError> {
     let mut setup = read(sheet)?;
     let mut scene = gather(&setup.names, &setup.recording, sheet);
     let (clusters, rebuilt_names, static_scene) = rebuild(&mut setup, &mut scene)?;
@@ -102,7 +111,7 @@ pub fn run(sheet: &TrialSheet, with_details: bool) -> Result<TrialResults, Trial
         hand,
         window: window.clone(),
         file: &file,
-        with_details,
+        extras,
     };
     let computed: Vec<(ArmResults, Vec<Warning>)> =
         setup.plans.par_iter().zip(&setup.loads).map(|(plan, loads)| context.arm(plan, loads)).collect::<Result<_, _>>()?;
@@ -141,7 +150,7 @@ struct Context<'a> {
     hand: HandModel,
     window: Range<usize>,
     file: &'a str,
-    with_details: bool,
+    extras: Extras,
 }
 
 impl Context<'_> {
@@ -154,8 +163,8 @@ impl Context<'_> {
         let body = ArmBody::build(plan, sheet, self.hand, &lengths, self.file, &mut warnings)?;
         let carried = CarriedAxes::of(plan, MirroredScene::new(scene, plan.side));
         let ready = ReadyArm { plan, body: &body, loads, carried: &carried, gravity_m_s2: sheet.model.gravity_m_s2 };
-        let (mut data, details) = compute(&ready, scene, self.smoothed, self.with_details);
-        let detail_names = if self.with_details { ready.detail_names() } else { Vec::new() };
+        let (mut data, details, positions) = compute(&ready, scene, self.smoothed, self.extras);
+        let detail_names = if self.extras.details { ready.detail_names() } else { Vec::new() };
         let flags = flags(plan, loads, scene, self.smoothed, self.rebuilt, &carried, &data);
         let frames_carried = carried.carried.iter().filter(|c| **c).count();
         if frames_carried > 0 {
@@ -167,6 +176,7 @@ impl Context<'_> {
         }
         let details =
             detail_names.into_iter().zip(details.rows()).map(|(name, row)| (name, row.slice(s![window.clone()]).to_vec())).collect();
+        let positions = self.extras.positions.then(|| Positions { xyz: positions.slice(s![.., window.clone()]).to_owned() });
         let phases = finish(&mut data, sheet, scene.rate_hz);
         let of_side = sheet.loads.iter().filter(|l| l.side == plan.side);
         let results = ArmResults {
@@ -179,6 +189,7 @@ impl Context<'_> {
             phases,
             flags: flags[window].to_vec(),
             details,
+            positions,
             length_sd_m: moving.sd,
             body,
         };
@@ -552,32 +563,38 @@ fn window(setup: &Setup<'_>) -> Result<Range<usize>, TrialError> {
 }
 
 /// Computes all quantities of one arm, block by block.
-fn compute(ready: &ReadyArm<'_>, scene: &Scene, smoothed: &Smoothed, with_details: bool) -> (Array2<f64>, Array2<f64>) {
+fn compute(ready: &ReadyArm<'_>, scene: &Scene, smoothed: &Smoothed, extras: Extras) -> (Array2<f64>, Array2<f64>, Array2<f64>) {
     let frames = scene.frames();
-    let detail_rows = if with_details { ready.detail_names().len() } else { 0 };
+    let detail_rows = if extras.details { ready.detail_names().len() } else { 0 };
+    let position_rows = if extras.positions { Positions::rows(ready.loads.len()) } else { 0 };
     let fill = |scene: &Scene| {
         // zeros cost nothing until a block is written, and then its own thread
-        let mut data = Array2::zeros((QUANTITIES.len(), frames));
-        let mut details = Array2::zeros((detail_rows, frames));
-        let blocks: Vec<_> =
-            data.axis_chunks_iter_mut(Axis(1), BLOCK).zip(details.axis_chunks_iter_mut(Axis(1), BLOCK)).enumerate().collect();
-        blocks.into_par_iter().for_each(|(b, (out, detail))| {
+        let empty = |rows| Array2::zeros((rows, frames));
+        let (mut data, mut details, mut positions) = (empty(QUANTITIES.len()), empty(detail_rows), empty(position_rows));
+        let blocks: Vec<_> = data
+            .axis_chunks_iter_mut(Axis(1), BLOCK)
+            .zip(details.axis_chunks_iter_mut(Axis(1), BLOCK))
+            .zip(positions.axis_chunks_iter_mut(Axis(1), BLOCK))
+            .enumerate()
+            .collect();
+        blocks.into_par_iter().for_each(|(b, ((out, detail), position))| {
             let inner = b * BLOCK..((b + 1) * BLOCK).min(frames);
-            ready.write(scene, inner, out, detail);
+            ready.write(scene, inner, out, detail, position);
         });
-        (data, details)
+        (data, details, positions)
     };
-    let (mut data, details) = fill(scene);
+    let (mut data, details, mut positions) = fill(scene);
     if let Some(with_short) = &smoothed.with_short {
         // postures and static parts of stretches too short to smooth
-        let (posture, _) = fill(with_short);
+        let (posture, _, standing) = fill(with_short);
         for (row, quantity) in QUANTITIES.iter().enumerate() {
             if quantity.written && (quantity.name.contains("static") || quantity.unit == q::Unit::Degrees) {
                 data.row_mut(row).assign(&posture.row(row));
             }
         }
+        positions = standing;
     }
-    (data, details)
+    (data, details, positions)
 }
 
 /// Quality flags of every frame.

@@ -84,7 +84,7 @@ pub struct Report {
 
 /// Runs a trial and writes its results.
 pub fn process(sheet: &TrialSheet, dir: &Path, wanted: &Wanted) -> Result<Report, Failure> {
-    let results = trial::run(sheet, wanted.details)?;
+    let results = trial::run(sheet, trial::Extras { details: wanted.details, positions: wanted.plots })?;
     let findings = findings::of(&results, sheet.participant.body_mass_kg);
     aside::make_folder(dir)?;
     let mut files = Vec::new();

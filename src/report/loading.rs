@@ -107,11 +107,12 @@ fn flexor(trial: Trial<'_>) -> Row {
 }
 
 /// Every so many-th of the repetitions, so that not too many are drawn.
-fn drawn<T>(all: &[T]) -> impl Iterator<Item = &T> {
+pub fn drawn<T>(all: &[T]) -> impl Iterator<Item = &T> {
     all.iter().step_by(all.len().div_ceil(MOST_CURVES).max(1))
 }
 
-fn thinner(stroke: Stroke, count: usize) -> Stroke {
+/// A curve among many is thin.
+pub fn thinner(stroke: Stroke, count: usize) -> Stroke {
     if count >= MANY { Stroke { width: 1.7, ..stroke } } else { stroke }
 }
 

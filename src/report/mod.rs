@@ -4,6 +4,7 @@ pub mod aside;
 pub mod draw;
 pub mod figure;
 pub mod loading;
+pub mod motion;
 pub mod pages;
 pub mod style;
 pub mod summary;

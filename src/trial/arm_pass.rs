@@ -84,8 +84,15 @@ impl ReadyArm<'_> {
     ///
     /// # Shape
     /// `out`: one row for each of [`q::QUANTITIES`], one column for each frame of `inner`; `details` likewise for
-    /// [`Self::detail_names`], or no rows.
-    pub fn write(&self, scene: &Scene, inner: Range<usize>, mut out: ArrayViewMut2<'_, f64>, mut details: ArrayViewMut2<'_, f64>) {
+    /// [`Self::detail_names`], or no rows; `positions` as [`q::Positions`] has them, or no rows.
+    pub fn write(
+        &self,
+        scene: &Scene,
+        inner: Range<usize>,
+        mut out: ArrayViewMut2<'_, f64>,
+        mut details: ArrayViewMut2<'_, f64>,
+        positions: ArrayViewMut2<'_, f64>,
+    ) {
         let outer = inner.start.saturating_sub(HALO)..(inner.end + HALO).min(scene.frames());
         let skip = inner.start - outer.start;
         // rows that this arm does not have stay missing
@@ -104,11 +111,28 @@ impl ReadyArm<'_> {
             column[q::ENERGY_RATE] = energy_rate[i];
             column[q::POWER_IN] = power_in[i];
         }
+        if positions.nrows() > 0 {
+            self.write_positions(&block, skip, positions);
+        }
         if details.nrows() > 0 {
             for k in 0..inner.len() {
                 let row = self.detail_values(&block, skip + k);
                 for (cell, value) in details.column_mut(k).iter_mut().zip(row) {
                     *cell = value;
+                }
+            }
+        }
+    }
+
+    /// Joint centres and points of action, mapped back to the arm's own side.
+    fn write_positions(&self, block: &ArmBlock, skip: usize, mut positions: ArrayViewMut2<'_, f64>) {
+        let pose = &block.pose;
+        let mirror = self.plan.side.mirror();
+        let points = [&pose.p_s, &pose.p_e, &pose.p_w, &pose.p_k].into_iter().chain(block.loads.iter().map(|l| &l.at));
+        for (point, series) in points.enumerate() {
+            for (k, p) in series.iter().skip(skip).take(positions.ncols()).enumerate() {
+                for (axis, value) in [p.x, p.y, mirror * p.z].into_iter().enumerate() {
+                    positions[(3 * point + axis, k)] = value;
                 }
             }
         }
