@@ -265,10 +265,13 @@ pub mod flag {
     pub const CARRIED: u8 = 32;
     /// Plane of elevation and axial rotation are not separable here.
     pub const POLE: u8 = 64;
+    /// A load is not known here.
+    pub const NO_LOAD: u8 = 128;
 
     /// Names in the order they are written.
-    pub const NAMES: [(u8, &str, &str); 7] = [
+    pub const NAMES: [(u8, &str, &str); 8] = [
         (GAP, "gap", "a point in use is missing: what depends on it is empty"),
+        (NO_LOAD, "no-load-data", "a load is not known (its file or table does not reach here): what depends on it is empty"),
         (SHORT, "short", "the stretch is too short to smooth and differentiate: static parts only"),
         (FILLED, "filled", "a short gap in a point in use was filled by a spline"),
         (REBUILT, "rebuilt", "a landmark's own marker was missing and rebuilt from its cluster"),
@@ -316,6 +319,23 @@ pub struct Smoothing {
     /// Effective cutoff, Hz; `None` if not smoothed.
     pub cutoff_hz: Option<f64>,
     /// Residual analysis, if it chose the cutoff.
+    pub analysis: Option<ResidualAnalysis>,
+    /// Series that loads brought along in files of their own.
+    pub signals: Vec<SignalSmoothing>,
+}
+
+/// How a series from a load's file was smoothed.
+#[derive(Clone, Debug)]
+pub struct SignalSmoothing {
+    /// The load, with its side.
+    pub load: String,
+    /// Its file.
+    pub file: String,
+    /// Its own rate, Hz.
+    pub rate_hz: f64,
+    /// Effective cutoff, Hz; `None` if not smoothed.
+    pub cutoff_hz: Option<f64>,
+    /// Residual analysis, if the cutoff was to be found.
     pub analysis: Option<ResidualAnalysis>,
 }
 

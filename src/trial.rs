@@ -1,6 +1,7 @@
 //! One trial from sheet to results: capture, smoothing, anatomy, kinematics, kinetics, muscles, phases, in this order.
 
 pub mod arm_pass;
+mod signals;
 
 use crate::anatomy::AnatomyError;
 use crate::anatomy::arm::{ArmPlan, CarriedAxes, Catalog, Centre, MirroredScene, median};
@@ -13,7 +14,7 @@ use crate::ground::rotation;
 use crate::ground::scene::{PointId, Scene};
 use crate::ground::warning::Warning;
 use crate::kinetics::KineticsError;
-use crate::kinetics::loads::{Acting, PointFinder};
+use crate::kinetics::loads::{Acting, PointFinder, Review};
 use crate::phases;
 use crate::results::{self as q, ArmResults, Audit, PointReport, Positions, QUANTITIES, Smoothing, TrialResults, flag};
 use crate::sheet::{Cutoff, HandModel, SheetError, TrialSheet};
@@ -165,7 +166,9 @@ impl Context<'_> {
         let ready = ReadyArm { plan, body: &body, loads, carried: &carried, gravity_m_s2: sheet.model.gravity_m_s2 };
         let (mut data, details, positions) = compute(&ready, scene, self.smoothed, self.extras);
         let detail_names = if self.extras.details { ready.detail_names() } else { Vec::new() };
-        let flags = flags(plan, loads, scene, self.smoothed, self.rebuilt, &carried, &data);
+        let reviews = ready.review(scene, self.window.clone());
+        let flags = flags(plan, loads, scene, self.smoothed, self.rebuilt, &carried, &data, &reviews);
+        warnings.extend(reviews.into_iter().flat_map(|r| r.warnings));
         let frames_carried = carried.carried.iter().filter(|c| **c).count();
         if frames_carried > 0 {
             warnings.push(Warning::AxisCarried { side: plan.side, frames: frames_carried });
@@ -183,7 +186,7 @@ impl Context<'_> {
             side: plan.side,
             has_wrist: body.hand.is_some(),
             shoulder_words: plan.shoulder_words.clone(),
-            loads: of_side.filter_map(|l| Some((l.label.clone(), l.kind.as_ref()?.words()))).collect(),
+            loads: of_side.filter_map(|l| Some((l.label.clone(), l.words()?))).collect(),
             audit: audit(&data),
             data,
             phases,
@@ -229,9 +232,16 @@ fn read(sheet: &TrialSheet) -> Result<Setup<'_>, TrialError> {
         let plan = ArmPlan::choose(*side, sheet.model.shoulder.as_ref(), &mut catalog, recording.absent_axis.is_some(), &file)?;
         let mut ready = Vec::new();
         for load in sheet.loads.iter().filter(|l| l.side == *side) {
-            if let Some(kind) = &load.kind {
-                let mut finder = PointFinder { place: &load.place, file: &file, catalog: &mut catalog, known: &known };
-                ready.push((load.label.clone(), kind.prepare(&mut finder)?));
+            let mut finder = PointFinder {
+                place: &load.place,
+                file: &file,
+                catalog: &mut catalog,
+                known: &known,
+                absent_axis: recording.absent_axis,
+                warnings: &mut warnings,
+            };
+            if let Some(acting) = load.prepare(&mut finder)? {
+                ready.push((load.label.clone(), acting));
             }
         }
         if !sheet.loads.iter().any(|l| l.side == *side) {
@@ -410,7 +420,7 @@ fn smooth(setup: &mut Setup<'_>, scene: &mut Scene) -> Result<Smoothed, TrialErr
         Cutoff::Auto => analyse(scene, &stretches),
         _ => None,
     };
-    let cutoff_hz = match (filter.cutoff, &analysis) {
+    let mut cutoff_hz = match (filter.cutoff, &analysis) {
         (Cutoff::None, _) => None,
         (Cutoff::Hz(hz), _) => Some(hz),
         (Cutoff::Auto, Some(a)) => {
@@ -427,6 +437,8 @@ fn smooth(setup: &mut Setup<'_>, scene: &mut Scene) -> Result<Smoothed, TrialErr
             Some(used_hz)
         }
     };
+    let times = signals::MarkerTimes { start_s: scene.start_s, rate_hz, frames };
+    let signals = signals::settle(setup, &mut cutoff_hz, times)?;
     if let Some(hz) = cutoff_hz {
         let zero_lag = ZeroLag::design(hz, rate_hz).map_err(smoothing_error)?;
         smooth_stretches(scene, &stretches, &zero_lag);
@@ -444,7 +456,7 @@ fn smooth(setup: &mut Setup<'_>, scene: &mut Scene) -> Result<Smoothed, TrialErr
             scene.xyz.slice_mut(s![3 * i..3 * i + 3, s.clone()]).fill(f64::NAN);
         }
     }
-    Ok(Smoothed { points, how: Smoothing { cutoff_hz, analysis }, stretches, with_short })
+    Ok(Smoothed { points, how: Smoothing { cutoff_hz, analysis, signals }, stretches, with_short })
 }
 
 /// Cutoff if residual analysis has nothing to work on, Hz: in the middle of what is common for slow lifting (common practice, no source).
@@ -598,6 +610,7 @@ fn compute(ready: &ReadyArm<'_>, scene: &Scene, smoothed: &Smoothed, extras: Ext
 }
 
 /// Quality flags of every frame.
+#[allow(clippy::too_many_arguments)]
 fn flags(
     plan: &ArmPlan,
     loads: &[(String, Box<dyn Acting>)],
@@ -606,17 +619,29 @@ fn flags(
     rebuilt: &[(PointId, Vec<Range<usize>>)],
     carried: &CarriedAxes,
     data: &Array2<f64>,
+    reviews: &[Review],
 ) -> Vec<u8> {
     let frames = scene.frames();
     let mut out = vec![0; frames];
     let mut mark = |range: Range<usize>, bit: u8| out[range].iter_mut().for_each(|f| *f |= bit);
     let edge = smoothed.how.cutoff_hz.map_or(derivative::ORDER / 2, |hz| (0.5 * scene.rate_hz / hz).ceil() as usize);
-    let mut points = plan.arm_points();
-    points.extend(plan.thorax_points());
-    points.extend(loads.iter().flat_map(|(_, l)| l.points()));
-    points.sort_unstable();
-    points.dedup();
-    for p in points {
+    // each point with the frames in which it matters: what a load stands on does only while the load acts
+    let mut points: Vec<(PointId, Range<usize>)> =
+        plan.arm_points().into_iter().chain(plan.thorax_points()).map(|p| (p, 0..frames)).collect();
+    for (_, load) in loads {
+        let acts = load.acts_in(scene, 0..frames);
+        points.extend(load.points().into_iter().map(|p| (p, acts.clone())));
+    }
+    for review in reviews {
+        review.unknown.iter().for_each(|r| mark(r.clone(), flag::NO_LOAD));
+    }
+    for (p, matters) in points {
+        let mut mark = |range: Range<usize>, bit: u8| {
+            let (from, to) = (range.start.max(matters.start), range.end.min(matters.end));
+            if from < to {
+                mark(from..to, bit);
+            }
+        };
         let report = &smoothed.points[p];
         report.gaps.filled.iter().for_each(|g| mark(g.clone(), flag::FILLED));
         report.gaps.left.iter().for_each(|g| mark(g.clone(), flag::GAP));

@@ -48,6 +48,9 @@ pub enum CaptureError {
     /// No point at all.
     #[error("{place}: no point found in the header; expected columns like 'EL_x,EL_y,EL_z'")]
     NoPoints { place: Place },
+    /// A column that has to be there.
+    #[error("{place}: the column '{column}' is missing; expected {expected}")]
+    ColumnMissing { place: Place, column: String, expected: String, suggestion: Option<String> },
     /// No time and no rate.
     #[error("{place}: no column 'time_s' or 'time', and the sheet has no markers.rate_hz")]
     NoTime { place: Place },
@@ -86,6 +89,10 @@ impl Fault for CaptureError {
             CaptureError::NoTime { .. } => "add a time column in seconds, or markers.rate_hz to the sheet".into(),
             CaptureError::TimeNotIncreasing { .. } => {
                 "are rows repeated or out of order, or is the time printed with too few decimals?".into()
+            }
+            CaptureError::ColumnMissing { suggestion: Some(s), .. } => format!("is '{s}' meant? Rename it in the file's header"),
+            CaptureError::ColumnMissing { .. } => {
+                "name the columns so in the file's header row; columns of a group stand together or not at all".into()
             }
             CaptureError::RenameUnknown { suggestion: Some(s), .. } => format!("did you mean '{s}'?"),
             CaptureError::WrongPlane { .. } => "a planar recording has to show the plane of `up` and `forward`".into(),

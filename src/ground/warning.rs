@@ -82,6 +82,51 @@ pub enum Warning {
     /// Gravity against the trunk.
     #[error("the trunk points {tilt_deg:.0}° away from `up`: is markers.up right?")]
     UpImplausible { tilt_deg: f64 },
+    /// A load's file does not give a value for every frame.
+    #[error(
+        "{load}: {file} ({from_s:.3} to {to_s:.3} s, offset added) gives no value in {missing} of {frames} frames ({outside} outside of its time, {} in gaps); what depends on them is empty there",
+        missing - outside
+    )]
+    LoadMissing { load: String, file: String, missing: usize, frames: usize, outside: usize, from_s: f64, to_s: f64 },
+    /// Columns of a load's file that nobody reads.
+    #[error("{file}: ignored columns: {}; known are {expected}", columns.join(", "))]
+    LoadColumnsIgnored { file: String, columns: Vec<String>, expected: String },
+    /// The sheet's point wins over the file's.
+    #[error("{file}: its columns px, py, pz are not used, because the sheet states `at` for this load")]
+    LoadPointIgnored { file: String },
+    /// A recorded point of application that is nowhere near the hand.
+    #[error(
+        "{load}: the point of application in {file} is never nearer than {nearest_m:.2} m to the hand: are px, py, pz in markers.length_unit and in the markers' lab axes?"
+    )]
+    LoadFarFromHand { load: String, file: String, nearest_m: f64 },
+    /// Low-pass ahead of the marker rate.
+    #[error(
+        "{file}: {rms:.3} (RMS) of {column} lies above half the marker rate of {markers_hz:.6} Hz and would fold into it; low-passed at {cutoff_hz:.2} Hz before it is read at the marker times"
+    )]
+    ForceFolds { file: String, column: &'static str, rms: f64, markers_hz: f64, cutoff_hz: f64 },
+    /// The recorded force decides the cutoff.
+    #[error("automatic cutoff: {file} asks for {force_hz:.2} Hz, the markers for {markers_hz:.2} Hz; {used_hz:.2} Hz is used for both")]
+    CutoffOfForce { file: String, force_hz: f64, markers_hz: f64, used_hz: f64 },
+    /// The force fits the hand's motion better at another offset.
+    #[error(
+        "{load}: with time_offset_s = {suggested_s:.3} instead of {stated_s} the force in {file} would fit a mass of {mass_kg:.2} kg moving with the hand clearly better ({:.0} % of its variance explained, now {:.0} %); this is a suggestion, nothing was shifted",
+        100.0 * fit,
+        100.0 * fit_as_stated.max(0.0)
+    )]
+    OffsetSuggested { load: String, file: String, stated_s: f64, suggested_s: f64, mass_kg: f64, fit: f64, fit_as_stated: f64 },
+    /// Tension below zero.
+    #[error(
+        "{load}: the tension in {file} is below zero in {frames} frames (down to {lowest_n:.1} N); a cable can't push: is its zero or sign right?"
+    )]
+    CablePushes { load: String, file: String, frames: usize, lowest_n: f64 },
+    /// A band longer or shorter than its table.
+    #[error(
+        "{load}: the band is {shortest_m:.3} to {longest_m:.3} m long in {frames} of {of} frames, outside of its table ({first_m} to {last_m} m); nothing is extrapolated, what depends on it is empty there"
+    )]
+    BandOffTable { load: String, frames: usize, of: usize, shortest_m: f64, longest_m: f64, first_m: f64, last_m: f64 },
+    /// A load whose time lies elsewhere.
+    #[error("{load}: it acts {during}, but the frames in use run from {start_s:.3} to {end_s:.3} s: it acts in none of them")]
+    LoadNeverActs { load: String, during: String, start_s: f64, end_s: f64 },
     /// No load.
     #[error("{side}: no load is stated for this arm; only the arm itself is counted")]
     NoLoad { side: Side },

@@ -80,7 +80,8 @@ impl Keys {
         SheetError::WrongKind { place: node.place.clone(), key: self.path_of(key), found: node.value.describe(), expected: expected.into() }
     }
 
-    fn note(&self, key: &str, node: &Node) {
+    /// Records a value that was given, for keys looked up by [`Keys::node`].
+    pub fn note(&self, key: &str, node: &Node) {
         let source = if node.place.file.starts_with("--set") { SourceOfValue::CommandLine } else { SourceOfValue::Sheet };
         self.record.borrow_mut().push(Setting { key: self.path_of(key), value: node.value.to_json(), source });
     }

@@ -10,7 +10,7 @@ use crate::ground::rotation;
 use crate::ground::scene::Scene;
 use crate::kinematics::angles::{self, JointAngles};
 use crate::kinematics::{ArmMotion, SegmentMotion};
-use crate::kinetics::loads::{Acting, HandMotion, LoadSeries};
+use crate::kinetics::loads::{Acting, HandMotion, LoadSeries, Review};
 use crate::kinetics::newton_euler::{ArmLoads, JointLoad, Pass, pass};
 use crate::results::{self as q, VectorOf, first_row};
 use crate::smoothing::derivative;
@@ -54,10 +54,47 @@ pub struct ArmBlock {
 impl ReadyArm<'_> {
     /// Computes a range of frames.
     pub fn block(&self, scene: &Scene, frames: Range<usize>) -> ArmBlock {
-        let view = MirroredScene::new(scene, self.plan.side);
-        let gravity = Vector3::new(0.0, -self.gravity_m_s2, 0.0);
-        let pose = pose(self.plan, view, self.carried, frames.clone());
+        let (pose, motion) = self.moving(scene, frames.clone());
+        let gravity = self.gravity();
+        let loads: Vec<LoadSeries> =
+            self.on_hand(scene, frames, &pose, &motion, |hand| self.loads.iter().map(|(_, l)| l.act(hand)).collect());
+        let total = pass(Pass::Total, &pose, &motion, self.body, &loads, gravity);
+        let statics = pass(Pass::Static, &pose, &motion, self.body, &loads, gravity);
+        ArmBlock { pose, motion, loads, total, statics, gravity }
+    }
+
+    /// What the loads have to say of the frames in `window`, one review a load, knowing the whole recording.
+    pub fn review(&self, scene: &Scene, window: Range<usize>) -> Vec<Review> {
+        if !self.loads.iter().any(|(_, l)| l.has_review()) {
+            return vec![Review::default(); self.loads.len()];
+        }
+        let all = 0..scene.frames();
+        let (pose, motion) = self.moving(scene, all.clone());
+        self.on_hand(scene, all, &pose, &motion, |hand| {
+            self.loads.iter().map(|(label, l)| l.review(&format!("{} {label}", self.plan.side), hand, window.clone())).collect()
+        })
+    }
+
+    fn gravity(&self) -> Vector3<f64> {
+        Vector3::new(0.0, -self.gravity_m_s2, 0.0)
+    }
+
+    fn moving(&self, scene: &Scene, frames: Range<usize>) -> (ArmPose, ArmMotion) {
+        let pose = pose(self.plan, MirroredScene::new(scene, self.plan.side), self.carried, frames);
         let motion = ArmMotion::of(&pose, self.body, scene.rate_hz);
+        (pose, motion)
+    }
+
+    /// Does something with the hand as a load sees it.
+    fn on_hand<T>(
+        &self,
+        scene: &Scene,
+        frames: Range<usize>,
+        pose: &ArmPose,
+        motion: &ArmMotion,
+        then: impl FnOnce(&HandMotion<'_>) -> T,
+    ) -> T {
+        let view = MirroredScene::new(scene, self.plan.side);
         let own_hand;
         let (omega, alpha): (&[Vector3<f64>], &[Vector3<f64>]) = match (&motion.hand, self.plan.hand) {
             (Some(hand), _) => (&hand.omega, &hand.alpha),
@@ -72,12 +109,8 @@ impl ReadyArm<'_> {
             HandPoints::None => pose.p_w.iter().zip(&pose.r_wh).map(|(w, r)| w - r.column(1) * self.body.straight_hand_com_m).collect(),
             _ => pose.p_k.clone(),
         };
-        let hand =
-            HandMotion { view, frames, p_w: &pose.p_w, r_wh: &pose.r_wh, omega, alpha, grip: &grip, gravity, rate_hz: scene.rate_hz };
-        let loads: Vec<LoadSeries> = self.loads.iter().map(|(_, l)| l.act(&hand)).collect();
-        let total = pass(Pass::Total, &pose, &motion, self.body, &loads, gravity);
-        let statics = pass(Pass::Static, &pose, &motion, self.body, &loads, gravity);
-        ArmBlock { pose, motion, loads, total, statics, gravity }
+        let gravity = self.gravity();
+        then(&HandMotion { view, frames, p_w: &pose.p_w, r_wh: &pose.r_wh, omega, alpha, grip: &grip, gravity, rate_hz: scene.rate_hz })
     }
 
     /// Computes the frames `inner` and writes their rows.
@@ -231,7 +264,7 @@ impl ReadyArm<'_> {
                     p += wrist.moment.dot(&(hand.omega[i] - m.forearm.omega[i]));
                     omega_h = hand.omega[i];
                 }
-                for (load, velocity) in &outside {
+                for (load, velocity) in outside.iter().filter(|(load, _)| !load.rests(i)) {
                     p += load.force[i].dot(&velocity[i]) + load.moment[i].dot(&omega_h);
                 }
                 p
