@@ -1,15 +1,100 @@
 //! Stage 1: files in, a recording out. Every error names file, line and column.
+//!
+//! Every format ends in a [`NumberTable`], so nothing after it knows what the file was:
+//!
+//! ```text
+//! text, wide or long (.csv .tsv, .gz)   text.rs, long.rs  ┐
+//! Parquet, wide or long                 parquet.rs        ┴> NumberTable -> Recording
+//! ```
 
+mod long;
+mod parquet;
 pub mod points;
 pub mod table;
+mod text;
 pub mod time;
 
 pub use points::{PointColumns, Recording};
 pub use table::NumberTable;
+pub use text::MISSING;
 pub use time::TimeAxis;
 
 use crate::ground::place::{Fault, Place};
+use std::fs::File;
+use std::io::Read;
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::path::Path;
 use thiserror::Error;
+
+/// Largest size a packed file may unpack to, bytes: above any recording, below what would choke a small machine.
+const UNPACKED_LIMIT: u64 = 4 << 30;
+
+/// What a file is, by its first bytes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Content {
+    Gzip,
+    Parquet,
+    Text,
+}
+
+impl Content {
+    fn of(start: &[u8]) -> Self {
+        match start {
+            [0x1f, 0x8b, ..] => Self::Gzip,
+            [b'P', b'A', b'R', b'1', ..] => Self::Parquet,
+            _ => Self::Text,
+        }
+    }
+}
+
+/// Reads a file with the reader for what it holds.
+///
+/// # Errors
+/// Unreadable files and everything the readers refuse.
+pub fn read_table(path: &Path, shown_as: &str) -> Result<NumberTable, CaptureError> {
+    let place = Place::file(shown_as);
+    let mut file = File::open(path).map_err(|e| text::unreadable(&place, e))?;
+    if file.metadata().map_err(|e| text::unreadable(&place, e))?.is_dir() {
+        return Err(CaptureError::Unreadable { place, reason: "it is a folder".into() });
+    }
+    let mut start = Vec::new();
+    file.by_ref().take(4).read_to_end(&mut start).map_err(|e| text::unreadable(&place, e))?;
+    match Content::of(&start) {
+        Content::Text => text::read(text::Text::File(path), place),
+        Content::Parquet => parquet::read(whole(path, &place)?, place),
+        Content::Gzip => {
+            let bytes = unpack(path, &place)?;
+            match Content::of(&bytes) {
+                Content::Text => text::read(text::Text::Unpacked(&bytes), place),
+                Content::Parquet => parquet::read(bytes, place),
+                Content::Gzip => Err(CaptureError::Unreadable { place, reason: "it is packed twice".into() }),
+            }
+        }
+    }
+}
+
+/// All bytes of a file.
+fn whole(path: &Path, place: &Place) -> Result<Vec<u8>, CaptureError> {
+    std::fs::read(path).map_err(|e| text::unreadable(place, e))
+}
+
+/// Unpacks a gzip file.
+fn unpack(path: &Path, place: &Place) -> Result<Vec<u8>, CaptureError> {
+    let file = File::open(path).map_err(|e| text::unreadable(place, e))?;
+    let mut bytes = Vec::new();
+    let damaged = |e: std::io::Error| CaptureError::Unpacking { place: place.clone(), reason: e.to_string() };
+    flate2::read::MultiGzDecoder::new(file).take(UNPACKED_LIMIT + 1).read_to_end(&mut bytes).map_err(damaged)?;
+    if bytes.len() as u64 > UNPACKED_LIMIT {
+        let reason = format!("it unpacks to more than {} GiB", UNPACKED_LIMIT >> 30);
+        return Err(CaptureError::Unpacking { place: place.clone(), reason });
+    }
+    Ok(bytes)
+}
+
+/// Runs a library's reader; `None` if it panics, which a damaged file must not be able to make us do.
+fn guarded<T>(read: impl FnOnce() -> T) -> Option<T> {
+    catch_unwind(AssertUnwindSafe(read)).ok()
+}
 
 /// What can be wrong with a recorded file.
 #[derive(Clone, Debug, Error)]
@@ -18,6 +103,9 @@ pub enum CaptureError {
     /// The file can't be opened or read.
     #[error("{place}: can't read the file: {reason}")]
     Unreadable { place: Place, reason: String },
+    /// A gzip file that can't be unpacked.
+    #[error("{place}: can't unpack the gzip file: {reason}")]
+    Unpacking { place: Place, reason: String },
     /// Nothing in it.
     #[error("{place}: the file is empty; expected a header row and one row for each frame")]
     Empty { place: Place },
@@ -45,6 +133,20 @@ pub enum CaptureError {
     /// A point with one or two of its coordinates.
     #[error("{place}: the point '{point}' has only {}; expected x, y and z (or the same two for every point of a planar recording)", found.join(", "))]
     IncompleteTriple { place: Place, point: String, found: Vec<String> },
+    /// A column of a typed table that holds something else than numbers.
+    #[error("{place}: the column '{column}' holds values of the type {found}; expected numbers")]
+    ColumnKind { place: Place, column: String, found: String },
+    /// A row of a long table without the name of its point.
+    #[error("{place}: the name of the point is missing; expected one in every row")]
+    PointNameMissing { place: Place },
+    /// A point twice in one frame of a long table.
+    #[error(
+        "{place}: the point '{point}' stands twice at time {time_s} s, first in line {first}; expected one row for each point and time"
+    )]
+    DuplicateRow { place: Place, point: String, time_s: f64, first: usize },
+    /// A long table with hardly a row for each of its points.
+    #[error("{place}: {points} names of points and {frames} times, but only {rows} rows")]
+    NearlyEmpty { place: Place, points: usize, frames: usize, rows: usize },
     /// No point at all.
     #[error("{place}: no point found in the header; expected columns like 'EL_x,EL_y,EL_z'")]
     NoPoints { place: Place },
@@ -75,6 +177,10 @@ impl Fault for CaptureError {
     fn hint(&self) -> Option<String> {
         Some(match self {
             CaptureError::Unreadable { .. } => "check the path: files are looked up relative to the trial sheet".into(),
+            CaptureError::Unpacking { .. } => "the file may be cut off: copy it again, or unpack it yourself".into(),
+            CaptureError::ColumnKind { .. } => "convert the column to numbers, or leave it out".into(),
+            CaptureError::NearlyEmpty { .. } => "does the column 'point' hold the names of points?".into(),
+            CaptureError::DuplicateRow { .. } => "remove one of the two rows, or tell the two points apart by name".into(),
             CaptureError::NotANumber { found, .. } if found.starts_with('#') => "comment lines may stand only before the header".into(),
             CaptureError::NotANumber { .. } => "missing values may be written as nothing, NaN, n/a or NA".into(),
             CaptureError::DecimalComma { .. } => "write decimals with a point (12.5, not 12,5) and export again".into(),

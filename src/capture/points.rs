@@ -62,7 +62,8 @@ fn split_axis(column: &str) -> Option<(&str, usize)> {
 impl Recording {
     /// Reads a marker file.
     pub fn read(path: &Path, how: &MarkerReading<'_>, warnings: &mut Vec<Warning>) -> Result<Self, CaptureError> {
-        let table = NumberTable::read(path, &path.display().to_string())?;
+        let mut table = NumberTable::read(path, &path.display().to_string())?;
+        warnings.append(&mut table.notes);
         let time = TimeAxis::of(&table, how.rate_hz, warnings)?;
         let (points, absent_axis) = find_points(&table, how, warnings)?;
         Ok(Self { table, time, points, absent_axis })
@@ -111,9 +112,9 @@ fn find_points(
     how: &MarkerReading<'_>,
     warnings: &mut Vec<Warning>,
 ) -> Result<(Vec<PointColumns>, Option<usize>), CaptureError> {
-    let header = table.place.at_line(table.header_line);
+    let header = table.header();
     let mut found: Vec<(String, [Option<usize>; 3])> = Vec::new();
-    let mut ignored = Vec::new();
+    let mut ignored = table.ignored.clone();
     for (i, column) in table.names.iter().enumerate() {
         if Some(i) == table.time_column() {
             continue;
@@ -130,7 +131,7 @@ fn find_points(
             }
         };
         if let Some(first) = entry.1[axis].replace(i) {
-            return Err(CaptureError::DuplicateColumn { place: header.at_column(i + 1, None), name: column.clone(), first: first + 1 });
+            return Err(CaptureError::DuplicateColumn { place: table.header_cell(i), name: column.clone(), first: first + 1 });
         }
     }
     if found.is_empty() {
@@ -144,7 +145,7 @@ fn find_points(
         let complete = (0..3).all(|a| columns[a].is_some() != (Some(a) == absent));
         if !complete {
             let given = columns.iter().flatten().map(|c| table.names[*c].clone()).collect();
-            let at = columns.iter().flatten().next().map_or(header.clone(), |c| header.at_column(c + 1, None));
+            let at = columns.iter().flatten().next().map_or(header.clone(), |c| table.header_cell(*c));
             return Err(CaptureError::IncompleteTriple { place: at, point: point.clone(), found: given });
         }
     }
@@ -168,7 +169,7 @@ fn find_points(
             None => landmarks::own_name(&file_name, how.sides),
         };
         if let Some(first) = points.iter().find(|p| p.name == name) {
-            let at = columns.iter().flatten().next().map_or(header.clone(), |c| header.at_column(c + 1, None));
+            let at = columns.iter().flatten().next().map_or(header.clone(), |c| table.header_cell(*c));
             return Err(CaptureError::DuplicatePoint { place: at, first: first.file_name.clone(), second: file_name, point: name });
         }
         points.push(PointColumns { name, file_name, columns });

@@ -1,76 +1,101 @@
-//! A delimited text file of numbers, read in one pass by polars, with the exact cell named when something is wrong.
-//!
-//! polars reads with an all-Float64 schema. It is silent about short rows and blank lines and reports no row numbers, so
-//! a file with missing cells has its rows counted, and a file it refuses is read again cell by cell to name the culprit
-//! (or to accept what a person would: stray spaces, quoted numbers).
+//! A table of numbers: the one place where every format ends, whatever it was on disk.
 
-use super::CaptureError;
+use super::{CaptureError, read_table};
+use crate::ground::axes::SignedAxis;
 use crate::ground::place::Place;
+use crate::ground::warning::Warning;
 use polars::prelude::*;
-use std::fs::File;
-use std::io::{BufRead, BufReader, Read, Seek, SeekFrom};
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
-/// Texts that mean a missing value, beside an empty cell.
-pub const MISSING: [&str; 8] = ["NaN", "nan", "NAN", "n/a", "N/A", "NA", "na", "null"];
+/// Where the rows of a table stand in its file.
+#[derive(Clone, Debug)]
+pub enum Lines {
+    /// A text: row i stands on line `.0 + 1 + i` (the header's line, 0 without one).
+    AfterHeader(usize),
+    /// A long text: the line on which row i begins.
+    Of(Vec<usize>),
+    /// A binary file: rows have numbers, not lines.
+    Numbered,
+}
+
+/// What a file says of itself, beside its numbers. Sheets may not contradict it.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Stated {
+    /// Unit of its coordinates, as the file writes it, and where.
+    pub length_unit: Option<(String, Place)>,
+    /// Lab axis that points up, and where that is said.
+    pub up: Option<(SignedAxis, Place)>,
+    /// Lab axis that points forward, and where that is said.
+    pub forward: Option<(SignedAxis, Place)>,
+}
 
 /// A table of numbers. Missing cells are NaN wherever they are read.
 pub struct NumberTable {
     /// The file.
     pub place: Place,
-    /// Line of the header.
-    pub header_line: usize,
     /// Column names.
     pub names: Vec<String>,
+    /// What the file says of itself.
+    pub stated: Stated,
+    /// Columns of the file that hold no numbers we use.
+    pub ignored: Vec<String>,
+    /// What its reader had to say.
+    pub notes: Vec<Warning>,
     columns: Vec<Float64Chunked>,
     frames: usize,
-    /// Most decimals printed in any cell of the first column that looks like time, found by the reader.
+    lines: Lines,
     time_decimals: usize,
 }
 
-/// Header of a table and where its rows begin.
-struct Header {
-    names: Vec<String>,
-    delimiter: u8,
-    line: usize,
-    lines_before_rows: usize,
-    rows_at: u64,
-}
-
-/// How much of the file is looked at to see how many decimals the time column carries, bytes.
-const DECIMALS_SAMPLE: u64 = 1 << 16;
+/// Decimals of a time that was never printed.
+const NOT_PRINTED: usize = 17;
 
 impl NumberTable {
-    /// Reads a file.
+    /// Reads a file of any format we know: text (wide or long, packed or not), Parquet, C3D, Motion-BIDS.
     ///
     /// # Errors
-    /// Unreadable, empty, header only, duplicate names, rows of the wrong length, cells that are not numbers.
+    /// Everything that can be wrong with a file; see [`CaptureError`].
     pub fn read(path: &Path, shown_as: &str) -> Result<Self, CaptureError> {
-        let place = Place::file(shown_as);
-        let unreadable = |e: std::io::Error| CaptureError::Unreadable { place: place.clone(), reason: e.to_string() };
-        let mut file = File::open(path).map_err(unreadable)?;
-        if file.metadata().map_err(unreadable)?.is_dir() {
-            return Err(CaptureError::Unreadable { place, reason: "it is a folder".into() });
-        }
-        let header = read_header(&mut file, &place)?;
-        check_names(&header, &place)?;
-        let columns = match read_by_polars(path, &header, false).or_else(|_| read_by_polars(path, &header, true)) {
-            Ok(columns) if columns.iter().all(|c| c.null_count() == 0) && all_finite_or_nan(&columns) => columns,
-            Ok(columns) if all_finite_or_nan(&columns) => {
-                let rows = count_rows(&mut file, &header, &place)?;
-                columns.into_iter().map(|c| c.slice(0, rows)).collect()
+        read_table(path, shown_as)
+    }
+
+    /// From named columns in memory, NaN where a value is missing. Every reader of a binary format ends here.
+    ///
+    /// # Shape
+    /// All columns equally long.
+    ///
+    /// # Errors
+    /// No rows; two columns of one name.
+    pub fn from_columns(place: Place, columns: Vec<(String, Vec<f64>)>, lines: Lines) -> Result<Self, CaptureError> {
+        let mut seen = std::collections::HashMap::new();
+        for (i, (name, _)) in columns.iter().enumerate() {
+            if let Some(first) = seen.insert(name.to_lowercase(), i) {
+                return Err(CaptureError::DuplicateColumn { place, name: name.clone(), first: first + 1 });
             }
-            _ => read_cell_by_cell(&mut file, &header, &place)?,
-        };
+        }
+        let (names, columns) = columns.into_iter().map(|(n, c)| (n, Float64Chunked::from_vec(PlSmallStr::EMPTY, c))).unzip();
+        Self::from_chunks(place, names, columns, lines, NOT_PRINTED)
+    }
+
+    /// From columns as polars holds them.
+    pub(super) fn from_chunks(
+        place: Place,
+        names: Vec<String>,
+        columns: Vec<Float64Chunked>,
+        lines: Lines,
+        time_decimals: usize,
+    ) -> Result<Self, CaptureError> {
         let frames = columns.first().map_or(0, |c| c.len());
+        debug_assert!(columns.iter().all(|c| c.len() == frames), "columns of {} differ in length", place.file);
         if frames == 0 {
             return Err(CaptureError::HeaderOnly { place });
         }
-        let time_decimals = match time_column(&header.names) {
-            Some(i) => decimals_of(&mut file, &header, i).map_err(unreadable)?,
-            None => 0,
-        };
-        Ok(Self { place, header_line: header.line, names: header.names, columns, frames, time_decimals })
+        Ok(Self { place, names, stated: Stated::default(), ignored: Vec::new(), notes: Vec::new(), columns, frames, lines, time_decimals })
+    }
+
+    /// With the number of decimals its times were printed with.
+    pub(super) fn with_time_decimals(self, time_decimals: usize) -> Self {
+        Self { time_decimals, ..self }
     }
 
     /// Number of rows.
@@ -120,175 +145,32 @@ impl NumberTable {
 
     /// Place of a cell; `row` and `column` count from 0.
     pub fn cell(&self, row: usize, column: usize) -> Place {
-        self.place.at_line(self.header_line + 1 + row).at_column(column + 1, self.names.get(column).map(String::as_str))
+        let name = self.names.get(column).map(String::as_str);
+        match &self.lines {
+            Lines::AfterHeader(header) => self.place.at_line(header + 1 + row).at_column(column + 1, name),
+            Lines::Of(lines) => lines.get(row).map_or_else(|| self.place.clone(), |line| self.place.at_line(*line)),
+            Lines::Numbered => self.place.at_row(row + 1, name),
+        }
+    }
+
+    /// Place of the header, or the file if it has none.
+    pub fn header(&self) -> Place {
+        match self.lines {
+            Lines::AfterHeader(line) if line > 0 => self.place.at_line(line),
+            _ => self.place.clone(),
+        }
+    }
+
+    /// Place of a column's name; `column` counts from 0.
+    pub fn header_cell(&self, column: usize) -> Place {
+        match self.lines {
+            Lines::AfterHeader(_) => self.header().at_column(column + 1, None),
+            _ => self.place.clone(),
+        }
     }
 }
 
-fn time_column(names: &[String]) -> Option<usize> {
+/// Index of the time column among names.
+pub(super) fn time_column(names: &[String]) -> Option<usize> {
     names.iter().position(|n| n.eq_ignore_ascii_case("time_s")).or_else(|| names.iter().position(|n| n.eq_ignore_ascii_case("time")))
-}
-
-fn all_finite_or_nan(columns: &[Float64Chunked]) -> bool {
-    columns.iter().all(|c| c.downcast_iter().all(|a| a.values().iter().all(|v| !v.is_infinite())))
-}
-
-/// Finds the header: the first line that is neither blank nor a comment.
-fn read_header(file: &mut File, place: &Place) -> Result<Header, CaptureError> {
-    let unreadable = |e: std::io::Error| CaptureError::Unreadable { place: place.clone(), reason: e.to_string() };
-    let mut reader = BufReader::new(&*file);
-    let (mut line, mut at) = (0, 0_u64);
-    loop {
-        let mut bytes = Vec::new();
-        let n = reader.by_ref().take(1 << 24).read_until(b'\n', &mut bytes).map_err(unreadable)?;
-        if n == 0 {
-            return Err(CaptureError::Empty { place: place.clone() });
-        }
-        line += 1;
-        at += n as u64;
-        let text = String::from_utf8(bytes)
-            .map_err(|_| CaptureError::Unreadable { place: place.at_line(line), reason: "the header is not UTF-8 text".into() })?;
-        let text = if line == 1 { text.strip_prefix('\u{feff}').unwrap_or(&text) } else { &text };
-        let text = text.trim_end_matches(['\n', '\r']);
-        if text.trim().is_empty() || text.starts_with('#') {
-            continue;
-        }
-        let delimiter = [b'\t', b';'].into_iter().find(|d| text.as_bytes().contains(d)).unwrap_or(b',');
-        let mut csv = csv::ReaderBuilder::new().has_headers(false).delimiter(delimiter).from_reader(text.as_bytes());
-        let names = match csv.records().next() {
-            Some(Ok(record)) => record.iter().map(|c| c.trim().to_owned()).collect(),
-            _ => text.split(delimiter as char).map(|c| c.trim().to_owned()).collect(),
-        };
-        return Ok(Header { names, delimiter, line, lines_before_rows: line, rows_at: at });
-    }
-}
-
-fn check_names(header: &Header, place: &Place) -> Result<(), CaptureError> {
-    let mut seen = std::collections::HashMap::new();
-    for (i, name) in header.names.iter().enumerate() {
-        if let Some(first) = seen.insert(name.to_lowercase(), i) {
-            return Err(CaptureError::DuplicateColumn {
-                place: place.at_line(header.line).at_column(i + 1, None),
-                name: name.clone(),
-                first: first + 1,
-            });
-        }
-    }
-    Ok(())
-}
-
-fn read_by_polars(path: &Path, header: &Header, with_missing_texts: bool) -> PolarsResult<Vec<Float64Chunked>> {
-    let schema = Schema::from_iter((0..header.names.len()).map(|i| Field::new(format!("{i}").into(), DataType::Float64)));
-    let missing = with_missing_texts.then(|| NullValues::AllColumns(MISSING.iter().map(|m| (*m).into()).collect()));
-    let frame = CsvReadOptions::default()
-        .with_has_header(false)
-        .with_skip_lines(header.lines_before_rows)
-        .with_schema(Some(Arc::new(schema)))
-        .with_rechunk(true)
-        .with_raise_if_empty(false)
-        .map_parse_options(|p| p.with_separator(header.delimiter).with_null_values(missing.clone()))
-        .try_into_reader_with_file_path(Some(PathBuf::from(path)))?
-        .finish()?;
-    frame.columns().iter().map(|c| c.f64().cloned()).collect()
-}
-
-/// Counts rows and checks their length; returns how many rows there are before trailing blank lines.
-fn count_rows(file: &mut File, header: &Header, place: &Place) -> Result<usize, CaptureError> {
-    let unreadable = |e: std::io::Error| CaptureError::Unreadable { place: place.clone(), reason: e.to_string() };
-    file.seek(SeekFrom::Start(header.rows_at)).map_err(unreadable)?;
-    let mut reader = BufReader::with_capacity(1 << 18, &*file);
-    let (mut bytes, mut line, mut rows, mut blank) = (Vec::new(), header.line, 0, None);
-    while {
-        bytes.clear();
-        reader.read_until(b'\n', &mut bytes).map_err(unreadable)? > 0
-    } {
-        line += 1;
-        let text = bytes.trim_ascii_end();
-        if text.is_empty() && !bytes.contains(&header.delimiter) {
-            blank = blank.or(Some(line));
-            continue;
-        }
-        if let Some(at) = blank {
-            return Err(CaptureError::BlankLine { place: place.at_line(at), expected: header.names.len() });
-        }
-        // quoted cells may hold the delimiter: polars has read such rows, so only plain ones are counted
-        let found = 1 + memchr::memchr_iter(header.delimiter, &bytes).count();
-        if found != header.names.len() && !bytes.contains(&b'"') {
-            return Err(CaptureError::RowLength { place: place.at_line(line), found, expected: header.names.len() });
-        }
-        rows += 1;
-    }
-    Ok(rows)
-}
-
-/// The slow and exact reader.
-fn read_cell_by_cell(file: &mut File, header: &Header, place: &Place) -> Result<Vec<Float64Chunked>, CaptureError> {
-    let unreadable = |e: std::io::Error| CaptureError::Unreadable { place: place.clone(), reason: e.to_string() };
-    count_rows_loosely(file, header, place)?;
-    file.seek(SeekFrom::Start(header.rows_at)).map_err(unreadable)?;
-    let mut reader =
-        csv::ReaderBuilder::new().has_headers(false).delimiter(header.delimiter).flexible(true).from_reader(BufReader::new(&*file));
-    let n = header.names.len();
-    let mut columns = vec![Vec::<Option<f64>>::new(); n];
-    let mut record = csv::ByteRecord::new();
-    loop {
-        let line = header.line + reader.position().line() as usize;
-        match reader.read_byte_record(&mut record) {
-            Ok(false) => break,
-            Ok(true) => {}
-            Err(e) => return Err(CaptureError::Unreadable { place: place.at_line(line), reason: e.to_string() }),
-        }
-        let line = record.position().map_or(line, |p| header.line + p.line() as usize);
-        let cells: Vec<String> = record.iter().map(|c| String::from_utf8_lossy(c).trim().to_owned()).collect();
-        for (i, text) in cells.iter().enumerate().take(n) {
-            let at = place.at_line(line).at_column(i + 1, Some(&header.names[i]));
-            columns[i].push(parse_cell(text, at)?);
-        }
-        if cells.len() != n {
-            return Err(CaptureError::RowLength { place: place.at_line(line), found: cells.len(), expected: n });
-        }
-    }
-    Ok(columns.into_iter().map(|c| Float64Chunked::from_iter_options("".into(), c.into_iter())).collect())
-}
-
-/// Reports a row of the wrong length before any of its cells is judged, if decimal commas explain it.
-fn count_rows_loosely(file: &mut File, header: &Header, place: &Place) -> Result<(), CaptureError> {
-    match count_rows(file, header, place) {
-        Err(e @ CaptureError::RowLength { found, expected, .. }) if found + 1 >= 2 * expected => Err(e),
-        Err(e @ (CaptureError::Unreadable { .. } | CaptureError::BlankLine { .. })) => Err(e),
-        _ => Ok(()),
-    }
-}
-
-fn parse_cell(text: &str, place: Place) -> Result<Option<f64>, CaptureError> {
-    if text.is_empty() || MISSING.contains(&text) {
-        return Ok(None);
-    }
-    match text.parse::<f64>() {
-        Ok(x) if x.is_finite() => Ok(Some(x)),
-        _ if text.matches(',').count() == 1 && text.replace(',', ".").parse::<f64>().is_ok() => {
-            Err(CaptureError::DecimalComma { place, found: text.to_owned() })
-        }
-        _ => {
-            let mut found: String = text.chars().take(60).collect();
-            if found.len() < text.len() {
-                found.push('…');
-            }
-            Err(CaptureError::NotANumber { place, found })
-        }
-    }
-}
-
-/// Most decimals printed in a column, over the first rows of the file.
-fn decimals_of(file: &mut File, header: &Header, column: usize) -> std::io::Result<usize> {
-    file.seek(SeekFrom::Start(header.rows_at))?;
-    let mut bytes = Vec::new();
-    file.take(DECIMALS_SAMPLE).read_to_end(&mut bytes)?;
-    Ok(bytes
-        .split(|b| *b == b'\n')
-        .filter_map(|line| line.split(|b| *b == header.delimiter).nth(column))
-        .filter_map(|cell| {
-            std::str::from_utf8(cell).ok()?.trim().split_once('.').map(|(_, d)| d.chars().take_while(char::is_ascii_digit).count())
-        })
-        .max()
-        .unwrap_or(0))
 }

@@ -11,6 +11,8 @@ pub struct Place {
     pub line: Option<usize>,
     /// Column, counted from 1: the cell of a table, the character of a sheet.
     pub column: Option<usize>,
+    /// Row, counted from 1, in a file that has no lines.
+    pub row: Option<usize>,
     /// Name of the table column, if it has one.
     pub column_name: Option<String>,
 }
@@ -26,6 +28,11 @@ impl Place {
         Self { line: Some(line), column: None, column_name: None, ..self.clone() }
     }
 
+    /// The same file at a numbered row of a named column.
+    pub fn at_row(&self, row: usize, name: Option<&str>) -> Self {
+        Self { row: Some(row), column_name: name.map(str::to_owned), ..self.clone() }
+    }
+
     /// The same line at a column.
     pub fn at_column(&self, column: usize, name: Option<&str>) -> Self {
         Self { column: Some(column), column_name: name.map(str::to_owned), ..self.clone() }
@@ -37,6 +44,9 @@ impl fmt::Display for Place {
         f.write_str(&self.file)?;
         if let Some(line) = self.line {
             write!(f, ", line {line}")?;
+        }
+        if let Some(row) = self.row {
+            write!(f, ", row {row}")?;
         }
         if let Some(column) = self.column {
             write!(f, ", column {column}")?;
