@@ -22,9 +22,9 @@ pub fn page(trial: Trial<'_>) -> Page {
     rows.push(each(&|arm| velocity(trial, arm)));
     if let [arm] = &trial.results.arms[..] {
         let wrist = if arm.has_wrist { wrist_angles(trial, arm).into() } else { Content::Empty };
-        rows.push(Row::of([path(trial, arm).into(), wrist]));
+        rows.push(Row::of([path(arm).into(), wrist]));
     } else {
-        rows.push(each(&|arm| path(trial, arm)));
+        rows.push(each(&|arm| path(arm)));
     }
     Page {
         title: format!("Motion of the {} arm{}", trial.sides(), if trial.results.arms.len() > 1 { "s" } else { "" }),
@@ -302,7 +302,7 @@ fn wrist_angles(trial: Trial<'_>, arm: &ArmResults) -> Panel {
 }
 
 /// Path of the load (of the wrist if there is none) in the plane of view, from the shoulder.
-fn path(trial: Trial<'_>, arm: &ArmResults) -> Panel {
+fn path(arm: &ArmResults) -> Panel {
     let positions = arm.positions.as_ref();
     let loaded = positions.is_some_and(|p| p.loads() > 0);
     let name = if loaded { "Path of the load" } else { "Path of the wrist" };

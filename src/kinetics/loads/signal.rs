@@ -104,7 +104,7 @@ impl Signal {
     /// Everything a table can have; a needed column that is missing, or one of a group.
     pub fn read(keys: &FileKeys, wanted: &[Columns], warnings: &mut Vec<Warning>) -> Result<Self, CaptureError> {
         let table = NumberTable::read(&keys.path, &keys.path.display().to_string())?;
-        let header = table.place.at_line(table.header_line);
+        let header = table.header();
         let expected = || {
             let group = |c: &Columns| if c.needed { c.names.join(", ") } else { format!("optional {}", c.names.join(", ")) };
             format!("time_s, {}", wanted.iter().map(group).collect::<Vec<_>>().join("; "))
