@@ -203,7 +203,7 @@ impl Folder {
     pub fn run(&self, sets: &[&str]) -> Result<TrialResults, Refused> {
         let sets: Vec<String> = sets.iter().map(|s| (*s).to_owned()).collect();
         let sheet = TrialSheet::read(&self.path("sheet.toml"), &sets).map_err(|e| Refused::of(&e))?;
-        trial::run(&sheet, true).map_err(|e| Refused::of(&e))
+        trial::run(&sheet, trial::Extras { details: true, positions: false }).map_err(|e| Refused::of(&e))
     }
 }
 

@@ -70,7 +70,14 @@ fn bench() -> Bench {
         .loads
         .iter()
         .map(|l| {
-            let mut finder = PointFinder { place: &l.place, file: "curl_markers.csv", catalog: &mut catalog, known: &names };
+            let mut finder = PointFinder {
+                place: &l.place,
+                file: "curl_markers.csv",
+                catalog: &mut catalog,
+                known: &names,
+                absent_axis: None,
+                warnings: &mut Vec::new(),
+            };
             (l.label.clone(), l.kind.as_ref().unwrap().prepare(&mut finder).unwrap())
         })
         .collect();

@@ -109,7 +109,7 @@ impl LockedArm {
             r_wu: vec![self.r[0]],
             // anatomical axes of the forearm must not enter the pass: only its inertia axes do
             r_wf: vec![unknown()],
-            r_wu_spinless: None,
+            r_wu_body: None,
             r_wf_inertia: vec![self.r[1]],
             r_wh: vec![self.r[2]],
         };
