@@ -544,7 +544,7 @@ fn read_calibration(keys: Keys, dir: &Path, trial: &TrialKeys) -> Result<Calibra
                     return Err(k.unknown_choice(&name, &name, &choices.iter().map(String::as_str).collect::<Vec<_>>()));
                 }
             };
-            let markers = k.texts(&name)?.unwrap_or_default();
+            let markers: Vec<String> = k.texts(&name)?.unwrap_or_default().iter().map(|m| landmarks::own_name(m, &trial.sides)).collect();
             if markers.len() < 3 {
                 return Err(k.out_of_range(&name, format!("{} markers", markers.len()), "at least three markers, not on one line"));
             }
