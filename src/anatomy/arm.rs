@@ -223,10 +223,13 @@ impl ArmPlan {
                 )
             }
         };
-        let hand = match (pair(catalog, "MCP2", "MCP5"), catalog.id(&sided(side, "MCP3"))) {
-            (Some((mcp2, mcp5)), _) => HandPoints::Knuckles { mcp2, mcp5 },
-            (None, Some(mcp3)) if styloids.is_some() => HandPoints::Third { mcp3 },
-            _ => HandPoints::None,
+        let hand = match pair(catalog, "MCP2", "MCP5") {
+            Some((mcp2, mcp5)) => HandPoints::Knuckles { mcp2, mcp5 },
+            // asked for only if it is needed: a point nobody uses may be missing and has no say in the cutoff
+            None => match styloids.and_then(|_| catalog.id(&sided(side, "MCP3"))) {
+                Some(mcp3) => HandPoints::Third { mcp3 },
+                None => HandPoints::None,
+            },
         };
         let trunk: Vec<bool> = ["IJ", "PX", "C7", "T8"].iter().map(|n| catalog.has(n)).collect();
         let thorax = (trunk.iter().all(|x| *x) && !planar)

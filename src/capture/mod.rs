@@ -201,8 +201,13 @@ impl Fault for CaptureError {
                 "name the columns so in the file's header row; columns of a group stand together or not at all".into()
             }
             CaptureError::RenameUnknown { suggestion: Some(s), .. } => format!("did you mean '{s}'?"),
+            CaptureError::RenameUnknown { .. } => "names stand there as in the header, without _x, _y, _z".into(),
+            CaptureError::Empty { .. } => "is it the right file? Its first line that is not a comment names the columns".into(),
+            CaptureError::HeaderOnly { .. } | CaptureError::SingleFrame { .. } => "was the export cut off? Export the trial again".into(),
+            CaptureError::TimeMissing { .. } => {
+                "every row needs its time; for even sampling the column may go and markers.rate_hz say the rate".into()
+            }
             CaptureError::WrongPlane { .. } => "a planar recording has to show the plane of `up` and `forward`".into(),
-            _ => return None,
         })
     }
 }

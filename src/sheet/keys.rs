@@ -99,7 +99,9 @@ impl Keys {
     pub fn missing(&self, key: &str, expected: &str) -> SheetError {
         let similar =
             closest(key, self.table.keys().map(String::as_str).filter(|k| !self.asked.borrow().iter().any(|a| a == k))).map(str::to_owned);
-        SheetError::Missing { place: self.place.clone(), key: self.path_of(key), expected: expected.into(), similar }
+        // a misspelt key is the better place to look at than the table
+        let place = similar.as_ref().and_then(|s| self.table.get(s)).map_or(&self.place, |(place, _)| place).clone();
+        SheetError::Missing { place, key: self.path_of(key), expected: expected.into(), similar }
     }
 
     /// A value out of its range.
