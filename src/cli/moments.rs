@@ -13,7 +13,7 @@ use std::path::{Path, PathBuf};
 /// Arguments of `armload moments`.
 #[derive(Debug, clap::Args)]
 #[command(
-    after_help = "Examples:\n  armload moments curl.toml\n  armload moments curl.toml --out results --set filter.cutoff_hz=6\n  armload moments curl.toml --details --parquet --no-plots\n\nThe folder gets moments.csv (one row a frame), repetitions.csv, summary.json and PNG pages."
+    after_help = "Examples:\n  armload moments curl.toml\n  armload moments curl.toml --out results --set filter.cutoff_hz=6\n  armload moments curl.toml --details --parquet --no-plots\n\nThe folder gets moments.csv (one row a frame), repetitions.csv, summary.json and PNG pages.\n\nKinds of [[load]]: free-weight, shared-bar, recorded-force, cable, elastic-band, none; any may have from_s and to_s."
 )]
 pub struct Args {
     /// Trial sheet (TOML)

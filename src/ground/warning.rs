@@ -104,6 +104,12 @@ pub enum Warning {
         "{file}: {rms:.3} (RMS) of {column} lies above half the marker rate of {markers_hz:.6} Hz and would fold into it; low-passed at {cutoff_hz:.2} Hz before it is read at the marker times"
     )]
     ForceFolds { file: String, column: &'static str, rms: f64, markers_hz: f64, cutoff_hz: f64 },
+    /// Automatic cutoff of a recorded force alone, at a bound.
+    #[error("automatic cutoff of {file}: residual analysis asks for {asked_hz:.2} Hz, bounded to {used_hz:.2} Hz")]
+    ForceCutoffBounded { file: String, asked_hz: f64, used_hz: f64 },
+    /// Residual analysis of a recorded force alone had too little to work on.
+    #[error("automatic cutoff of {file}: too few rows, or nothing that changes, for residual analysis; {used_hz:.2} Hz is used")]
+    ForceCutoffGuessed { file: String, used_hz: f64 },
     /// The recorded force decides the cutoff.
     #[error("automatic cutoff: {file} asks for {force_hz:.2} Hz, the markers for {markers_hz:.2} Hz; {used_hz:.2} Hz is used for both")]
     CutoffOfForce { file: String, force_hz: f64, markers_hz: f64, used_hz: f64 },

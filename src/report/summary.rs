@@ -77,7 +77,7 @@ pub fn json(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindings]
             o
         })
         .collect();
-    let smoothing = match (results.smoothing.cutoff_hz, &results.smoothing.analysis) {
+    let mut smoothing = match (results.smoothing.cutoff_hz, &results.smoothing.analysis) {
         (None, _) => json!({ "method": "none" }),
         (Some(hz), analysis) => {
             let mut o = json!({
@@ -96,6 +96,23 @@ pub fn json(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindings]
             o
         }
     };
+    if !results.smoothing.signals.is_empty() {
+        smoothing["of_load_files"] = results
+            .smoothing
+            .signals
+            .iter()
+            .map(|s| {
+                let mut o = json!({ "load": s.load, "file": s.file, "rate_hz": s.rate_hz, "cutoff_hz": s.cutoff_hz });
+                if let Some(a) = &s.analysis {
+                    o["residual_analysis"] = json!({
+                        "asked_hz": a.asked_hz,
+                        "series": a.curves.iter().map(|c| json!({ "name": c.name, "noise": c.noise, "cutoff_hz": c.cutoff_hz })).collect::<Vec<_>>(),
+                    });
+                }
+                o
+            })
+            .collect();
+    }
     let points: Vec<Value> = results
         .points
         .iter()
@@ -261,6 +278,15 @@ pub fn in_words(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindi
         ));
     } else {
         out.push(format!("Markers were not smoothed; segments after {}.", sheet.model.table.source));
+    }
+    for s in &results.smoothing.signals {
+        let how = s.cutoff_hz.map_or("not smoothed".to_owned(), |hz| format!("smoothed alike at {hz:.2} Hz"));
+        let name = std::path::Path::new(&s.file).file_name().map_or(s.file.clone(), |n| n.to_string_lossy().into_owned());
+        out.push(format!(
+            "{name} ({}), recorded at {} Hz, was {how} at its own rate, then read at the marker times.",
+            s.load,
+            (s.rate_hz * 1e3).round() / 1e3
+        ));
     }
     out
 }

@@ -39,13 +39,13 @@ pub(super) fn settle(setup: &mut Setup<'_>, cutoff_hz: &mut Option<f64>, times: 
             (Some(Cutoff::Hz(hz)), _) => Some(hz),
             (Some(Cutoff::Auto), Some(a)) => {
                 if a.asked_hz != a.cutoff_hz {
-                    setup.warnings.push(Warning::CutoffBounded { asked_hz: a.asked_hz, used_hz: a.cutoff_hz });
+                    setup.warnings.push(Warning::ForceCutoffBounded { file: how.file.clone(), asked_hz: a.asked_hz, used_hz: a.cutoff_hz });
                 }
                 Some(a.cutoff_hz)
             }
             (Some(Cutoff::Auto), None) => {
                 let used_hz = super::FALLBACK_CUTOFF_HZ.min(NOISE_BAND.0 * how.rate_hz);
-                setup.warnings.push(Warning::CutoffGuessed { used_hz });
+                setup.warnings.push(Warning::ForceCutoffGuessed { file: how.file.clone(), used_hz });
                 Some(used_hz)
             }
         };
