@@ -2,6 +2,7 @@
 
 pub mod moments;
 pub mod say;
+pub mod statics;
 
 use crate::ground::place::Fault;
 use crate::report::WriteError;
@@ -37,6 +38,8 @@ pub struct Cli {
 pub enum Command {
     /// One trial: markers and loads in, joint moments, tables and pictures out
     Moments(moments::Args),
+    /// Free-body problems: solved, explained step by step, drawn; problem sheets with answers
+    Statics(Box<statics::Args>),
 }
 
 /// Why a command failed.
@@ -65,6 +68,7 @@ pub fn run() -> ExitCode {
     let talk = say::Talk { quiet: cli.quiet || cli.json, json: cli.json };
     let result = match &cli.command {
         Command::Moments(args) => moments::run(args, &talk),
+        Command::Statics(args) => statics::run(args, &talk),
     };
     match result {
         Ok(()) => ExitCode::SUCCESS,
