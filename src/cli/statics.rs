@@ -10,21 +10,31 @@ use crate::statics::{StaticsError, practice, render, sweep, worked};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
+/// How to write a problem, with examples.
+fn help_text() -> String {
+    let examples = [
+        "armload statics --load \"10 kg at 30 cm\" --forearm \"5 kg at 15 cm\" --flexor \"3 cm\" --elbow \"90 deg\" --g \"9.8 m/s²\"",
+        "armload statics --load \"? kg at 35 cm\" --forearm \"1.5 kg at 14 cm\" --flexor \"4 cm\" --flexor-force \"900 N\"",
+        "armload statics --load \"5 kg at 30 cm\" --elbow \"?\" --elbow-moment \"12 N·m\"",
+        "armload statics --load \"4 kg at hand\" --sex female --body-mass \"62 kg\" --upper-arm \"45 deg\" --elbow \"60 deg\" --curve biceps",
+        "armload statics hold.toml --set flexor.moment_arm=\"4.5 cm\" --out results",
+        "armload statics --practice 8 --seed 7 --level 3 --out handout",
+    ];
+    format!(
+        "Quantities carry their units: 10 kg, 22 lb (a mass), 22 lbf, 98 N, 30 cm, 0.3 m, 12 in, 90 deg, 40 N·m. Put \"?\" in place of the one value to be found; \
+         without it the flexor force is found (without a flexor, the net moment).\n\nExamples:\n  {}\n\n\
+         The folder gets solution.md, summary.json, statics.csv (sweep over the elbow angle), freebody.png and statics.png.\n\n\
+         A sheet has [problem] (id, title, find, gravity), [posture] (forearm, elbow or elbow_included, upper_arm), [[weight]] (name, amount, at, on), \
+         [flexor] (moment_arm, or insertion with line or origin, or curve; force), [upper_arm] (length), [given] (elbow_moment, shoulder_moment) and \
+         [participant] (sex, body_mass, stature, table, forearm_length, hand_length, upper_arm_length).\n\n{CAUTIONS}",
+        examples.join("\n  ")
+    )
+}
+
 /// Arguments of `armload statics`.
 #[derive(Debug, clap::Args)]
 #[command(
-    after_help = "Quantities carry their units: 10 kg, 22 lb (a mass), 22 lbf, 98 N, 30 cm, 0.3 m, 12 in, 90 deg, 40 N·m. Put ? in place of the one value to be found; \
-without it the flexor force is found (without a flexor, the net moment).\n\n\
-Examples:\n  \
-armload statics --load \"10 kg at 30 cm\" --forearm \"5 kg at 15 cm\" --flexor \"3 cm\" --elbow \"90 deg\" --g \"9.8 m/s²\"\n  \
-armload statics --load \"? kg at 35 cm\" --forearm \"1.5 kg at 14 cm\" --flexor \"4 cm\" --flexor-force \"900 N\"\n  \
-armload statics --load \"5 kg at 30 cm\" --elbow ? --elbow-moment \"12 N·m\"\n  \
-armload statics --load \"4 kg at hand\" --sex female --body-mass \"62 kg\" --upper-arm \"45 deg\" --elbow \"60 deg\" --curve biceps\n  \
-armload statics hold.toml --set flexor.moment_arm=\"4.5 cm\" --out results\n  \
-armload statics --practice 8 --seed 7 --level 3 --out handout\n\n\
-The folder gets solution.md, summary.json, statics.csv (sweep over the elbow angle), freebody.png and statics.png.\n\n\
-Net moments and muscle forces are estimates from a model. They are not a diagnosis and not a training prescription. \
-Loading decisions for injured or at-risk people belong to licensed professionals and local rules. Lifting near the limit needs a spotter and a safe space."
+    after_help = help_text()
 )]
 pub struct Args {
     /// Problem sheet (TOML); flags add to it or replace its keys
@@ -129,9 +139,8 @@ fn text_node(flag: &str, value: &str) -> Node {
 /// The table under a key, made if it is not there.
 fn table<'a>(root: &'a mut Node, name: &str, place: &Place) -> Option<&'a mut BTreeMap<String, (Place, Node)>> {
     let Value::Table(t) = &mut root.value else { return None };
-    let entry = t
-        .entry(name.to_owned())
-        .or_insert_with(|| (place.clone(), Node { place: place.clone(), value: Value::Table(BTreeMap::new()) }));
+    let entry =
+        t.entry(name.to_owned()).or_insert_with(|| (place.clone(), Node { place: place.clone(), value: Value::Table(BTreeMap::new()) }));
     if let Value::Table(t) = &mut entry.1.value { Some(t) } else { None }
 }
 
@@ -158,11 +167,13 @@ fn add_weight(root: &mut Node, flag: &str, value: &str, name: &str, on: &str) ->
         });
     };
     let text = |t: &str| Node { place: place.clone(), value: Value::Text(t.trim().to_owned()) };
-    let entry: BTreeMap<String, (Place, Node)> =
-        [("name", text(name)), ("amount", text(amount)), ("at", text(at)), ("on", text(on))].map(|(k, n)| (k.to_owned(), (place.clone(), n))).into();
+    let entry: BTreeMap<String, (Place, Node)> = [("name", text(name)), ("amount", text(amount)), ("at", text(at)), ("on", text(on))]
+        .map(|(k, n)| (k.to_owned(), (place.clone(), n)))
+        .into();
     let entry = Node { place: place.clone(), value: Value::Table(entry) };
     let Value::Table(t) = &mut root.value else { return Ok(()) };
-    let list = t.entry("weight".to_owned()).or_insert_with(|| (place.clone(), Node { place: place.clone(), value: Value::List(Vec::new()) }));
+    let list =
+        t.entry("weight".to_owned()).or_insert_with(|| (place.clone(), Node { place: place.clone(), value: Value::List(Vec::new()) }));
     if let Value::List(l) = &mut list.1.value {
         l.push(entry);
     }

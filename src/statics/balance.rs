@@ -226,9 +226,7 @@ impl Setting {
         let (force, lever, joint, at) = (self.flexor_force()?, self.lever()?, self.joint_force()?, self.attachment()?);
         let f = self.forearm_direction();
         let mut loads = vec![([0.0, 0.0], joint), (at, [force * lever.direction[0], force * lever.direction[1]])];
-        loads.extend(
-            self.weights.iter().filter(|w| w.on == Link::Forearm).map(|w| ([w.at * f[0], w.at * f[1]], [0.0, -w.weight])),
-        );
+        loads.extend(self.weights.iter().filter(|w| w.on == Link::Forearm).map(|w| ([w.at * f[0], w.at * f[1]], [0.0, -w.weight])));
         let moment = loads.iter().map(|(p, q)| cross([p[0] - about[0], p[1] - about[1]], *q)).sum();
         Some((moment, [loads.iter().map(|l| l.1[0]).sum(), loads.iter().map(|l| l.1[1]).sum()]))
     }

@@ -75,10 +75,13 @@ impl Fault for StaticsError {
             StaticsError::Unreadable { .. } => "check the path; `armload statics --help` shows a problem given by flags alone".into(),
             StaticsError::Sheet(e) => return e.hint(),
             StaticsError::Quantity { hint, .. } | StaticsError::Incomplete { hint, .. } => hint.clone(),
-            StaticsError::TwoUnknowns { .. } => "keep one \"?\" and give a value to the other; a rigid body in balance settles one unknown here".into(),
+            StaticsError::TwoUnknowns { .. } => {
+                "keep one \"?\" and give a value to the other; a rigid body in balance settles one unknown here".into()
+            }
             StaticsError::NothingUnknown { .. } => "put \"?\" in place of the value to be found".into(),
             StaticsError::NoTarget { .. } => {
-                "give one of: flexor.force (--flexor-force), given.elbow_moment (--elbow-moment), given.shoulder_moment (--shoulder-moment)".into()
+                "give one of: flexor.force (--flexor-force), given.elbow_moment (--elbow-moment), given.shoulder_moment (--shoulder-moment)"
+                    .into()
             }
             StaticsError::TwoTargets { .. } => "leave one of them out".into(),
             StaticsError::NoAnswer { reason, .. } => reason.hint().into(),

@@ -52,8 +52,16 @@ impl Dice {
 /// Who holds what: invented.
 const PEOPLE: [&str; 8] =
     ["A baker", "A gardener", "A stagehand", "A potter", "A librarian", "A boat builder", "A beekeeper", "A physiotherapy student"];
-const THINGS: [&str; 8] =
-    ["a sack of flour", "a watering can", "a stage lamp", "a block of clay", "a stack of atlases", "a toolbox", "a frame of honeycomb", "a kettle weight"];
+const THINGS: [&str; 8] = [
+    "a sack of flour",
+    "a watering can",
+    "a stage lamp",
+    "a block of clay",
+    "a stack of atlases",
+    "a toolbox",
+    "a frame of honeycomb",
+    "a kettle weight",
+];
 
 /// Text of a problem sheet under construction.
 #[derive(Default)]
@@ -86,7 +94,7 @@ fn object(thing: &str) -> &str {
 
 fn level_1(d: &mut Dice) -> Draft {
     let (who, thing) = (d.pick(&PEOPLE), d.pick(&THINGS));
-    let (m, at, r) = (d.number(1.0, 12.0, 0.5, 1), d.number(28.0, 38.0, 1.0, 1), d.number(3.0, 5.0, 0.5, 1));
+    let (m, at, r) = (d.number(1.0, 12.0, 0.5, 2), d.number(28.0, 38.0, 1.0, 1), d.number(3.0, 5.0, 0.5, 2));
     let mut s = Sheet { posture: "elbow = \"90 deg\"\nupper_arm = \"0 deg\"\n".into(), ..Sheet::default() };
     s.weight(object(thing), &format!("{m} kg"), &format!("{at} cm"), "forearm");
     s.rest = format!("\n[flexor]\nmoment_arm = \"{r} cm\"\nline = \"vertical\"\n");
@@ -102,7 +110,7 @@ fn level_1(d: &mut Dice) -> Draft {
 
 fn level_2(d: &mut Dice) -> Draft {
     let (who, thing) = (d.pick(&PEOPLE), d.pick(&THINGS));
-    let (m, at, r) = (d.number(1.0, 12.0, 0.5, 1), d.number(28.0, 38.0, 1.0, 1), d.number(3.0, 5.0, 0.5, 1));
+    let (m, at, r) = (d.number(1.0, 12.0, 0.5, 2), d.number(28.0, 38.0, 1.0, 1), d.number(3.0, 5.0, 0.5, 2));
     let (mf, af) = (d.number(1.2, 2.2, 0.1, 2), d.number(13.0, 18.0, 0.5, 1));
     let mut s = Sheet { posture: "elbow = \"90 deg\"\nupper_arm = \"0 deg\"\n".into(), ..Sheet::default() };
     s.weight(object(thing), &format!("{m} kg"), &format!("{at} cm"), "forearm");
@@ -121,11 +129,11 @@ fn level_2(d: &mut Dice) -> Draft {
 
 fn level_3(d: &mut Dice) -> Draft {
     let (who, thing) = (d.pick(&PEOPLE), d.pick(&THINGS));
-    let (m, at) = (d.number(1.0, 8.0, 0.5, 1), d.number(28.0, 36.0, 1.0, 1));
+    let (m, at) = (d.number(1.0, 8.0, 0.5, 2), d.number(28.0, 36.0, 1.0, 1));
     let (mf, af) = (d.number(1.2, 2.2, 0.1, 2), d.number(13.0, 18.0, 0.5, 1));
     let elbow = 5 * d.whole(7, 24);
     let forearm = elbow - 90;
-    let a = d.number(3.5, 5.5, 0.5, 1);
+    let a = d.number(3.5, 5.5, 0.5, 2);
     let slope = match forearm {
         0 => "horizontal".into(),
         f if f > 0 => format!("{f}° above the horizontal"),
@@ -142,12 +150,16 @@ fn level_3(d: &mut Dice) -> Draft {
         1 => {
             let beta = 5 * d.whole(9, 17);
             s.rest = format!("\n[flexor]\ninsertion = \"{a} cm\"\nline = \"{beta} deg\"\n");
-            format!("The flexor is inserted {a} cm from the elbow on the forearm; its line of action makes an angle of {beta}° with the forearm, on the elbow's side.")
+            format!(
+                "The flexor is inserted {a} cm from the elbow on the forearm; its line of action makes an angle of {beta}° with the forearm, on the elbow's side."
+            )
         }
         _ => {
             let b = d.number(24.0, 30.0, 1.0, 1);
             s.rest = format!("\n[flexor]\ninsertion = \"{a} cm\"\norigin = \"{b} cm\"\n");
-            format!("The flexor runs straight from its origin on the upper arm, {b} cm from the elbow, to its insertion on the forearm, {a} cm from the elbow.")
+            format!(
+                "The flexor runs straight from its origin on the upper arm, {b} cm from the elbow, to its insertion on the forearm, {a} cm from the elbow."
+            )
         }
     };
     Draft {
@@ -163,7 +175,7 @@ fn level_3(d: &mut Dice) -> Draft {
 fn level_4(d: &mut Dice) -> Draft {
     let (who, thing) = (d.pick(&PEOPLE), d.pick(&THINGS));
     let (mf, af) = (d.number(1.2, 2.2, 0.1, 2), d.number(13.0, 18.0, 0.5, 1));
-    let (m, at, r) = (d.number(1.0, 8.0, 0.5, 1), d.number(28.0, 36.0, 1.0, 1), d.number(3.0, 5.0, 0.5, 1));
+    let (m, at, r) = (d.number(1.0, 8.0, 0.5, 2), d.number(28.0, 36.0, 1.0, 1), d.number(3.0, 5.0, 0.5, 2));
     let own = format!("Forearm and hand: {mf} kg, mass centre {af} cm from the elbow.");
     let hanging = "upper_arm = \"0 deg\"\n";
     let mut s = Sheet::default();
@@ -224,7 +236,7 @@ fn level_4(d: &mut Dice) -> Draft {
             s.rest = format!("\n[given]\nelbow_moment = \"{moment} N·m\"\n");
             Draft {
                 prose: format!(
-                    "{who} lets {thing} of {m} kg, {at} cm from the elbow along the forearm, down slowly with a hanging upper arm. {own} \
+                    "{who} holds {thing} of {m} kg, {at} cm from the elbow along the forearm, still at one elbow angle after another; the upper arm hangs. {own} \
                      At which elbow flexions (0° = straight) is the net elbow moment {moment} N·m?"
                 ),
                 sheet: s.text(None),

@@ -393,7 +393,8 @@ fn known(k: &Keys, key: &str, dimensions: &[Dimension]) -> Result<Option<Quantit
             key: k.path_of(key),
             found: "\"?\"".into(),
             expected: dimensions[0].words().into(),
-            hint: "\"?\" can stand for flexor.force, a weight's amount or at, or an angle of [posture]; moments are always given out".into(),
+            hint: "\"?\" can stand for flexor.force, a weight's amount or at, or an angle of [posture]; moments are always given out"
+                .into(),
         }),
     }
 }
@@ -508,16 +509,26 @@ fn read_flexor(k: &Keys, reading: &mut Reading) -> Result<(FlexorGiven, LineGive
         (_, _, Some(_), Some(_)) => return Err(conflict("origin", "curve")),
         (_, Some(_), Some(_), _) if has_line => return Err(conflict("origin", "line")),
         (None, Some(i), Some(o), None) => (FlexorGiven::Points(i, o), line),
-        (None, None, Some(_), None) => return Err(k.missing("insertion", "the insertion's distance from the elbow, beside the origin").into()),
+        (None, None, Some(_), None) => {
+            return Err(k.missing("insertion", "the insertion's distance from the elbow, beside the origin").into());
+        }
         (None, Some(i), None, None) => {
             if !has_line {
-                return Err(k.missing("line", "the line of action: an angle to the forearm like \"75 deg\", \"upper arm\", \"vertical\"; or an origin").into());
+                return Err(k
+                    .missing(
+                        "line",
+                        "the line of action: an angle to the forearm like \"75 deg\", \"upper arm\", \"vertical\"; or an origin",
+                    )
+                    .into());
             }
             (FlexorGiven::Insertion(i), line)
         }
         (Some(a), None, None, None) => {
             if !has_line {
-                reading.assumptions.push("The flexor's pull is taken as parallel to the upper arm; that decides the direction of the joint force, nothing else.".into());
+                reading.assumptions.push(
+                    "The flexor's pull is taken as parallel to the upper arm; that decides the direction of the joint force, nothing else."
+                        .into(),
+                );
             }
             (FlexorGiven::MomentArm(a), line)
         }
@@ -527,12 +538,17 @@ fn read_flexor(k: &Keys, reading: &mut Reading) -> Result<(FlexorGiven, LineGive
                 CURVE_RANGE_DEG.0, CURVE_RANGE_DEG.1
             ));
             if !has_line {
-                reading.assumptions.push("The flexor's pull is taken as parallel to the upper arm; that decides the direction of the joint force, nothing else.".into());
+                reading.assumptions.push(
+                    "The flexor's pull is taken as parallel to the upper arm; that decides the direction of the joint force, nothing else."
+                        .into(),
+                );
             }
             (FlexorGiven::Curve(name), line)
         }
         (None, None, None, None) => {
-            return Err(k.missing("moment_arm", "the flexor's lever: moment_arm, or insertion with line, or insertion with origin, or curve").into());
+            return Err(k
+                .missing("moment_arm", "the flexor's lever: moment_arm, or insertion with line, or insertion with origin, or curve")
+                .into());
         }
     })
 }
@@ -557,7 +573,9 @@ fn read_line(k: &Keys) -> Result<LineGiven, StaticsError> {
     };
     let deg = q.si.to_degrees();
     if !(0.0..=180.0).contains(&deg) {
-        return Err(k.out_of_range("line", q.text(), "0 to 180 deg, between the line of action and the forearm, on the elbow's side").into());
+        return Err(k
+            .out_of_range("line", q.text(), "0 to 180 deg, between the line of action and the forearm, on the elbow's side")
+            .into());
     }
     Ok(LineGiven::ToForearm(q))
 }
@@ -589,7 +607,12 @@ fn read_posture(keys: Option<Keys>, reading: &mut Reading, place: &Place) -> Res
                 }
                 Some(Written::Unknown(unit)) => {
                     marks.push(angle);
-                    reading.marks.push(Mark { key: k.path_of(angle.key()), place: k.place_of(angle.key()), what: MarkOf::Angle(angle), unit });
+                    reading.marks.push(Mark {
+                        key: k.path_of(angle.key()),
+                        place: k.place_of(angle.key()),
+                        what: MarkOf::Angle(angle),
+                        unit,
+                    });
                 }
                 None => {}
             }
@@ -807,7 +830,8 @@ fn read_participant(k: Keys) -> Result<Participant, StaticsError> {
     if table.by_sex && sex.is_none() {
         return Err(k.missing("sex", &format!("\"female\" or \"male\": the table {} has a column for each", table.name)).into());
     }
-    let body_mass = known(&k, "body_mass", &[Dimension::Mass])?.ok_or_else(|| k.missing("body_mass", "the participant's mass, like \"73 kg\""))?;
+    let body_mass =
+        known(&k, "body_mass", &[Dimension::Mass])?.ok_or_else(|| k.missing("body_mass", "the participant's mass, like \"73 kg\""))?;
     if !(1.0..=400.0).contains(&body_mass.si) {
         return Err(k.out_of_range("body_mass", body_mass.text(), "1 to 400 kg").into());
     }
@@ -839,8 +863,9 @@ fn read_participant(k: Keys) -> Result<Participant, StaticsError> {
         return Err(k.out_of_range("table", table.name, "a table with a forearm").into());
     };
     let upper_arm = table.row(Part::UpperArm, sex);
-    let forearm_length = length_of("forearm_length", "forearm", Some(forearm))?
-        .ok_or_else(|| k.missing("forearm_length", &format!("elbow to wrist, like \"26 cm\": the table {} prints no lengths", table.name)))?;
+    let forearm_length = length_of("forearm_length", "forearm", Some(forearm))?.ok_or_else(|| {
+        k.missing("forearm_length", &format!("elbow to wrist, like \"26 cm\": the table {} prints no lengths", table.name))
+    })?;
     let hand_length = length_of("hand_length", "hand", own_hand)?.unwrap_or(0.0);
     let upper_arm_length = length_of("upper_arm_length", "upper arm", upper_arm)?.map(|l| Quantity::computed(l, CENTIMETRE));
     k.finish()?;

@@ -340,14 +340,30 @@ mod tests {
             other => panic!("{other:?}"),
         };
         assert_eq!([figures("4.00 kg"), figures("0.600 kg"), figures("0.05 kg"), figures("10 kg"), figures("1225 kg")], [3, 3, 1, 3, 4]);
-        assert_eq!((sig(470.4, 6), sig(3675.0000000001, 6), sig(0.1, 6), sig(1_234_567.8, 4)), ("470.4".into(), "3675".into(), "0.1".into(), "1235000".into()));
-        assert_eq!((rounded(470.4, 3), rounded(1836.4, 2), rounded(0.5, 3), rounded(9.996, 3)), ("470".into(), "1800".into(), "0.500".into(), "10.0".into()));
+        assert_eq!(
+            (sig(470.4, 6), sig(3675.0000000001, 6), sig(0.1, 6), sig(1_234_567.8, 4)),
+            ("470.4".into(), "3675".into(), "0.1".into(), "1235000".into())
+        );
+        assert_eq!(
+            (rounded(470.4, 3), rounded(1836.4, 2), rounded(0.5, 3), rounded(9.996, 3)),
+            ("470".into(), "1800".into(), "0.500".into(), "10.0".into())
+        );
         assert_eq!(sig(-1e-15, 6), "-1.00000e-15");
     }
 
     #[test]
     fn property_nonsense_is_told_what_to_do() {
-        for (text, word) in [("30", "unit"), ("0,3 m", "comma"), ("30 kg", "a length"), ("thirty cm", "write"), ("", "write"), ("nan m", "write"), ("inf m", "write"), ("30 cmm", "cm"), ("? kg", "a length")] {
+        for (text, word) in [
+            ("30", "unit"),
+            ("0,3 m", "comma"),
+            ("30 kg", "a length"),
+            ("thirty cm", "write"),
+            ("", "write"),
+            ("nan m", "write"),
+            ("inf m", "write"),
+            ("30 cmm", "cm"),
+            ("? kg", "a length"),
+        ] {
             let e = parse(text, &[Dimension::Length]).expect_err(text);
             assert!(e.hint.contains(word), "{text}: {e:?}");
         }

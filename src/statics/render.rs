@@ -29,7 +29,13 @@ pub fn text(w: &Worked) -> Vec<Line> {
             out.push(Line::Text(String::new()));
         }
     };
-    say("Given", w.given.iter().map(|g| format!("{}: {}{}", g.what, g.value, g.note.as_ref().map_or(String::new(), |n| format!("  ({n})")))).collect());
+    say(
+        "Given",
+        w.given
+            .iter()
+            .map(|g| format!("{}: {}{}", g.what, g.value, g.note.as_ref().map_or(String::new(), |n| format!("  ({n})"))))
+            .collect(),
+    );
     say("Taken, not given", w.assumptions.clone());
     say("Sketch", w.conventions.clone());
     for (i, s) in w.steps.iter().enumerate() {
@@ -92,7 +98,10 @@ pub fn markdown(w: &Worked, level: usize) -> String {
     for (i, s) in w.steps.iter().enumerate() {
         out += &markdown_step(s, i + 1, &below);
     }
-    out += &format!("{below} Answers\n\nTo {} significant figures, the fewest of what was given (2 to 4).\n\n| | rounded | unrounded |\n|---|---|---|\n", w.significant_figures);
+    out += &format!(
+        "{below} Answers\n\nTo {} significant figures, the fewest of what was given (2 to 4).\n\n| | rounded | unrounded |\n|---|---|---|\n",
+        w.significant_figures
+    );
     for a in &w.answers {
         out += &format!("| {}, {} | {} | {} |\n", a.what.replace('|', "/"), a.stated.symbol, a.rounded, a.unrounded);
     }

@@ -132,7 +132,9 @@ impl Target {
 #[derive(Clone, Debug, Error, PartialEq)]
 pub enum NoAnswer {
     /// The line of action runs through the joint.
-    #[error("the flexor has no lever at an elbow flexion of {elbow_deg:.1}° (its line of action passes the joint at {moment_arm_m:.4} m): no force of it gives a flexion moment")]
+    #[error(
+        "the flexor has no lever at an elbow flexion of {elbow_deg:.1}° (its line of action passes the joint at {moment_arm_m:.4} m): no force of it gives a flexion moment"
+    )]
     NoLever {
         /// deg
         elbow_deg: f64,
@@ -164,7 +166,9 @@ pub enum NoAnswer {
         target: &'static str,
     },
     /// A size below zero.
-    #[error("the other weights alone already give a {target} of {others:.4} {unit}, past the {wanted:.4} {unit} asked for: the unknown weight would have to be {found:.4} N")]
+    #[error(
+        "the other weights alone already give a {target} of {others:.4} {unit}, past the {wanted:.4} {unit} asked for: the unknown weight would have to be {found:.4} N"
+    )]
     NegativeWeight {
         /// What was aimed at.
         target: &'static str,
@@ -299,7 +303,13 @@ pub fn solve(start: &Setting, unknown: Unknown, target: Option<Target>) -> Resul
             let w = (wanted - others) / lever;
             if w < 0.0 {
                 let arm = if let Target::FlexorForce(_) = t { s.lever().map_or(1.0, |l| l.moment_arm) } else { 1.0 };
-                return Err(NoAnswer::NegativeWeight { target: t.words(), others: others / arm, wanted: t.value(), unit: unit(t), found: w });
+                return Err(NoAnswer::NegativeWeight {
+                    target: t.words(),
+                    others: others / arm,
+                    wanted: t.value(),
+                    unit: unit(t),
+                    found: w,
+                });
             }
             s.weights[i].weight = w;
             Ok(vec![s])
@@ -387,7 +397,14 @@ fn search_angle(start: &Setting, which: Angle, held: Angle, t: Target) -> Result
     roots.dedup_by(|b, a| (*b - *a).abs() < 1e-6);
     if roots.is_empty() {
         let v = t.value();
-        return Err(NoAnswer::OutOfReach { angle: which.words(), target: t.words(), wanted: v, low: low + v, high: high + v, unit: unit(t) });
+        return Err(NoAnswer::OutOfReach {
+            angle: which.words(),
+            target: t.words(),
+            wanted: v,
+            low: low + v,
+            high: high + v,
+            unit: unit(t),
+        });
     }
     let mut answers: Vec<Setting> = roots.into_iter().map(at).collect();
     answers.sort_by(|a, b| (a.forearm.abs() - 1e-9 * a.forearm.signum()).total_cmp(&(b.forearm.abs() - 1e-9 * b.forearm.signum())));

@@ -112,7 +112,13 @@ pub fn direction_words(v: Plane) -> String {
     if v[0].hypot(v[1]) < 1e-9 {
         return "no direction".into();
     }
-    for (at, words) in [(90.0, "straight up"), (-90.0, "straight down"), (0.0, "straight forwards"), (180.0, "straight backwards"), (-180.0, "straight backwards")] {
+    for (at, words) in [
+        (90.0, "straight up"),
+        (-90.0, "straight down"),
+        (0.0, "straight forwards"),
+        (180.0, "straight backwards"),
+        (-180.0, "straight backwards"),
+    ] {
         if (deg - at).abs() < straight {
             return words.into();
         }
@@ -194,8 +200,10 @@ impl Pen<'_> {
             return ("0".into(), "0".into(), 0.0);
         }
         let symbols = which.iter().map(|i| format!("W{0}·{x}{0}", sub(i + 1))).collect::<Vec<_>>().join(" + ");
-        let numbers =
-            which.iter().map(|i| format!("{} × {}", self.force(self.s.weights[*i].weight), self.length(self.lever(*i, shoulder)))).collect::<Vec<_>>();
+        let numbers = which
+            .iter()
+            .map(|i| format!("{} × {}", self.force(self.s.weights[*i].weight), self.length(self.lever(*i, shoulder))))
+            .collect::<Vec<_>>();
         (symbols, numbers.join(" + "), which.iter().map(|i| self.s.weights[*i].weight * self.lever(*i, shoulder)).sum())
     }
 }
@@ -300,8 +308,14 @@ fn givens(p: &Problem) -> Vec<Given> {
         };
         let at = w.at.as_ref().map_or("unknown".into(), Quantity::text);
         let joint = if w.on == Link::Forearm { "elbow" } else { "shoulder" };
-        let conversion = w.at.as_ref().filter(|_| w.source.is_none()).and_then(|q| converted(q, &p.units.length)).map(|c| format!("d{n} {c}"));
-        let force = w.amount.as_ref().filter(|q| q.unit.dimension == Dimension::Force).and_then(|q| converted(q, &p.units.force)).map(|c| format!("W{n} {c}"));
+        let conversion =
+            w.at.as_ref().filter(|_| w.source.is_none()).and_then(|q| converted(q, &p.units.length)).map(|c| format!("d{n} {c}"));
+        let force = w
+            .amount
+            .as_ref()
+            .filter(|q| q.unit.dimension == Dimension::Force)
+            .and_then(|q| converted(q, &p.units.force))
+            .map(|c| format!("W{n} {c}"));
         all.push(Given {
             what: w.name.clone(),
             value: format!("{letter}{n} = {amount}, d{n} = {at} from the {joint}"),
@@ -320,9 +334,15 @@ fn givens(p: &Problem) -> Vec<Given> {
     if let Some((f, line)) = &p.flexor {
         let (value, note) = match f {
             FlexorGiven::MomentArm(q) => (format!("moment arm r = {}", q.text()), converted(q, &p.units.length).map(|c| format!("r {c}"))),
-            FlexorGiven::Insertion(q) => (format!("insertion a = {} from the elbow", q.text()), converted(q, &p.units.length).map(|c| format!("a {c}"))),
+            FlexorGiven::Insertion(q) => {
+                (format!("insertion a = {} from the elbow", q.text()), converted(q, &p.units.length).map(|c| format!("a {c}")))
+            }
             FlexorGiven::Points(i, o) => (
-                format!("insertion a = {} from the elbow on the forearm, origin b = {} from the elbow on the upper arm", i.text(), o.text()),
+                format!(
+                    "insertion a = {} from the elbow on the forearm, origin b = {} from the elbow on the upper arm",
+                    i.text(),
+                    o.text()
+                ),
                 both(converted(i, &p.units.length).map(|c| format!("a {c}")), converted(o, &p.units.length).map(|c| format!("b {c}"))),
             ),
             FlexorGiven::Curve(name) => (format!("moment-arm curve of the {name}"), None),
@@ -336,7 +356,11 @@ fn givens(p: &Problem) -> Vec<Given> {
         all.push(Given { what: "flexor".into(), value: value + &line, note });
     }
     if let Some(q) = &p.upper_arm_length {
-        all.push(Given { what: "upper arm".into(), value: format!("L = {}, shoulder to elbow", q.text()), note: converted(q, &p.units.length).map(|c| format!("L {c}")) });
+        all.push(Given {
+            what: "upper arm".into(),
+            value: format!("L = {}, shoulder to elbow", q.text()),
+            note: converted(q, &p.units.length).map(|c| format!("L {c}")),
+        });
     }
     if let Some((t, q)) = &p.target {
         let (symbol, unit) = match t {
@@ -380,7 +404,9 @@ fn conventions(p: &Problem) -> Vec<String> {
         all.push("The flexor pulls with F; its moment arm r is the perpendicular distance from the joint to its line of action.".into());
     }
     if p.upper_arm_length.is_some() {
-        all.push("For the shoulder the whole arm is cut free there; X are horizontal distances from the shoulder, + in front of it.".into());
+        all.push(
+            "For the shoulder the whole arm is cut free there; X are horizontal distances from the shoulder, + in front of it.".into(),
+        );
     }
     all
 }
@@ -542,7 +568,9 @@ fn inverse_step(pen: &Pen, i: usize) -> Step {
         let (cos, sin) = (pen.angle(s.forearm), pen.angle(s.upper_arm));
         lines.push(match (at_shoulder, w.on) {
             (false, _) => pen.line(format!("d{n} = x{n} / cos θ"), format!("{} / cos {cos}", pen.length(lever)), w.at, &p.units.length),
-            (true, Link::UpperArm) => pen.line(format!("d{n} = X{n} / sin φ"), format!("{} / sin {sin}", pen.length(lever)), w.at, &p.units.length),
+            (true, Link::UpperArm) => {
+                pen.line(format!("d{n} = X{n} / sin φ"), format!("{} / sin {sin}", pen.length(lever)), w.at, &p.units.length)
+            }
             (true, Link::Forearm) => pen.line(
                 format!("d{n} = (X{n} - L·sin φ) / cos θ"),
                 format!("({} - {} × sin {sin}) / cos {cos}", pen.length(lever), pen.length(s.upper_arm_length.unwrap_or(0.0))),
@@ -552,7 +580,11 @@ fn inverse_step(pen: &Pen, i: usize) -> Step {
         });
     }
     let joint = if at_shoulder { "shoulder" } else { "elbow" };
-    step(format!("Torques about the {joint}, solved for the unknown"), lines, vec![format!("In balance the weights' torques about the {joint} add up to what the muscles give.")])
+    step(
+        format!("Torques about the {joint}, solved for the unknown"),
+        lines,
+        vec![format!("In balance the weights' torques about the {joint} add up to what the muscles give.")],
+    )
 }
 
 /// Unit for an unknown mass: asked for, else that of the other masses.
@@ -560,7 +592,13 @@ fn mass_unit(p: &Problem) -> Unit {
     match &p.answer_unit {
         Some(u) if u.dimension == Dimension::Mass => u.clone(),
         _ if p.units.force == POUND_FORCE => POUND,
-        _ => p.weights.iter().filter_map(|w| w.amount.as_ref()).map(|q| q.unit.clone()).find(|u| u.dimension == Dimension::Mass).unwrap_or(KG),
+        _ => p
+            .weights
+            .iter()
+            .filter_map(|w| w.amount.as_ref())
+            .map(|q| q.unit.clone())
+            .find(|u| u.dimension == Dimension::Mass)
+            .unwrap_or(KG),
     }
 }
 
@@ -569,7 +607,8 @@ fn angle_step(pen: &Pen, which: Angle, solution: &Solution) -> Step {
     let Some((target, given)) = &p.target else { return step("", vec![], vec![]) };
     let mut lines = Vec::new();
     let mut notes = Vec::new();
-    let constant_arm = matches!(&p.flexor, Some((FlexorGiven::MomentArm(_), _)) | Some((FlexorGiven::Insertion(_), LineGiven::ToForearm(_))));
+    let constant_arm =
+        matches!(&p.flexor, Some((FlexorGiven::MomentArm(_), _)) | Some((FlexorGiven::Insertion(_), LineGiven::ToForearm(_))));
     let closed = match target {
         Target::ElbowMoment(_) => true,
         Target::FlexorForce(_) => constant_arm,
@@ -586,12 +625,18 @@ fn angle_step(pen: &Pen, which: Angle, solution: &Solution) -> Step {
         }
         let full: f64 = pen.beyond_elbow().map(|i| s.weights[i].weight * s.weights[i].at).sum();
         let which_weights: Vec<usize> = pen.beyond_elbow().collect();
-        lines.push(pen.line(
-            format!("S = {}", which_weights.iter().map(|i| format!("W{0}·d{0}", sub(i + 1))).collect::<Vec<_>>().join(" + ")),
-            which_weights.iter().map(|i| format!("{} × {}", pen.force(s.weights[*i].weight), pen.length(s.weights[*i].at))).collect::<Vec<_>>().join(" + "),
-            full,
-            &p.units.moment,
-        ));
+        lines.push(
+            pen.line(
+                format!("S = {}", which_weights.iter().map(|i| format!("W{0}·d{0}", sub(i + 1))).collect::<Vec<_>>().join(" + ")),
+                which_weights
+                    .iter()
+                    .map(|i| format!("{} × {}", pen.force(s.weights[*i].weight), pen.length(s.weights[*i].at)))
+                    .collect::<Vec<_>>()
+                    .join(" + "),
+                full,
+                &p.units.moment,
+            ),
+        );
         let ratio = m / full;
         lines.push(Working {
             symbols: "cos θ = M / S".into(),
@@ -601,17 +646,34 @@ fn angle_step(pen: &Pen, which: Angle, solution: &Solution) -> Step {
         });
         lines.push(pen.line("θ = arccos(M / S), or the same below the horizontal", "", s.forearm, &DEGREE));
         if which == Angle::Elbow {
-            lines.push(pen.line("ε = θ + 90° - φ", format!("{} + 90° - {}", pen.angle(s.forearm), pen.angle(s.upper_arm)), s.elbow(), &DEGREE));
+            lines.push(pen.line(
+                "ε = θ + 90° - φ",
+                format!("{} + 90° - {}", pen.angle(s.forearm), pen.angle(s.upper_arm)),
+                s.elbow(),
+                &DEGREE,
+            ));
         }
         if which == Angle::UpperArm {
-            lines.push(pen.line("φ = θ + 90° - ε", format!("{} + 90° - {}", pen.angle(s.forearm), pen.angle(s.elbow())), s.upper_arm, &DEGREE));
+            lines.push(pen.line(
+                "φ = θ + 90° - ε",
+                format!("{} + 90° - {}", pen.angle(s.forearm), pen.angle(s.elbow())),
+                s.upper_arm,
+                &DEGREE,
+            ));
         }
     } else {
         let reached = target.of(s).unwrap_or(f64::NAN);
         let unit = if matches!(target, Target::FlexorForce(_)) { &p.units.force } else { &p.units.moment };
-        lines.push(pen.line(format!("{} = the angle at which the {} is {}", which.symbol(), target.words(), given.text()), "by trial, bracketed and halved", which.of(s), &DEGREE));
+        lines.push(pen.line(
+            format!("{} = the angle at which the {} is {}", which.symbol(), target.words(), given.text()),
+            "by trial, bracketed and halved",
+            which.of(s),
+            &DEGREE,
+        ));
         lines.push(pen.line(format!("{} there", target.words()), "", reached, unit));
-        notes.push("Levers on both sides change with the angle, so there is no short formula; every angle within reach was searched.".into());
+        notes.push(
+            "Levers on both sides change with the angle, so there is no short formula; every angle within reach was searched.".into(),
+        );
     }
     if !solution.others.is_empty() {
         let others: Vec<String> = solution.others.iter().map(|o| pen.angle(which.of(o))).collect();
@@ -679,7 +741,10 @@ fn shoulder_step(pen: &Pen) -> Step {
     step(
         "Torques about the shoulder",
         vec![line, pen.line(format!("R_s = {sum}"), n, s.supported(true), &p.units.force)],
-        vec!["The whole arm is cut free: muscles that cross only the elbow are inside it and drop out. R_s is the net upward force there.".into()],
+        vec![
+            "The whole arm is cut free: muscles that cross only the elbow are inside it and drop out. R_s is the net upward force there."
+                .into(),
+        ],
     )
 }
 
@@ -691,7 +756,13 @@ fn lever_step(pen: &Pen, l: &super::balance::LeverSystem) -> Step {
         symbols: symbols.into(),
         numbers,
         shown: sig(x, SHOWN),
-        result: Some(Stated { symbol: symbols.split(" = ").next().unwrap_or("").into(), value: x, unit: "".into(), si: x, si_unit: "".into() }),
+        result: Some(Stated {
+            symbol: symbols.split(" = ").next().unwrap_or("").into(),
+            value: x,
+            unit: "".into(),
+            si: x,
+            si_unit: "".into(),
+        }),
     };
     let lines = vec![
         pen.line("x_w = M / ΣW", format!("{} / {}", pen.moment(s.elbow_moment()), pen.force(w)), l.load_arm, &p.units.length),
@@ -718,7 +789,10 @@ fn check_step(pen: &Pen) -> Step {
     if masses {
         notes.push("Units: kg × m/s² = N.".into());
     }
-    notes.push(format!("Units: {} × {} = {}; {} / {} = {}.", u.force.symbol, u.length.symbol, u.moment.symbol, u.moment.symbol, u.length.symbol, u.force.symbol));
+    notes.push(format!(
+        "Units: {} × {} = {}; {} / {} = {}.",
+        u.force.symbol, u.length.symbol, u.moment.symbol, u.moment.symbol, u.length.symbol, u.force.symbol
+    ));
     if let Some((m, f)) = s.residual(check_point(s)) {
         let scale = s.flexor_force().unwrap_or(0.0).abs().max(1.0);
         let balanced = m.abs().max(f[0].abs()).max(f[1].abs()) < 1e-9 * scale;
@@ -742,18 +816,31 @@ fn answers(pen: &Pen, solution: &Solution) -> Vec<Answer> {
     match p.unknown {
         Unknown::Weight(i) => {
             let w = s.weights[i].weight;
-            let mass = pen.answer("mass", format!("mass of {}", p.weights[i].name), &format!("m{}", sub(i + 1)), w / p.gravity.si, &mass_unit(p));
+            let mass =
+                pen.answer("mass", format!("mass of {}", p.weights[i].name), &format!("m{}", sub(i + 1)), w / p.gravity.si, &mass_unit(p));
             let weight = pen.answer("weight", format!("weight of {}", p.weights[i].name), &format!("W{}", sub(i + 1)), w, &force_unit);
             let by_force = p.answer_unit.as_ref().is_some_and(|x| x.dimension == Dimension::Force);
             asked.extend(if by_force { [weight, mass] } else { [mass, weight] });
         }
         Unknown::Distance(i) => {
-            asked.push(pen.answer("distance", format!("distance of {} from its joint", p.weights[i].name), &format!("d{}", sub(i + 1)), s.weights[i].at, &length_unit));
+            asked.push(pen.answer(
+                "distance",
+                format!("distance of {} from its joint", p.weights[i].name),
+                &format!("d{}", sub(i + 1)),
+                s.weights[i].at,
+                &length_unit,
+            ));
         }
         Unknown::Angle { which, .. } => {
             for (k, one) in std::iter::once(s).chain(&solution.others).enumerate() {
                 let name = if k == 0 { format!("{}_angle", which.key()) } else { format!("{}_angle_{}", which.key(), k + 1) };
-                asked.push(pen.answer(&name, if k == 0 { which.words().to_owned() } else { format!("{}, also", which.words()) }, which.symbol(), which.of(one), &angle_unit));
+                asked.push(pen.answer(
+                    &name,
+                    if k == 0 { which.words().to_owned() } else { format!("{}, also", which.words()) },
+                    which.symbol(),
+                    which.of(one),
+                    &angle_unit,
+                ));
             }
         }
         _ => {}
@@ -763,18 +850,47 @@ fn answers(pen: &Pen, solution: &Solution) -> Vec<Answer> {
         let dust = |x: f64| if x.abs() < 1e-12 * f.abs().max(1.0) { 0.0 } else { x };
         let (jx, jy) = (dust(j[0]), dust(j[1]));
         let flexor = pen.answer("flexor_force", "flexor force", "F", f, &force_unit);
-        let joint = pen.answer("joint_force", format!("joint force on the forearm, {}", direction_words([jx, jy])), "J", jx.hypot(jy), &force_unit);
+        let joint =
+            pen.answer("joint_force", format!("joint force on the forearm, {}", direction_words([jx, jy])), "J", jx.hypot(jy), &force_unit);
         all.extend(if p.unknown == Unknown::JointForce { [joint, flexor] } else { [flexor, joint] });
         all.push(pen.answer("joint_force_x", "forward component", "Jx", jx, &u.force));
         all.push(pen.answer("joint_force_y", "upward component", "Jy", jy, &u.force));
         let dir = s.forearm_direction();
-        all.push(pen.answer("joint_force_along_forearm", "component along the forearm (+ presses it away from the elbow)", "J∥", dust(jx * dir[0] + jy * dir[1]), &u.force));
-        all.push(pen.answer("joint_force_across_forearm", "component square to the forearm (+ flexor side)", "J⊥", dust(jy * dir[0] - jx * dir[1]), &u.force));
+        all.push(pen.answer(
+            "joint_force_along_forearm",
+            "component along the forearm (+ presses it away from the elbow)",
+            "J∥",
+            dust(jx * dir[0] + jy * dir[1]),
+            &u.force,
+        ));
+        all.push(pen.answer(
+            "joint_force_across_forearm",
+            "component square to the forearm (+ flexor side)",
+            "J⊥",
+            dust(jy * dir[0] - jx * dir[1]),
+            &u.force,
+        ));
     }
-    let moment = pen.answer("elbow_moment", "net elbow moment (+ flexes; internal, on the forearm, about the joint centre)", "M", s.elbow_moment(), &u.moment);
-    if p.unknown == Unknown::NetMoment { all.insert(0, moment) } else { all.push(moment) }
+    let moment = pen.answer(
+        "elbow_moment",
+        "net elbow moment (+ flexes; internal, on the forearm, about the joint centre)",
+        "M",
+        s.elbow_moment(),
+        &u.moment,
+    );
+    if p.unknown == Unknown::NetMoment {
+        all.insert(0, moment)
+    } else {
+        all.push(moment)
+    }
     if let Some(m) = s.shoulder_moment() {
-        all.push(pen.answer("shoulder_moment", "net shoulder moment (+ raises the arm forwards; internal, on the upper arm, about the joint centre)", "M_s", m, &u.moment));
+        all.push(pen.answer(
+            "shoulder_moment",
+            "net shoulder moment (+ raises the arm forwards; internal, on the upper arm, about the joint centre)",
+            "M_s",
+            m,
+            &u.moment,
+        ));
         all.push(pen.answer("shoulder_force", "net shoulder force, up", "R_s", s.supported(true), &u.force));
     }
     if let Some(l) = s.lever() {
@@ -806,13 +922,20 @@ fn meaning(pen: &Pen, solution: &Solution) -> String {
     let target = p.target.as_ref().map(|(t, q)| format!("a {} of {}", t.words(), q.text())).unwrap_or_default();
     match p.unknown {
         Unknown::NetMoment => {
-            let shoulder = if s.upper_arm_length.is_some() { format!(" and at the shoulder {}", get("shoulder_moment")) } else { String::new() };
-            format!("To hold still in this posture the muscles must give a net {} at the elbow{shoulder}, whichever muscles share it.", get("elbow_moment"))
+            let shoulder =
+                if s.upper_arm_length.is_some() { format!(" and at the shoulder {}", get("shoulder_moment")) } else { String::new() };
+            format!(
+                "To hold still in this posture the muscles must give a net {} at the elbow{shoulder}, whichever muscles share it.",
+                get("elbow_moment")
+            )
         }
         Unknown::FlexorForce | Unknown::JointForce => match s.lever_system() {
             Some(l) => {
                 let compare = if l.force_ratio >= 1.0 {
-                    format!("{} times the weight it holds up, because its lever is that much shorter", rounded(l.force_ratio, pen.figures.min(3)))
+                    format!(
+                        "{} times the weight it holds up, because its lever is that much shorter",
+                        rounded(l.force_ratio, pen.figures.min(3))
+                    )
                 } else {
                     "less than the weight it holds up, because its lever is the longer one".to_owned()
                 };
@@ -831,8 +954,14 @@ fn meaning(pen: &Pen, solution: &Solution) -> String {
             }
             None => format!("Nothing turns the elbow in this posture, so the flexor has nothing to do ({}).", get("flexor_force")),
         },
-        Unknown::Weight(i) => format!("{} of \"{}\" bring about {target} in this posture; anything heavier asks for more.", get("mass"), p.weights[i].name),
-        Unknown::Distance(i) => format!("With \"{}\" {} from its joint the balance takes exactly {target}; further out it takes more.", p.weights[i].name, get("distance")),
+        Unknown::Weight(i) => {
+            format!("{} of \"{}\" bring about {target} in this posture; anything heavier asks for more.", get("mass"), p.weights[i].name)
+        }
+        Unknown::Distance(i) => format!(
+            "With \"{}\" {} from its joint the balance takes exactly {target}; further out it takes more.",
+            p.weights[i].name,
+            get("distance")
+        ),
         Unknown::Angle { which, .. } => {
             let also = if solution.others.is_empty() { "" } else { " (and at the other angle named)" };
             format!("At a {} of {}{also} the balance takes exactly {target}.", which.words(), get(&format!("{}_angle", which.key())))
