@@ -3,7 +3,7 @@
 use super::say::Talk;
 use super::{CAUTIONS, Failure};
 use crate::ground::place::Place;
-use crate::report::{WriteError, aside};
+use crate::report::{self, WriteError, aside, draw};
 use crate::sheet::tree::{self, Node, Value};
 use crate::statics::problem::{Problem, empty_sheet, read_sheet};
 use crate::statics::{StaticsError, practice, render, sweep, worked};
@@ -284,7 +284,13 @@ pub fn run(args: &Args, talk: &Talk) -> Result<(), Failure> {
     write_text(&dir.join("solution.md"), &format!("{}\n{CAUTIONS}\n", render::markdown(&worked, 1)))?;
     write_text(&dir.join("summary.json"), &format!("{json:#}\n"))?;
     write_text(&dir.join("statics.csv"), &sweep::csv(&swept))?;
+    let mut files = "solution.md, summary.json, statics.csv".to_owned();
+    if !args.no_plots {
+        draw::save_png(&report::freebody::page(&problem, &solution, &worked), &dir.join("freebody.png"))?;
+        draw::save_png(&report::statics::page(&problem, &swept, &worked), &dir.join("statics.png"))?;
+        files += ", freebody.png, statics.png";
+    }
     talk.line("");
-    talk.line(&format!("Written to {}: solution.md, summary.json, statics.csv", dir.display()));
+    talk.line(&format!("Written to {}: {files}", dir.display()));
     Ok(())
 }

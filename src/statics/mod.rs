@@ -21,7 +21,7 @@
 //! the direction of the joint force and nothing else.
 //!
 //! [`problem`] reads, [`solve`] finds the one unknown, [`balance`] has the physics, [`worked`] writes the solution, [`render`] prints it, [`sweep`] runs through
-//! the elbow angle, [`diagram`] says what the free-body diagram shows, [`practice`] makes problem sheets.
+//! the elbow angle, [`practice`] makes problem sheets. The pages are drawn by [`report`](crate::report).
 
 pub mod balance;
 pub mod practice;

@@ -29,6 +29,8 @@ pub struct Point {
 /// The sweep: the upper arm stays, the elbow bends.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Sweep {
+    /// Where the upper arm stays, deg from hanging.
+    pub upper_arm_deg: f64,
     /// Points in rising flexion.
     pub points: Vec<Point>,
     /// The user's own posture.
@@ -71,6 +73,7 @@ pub fn sweep(s: &Setting) -> Sweep {
         })
         .collect();
     Sweep {
+        upper_arm_deg: s.upper_arm.to_degrees(),
         own: point(s),
         largest_moment: largest(&points, |p| Some(p.elbow_moment)),
         largest_force: largest(&points, |p| p.flexor_force),

@@ -100,8 +100,8 @@ pub struct Worked {
     pub residual: Option<[f64; 3]>,
 }
 
-/// `₁`
-fn sub(n: usize) -> String {
+/// An index as a subscript: `₁`.
+pub fn sub(n: usize) -> String {
     n.to_string().chars().map(|c| char::from_u32('₀' as u32 + c.to_digit(10).unwrap_or(0)).unwrap_or(c)).collect()
 }
 
