@@ -1,5 +1,8 @@
 //! Free-body problems: published worked examples through the command line, physics that must hold, bad input.
 
+use armload::report::figure::{Page, Shape};
+use armload::report::style::Ink;
+use armload::report::{draw, freebody, statics as statics_page};
 use armload::statics::problem::{Problem, Solution};
 use armload::statics::solve::Angle;
 use armload::statics::{balance, practice, render, sweep, worked};
@@ -450,7 +453,11 @@ proptest! {
     fn property_no_text_makes_it_panic(amount in "\\PC{0,12}", at in "\\PC{0,12}", elbow in "\\PC{0,8}") {
         let q = |t: &str| format!("{t:?}").replace("\\'", "'");
         let text = format!("[posture]\nelbow = {}\n[[weight]]\namount = {}\nat = {}\n", q(&elbow), q(&amount), q(&at));
-        let _ = Problem::from_text(&text, "sheet").map(|p| p.solve().map(|s| (render::text(&worked::write(&p, &s)), sweep::csv(&sweep::sweep(&s.setting)))));
+        if let Ok(p) = Problem::from_text(&text, "sheet")
+            && let Ok(s) = p.solve()
+        {
+            prop_assert!(!render::text(&worked::write(&p, &s)).is_empty() && !sweep::csv(&sweep::sweep(&s.setting)).is_empty());
+        }
     }
 }
 
@@ -501,6 +508,101 @@ fn property_the_sweep_goes_through_the_users_posture() {
     // no lever at full extension: missing, not zero and not infinite
     assert!(sweep.points[0].flexor_force.is_none() && sweep.forces_left_out);
     assert!(sweep::csv(&sweep).lines().nth(1).expect("a row").ends_with(",,,0.000000"));
+}
+
+// ---------------------------------------------------------------- pages
+
+/// The free-body diagram and the sweep of a problem.
+fn pages(p: &Problem, s: &Solution) -> [Page; 2] {
+    let w = worked::write(p, s);
+    [freebody::page(p, s, &w), statics_page::page(p, &sweep::sweep(&s.setting), &w)]
+}
+
+/// Arrows of a panel: colour and length in px.
+fn arrows(page: &Page, panel: usize) -> Vec<(Ink, f64, (f64, f64))> {
+    let panel = page.panels().nth(panel).expect("a panel");
+    let found = panel.shapes.iter().filter_map(|s| match s {
+        Shape::Arrow { from, to, ink, .. } => Some((*ink, (to.0 - from.0).hypot(to.1 - from.1), *from)),
+        _ => None,
+    });
+    found.collect()
+}
+
+/// Arrow lengths stand to each other as the forces do, and act where they should.
+#[test]
+fn property_the_diagram_is_to_scale() {
+    let (p, s) = solved(
+        "[problem]\ngravity = \"9.8 m/s²\"\n[posture]\nelbow = \"90 deg\"\n[[weight]]\namount = \"10 kg\"\nat = \"30 cm\"\n[[weight]]\namount = \"5 kg\"\nat = \"15 cm\"\n[flexor]\nmoment_arm = \"3 cm\"\n",
+    );
+    let [page, _] = pages(&p, &s);
+    let found = arrows(&page, 0);
+    let of = |ink: Ink| found.iter().filter(|a| a.0 == ink).copied().collect::<Vec<_>>();
+    let (weights, flexor, joint) = (of(Ink::Strong), of(Ink::Second), of(Ink::Third));
+    near(weights[0].1 / weights[1].1, 2.0, SEARCHED);
+    near(flexor[0].1 / weights[0].1, 12.5, SEARCHED);
+    near(joint[0].1 / flexor[0].1, 1078.0 / 1225.0, SEARCHED);
+    near(weights[0].2.0 / weights[1].2.0, 2.0, SEARCHED);
+    near(weights[0].2.0 / flexor[0].2.0, 10.0, SEARCHED);
+    let words: Vec<String> = draw::words_of(&page).expect("words").into_iter().map(|w| w.text).collect();
+    for text in ["F = 1225 N", "J = 1078 N", "W₁ = 98 N, weight 1", "r = 3 cm", "x₁ = 30 cm", "x₂ = 15 cm", "ε = 90°"] {
+        assert!(words.iter().any(|w| w == text), "{text}: {words:?}");
+    }
+    // the table sums to nothing, as in balance
+    let table = page.tables().next().expect("a table");
+    let torque = |i: usize| table.rows[i].last().expect("a torque").clone();
+    assert_eq!(
+        [torque(0), torque(1), torque(2), torque(3), torque(4)],
+        ["\u{2212}2940", "\u{2212}735", "3675", "0", "0"].map(String::from)
+    );
+}
+
+/// The sweep shows the user's angle and the largest value.
+#[test]
+fn property_the_sweep_page_marks_the_posture_and_the_maximum() {
+    let (p, s) = solved("[posture]\nelbow = \"60 deg\"\n[[weight]]\namount = \"10 N\"\nat = \"20 cm\"\n[flexor]\nmoment_arm = \"4 cm\"\n");
+    let [_, page] = pages(&p, &s);
+    let moment = page.panels().next().expect("a panel");
+    let marks: Vec<(f64, f64)> = moment.marks.iter().map(|m| m.at).collect();
+    // 10 N at 20 cm: 200 N·cm level, sin 60° of it at 60°
+    near(marks[0].1, 200.0 * 60_f64.to_radians().sin(), SEARCHED);
+    assert_eq!(marks[0].0.round(), 60.0);
+    assert!((marks[1].0 - 90.0).abs() < 1e-9 && (marks[1].1 - 200.0).abs() < 1e-9, "{marks:?}");
+    assert_eq!(page.panels().count(), 3);
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 16, failure_persistence: None, ..ProptestConfig::default() })]
+
+    /// Whatever the problem, no word leaves the page.
+    #[test]
+    fn property_no_word_is_clipped(sheet in any_problem()) {
+        let p = Problem::from_text(&sheet, "sheet").unwrap();
+        prop_assume!(flexes(&p.setting));
+        let s = p.solve().unwrap();
+        for page in pages(&p, &s) {
+            let (width, height) = draw::size_of(&page);
+            prop_assert!(height < 6000);
+            for w in draw::words_of(&page).unwrap() {
+                prop_assert!(w.at.x0 >= 0.0 && w.at.x1 <= f64::from(width) && w.at.y0 >= 0.0 && w.at.y1 <= f64::from(height), "{w:?}");
+            }
+        }
+    }
+}
+
+#[test]
+fn cli_writes_both_pictures() {
+    let dir = tempfile::tempdir().unwrap();
+    let out = armload()
+        .current_dir(dir.path())
+        .args(["statics", "-q", "--load", "5 kg at 30 cm", "--curve", "biceps", "--out", "here"])
+        .output()
+        .unwrap();
+    assert_eq!(out.status.code(), Some(0), "{}", String::from_utf8_lossy(&out.stderr));
+    for name in ["freebody.png", "statics.png"] {
+        let bytes = std::fs::read(dir.path().join("here").join(name)).unwrap();
+        let info = png::Decoder::new(std::io::Cursor::new(&bytes)).read_info().unwrap();
+        assert!(info.info().width >= 1600, "{name}");
+    }
 }
 
 // ---------------------------------------------------------------- command line

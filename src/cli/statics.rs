@@ -1,5 +1,8 @@
 //! `armload statics`
 
+// An error is built once a run: its size costs nothing.
+#![allow(clippy::result_large_err)]
+
 use super::say::Talk;
 use super::{CAUTIONS, Failure};
 use crate::ground::place::Place;
@@ -190,7 +193,7 @@ fn gather(args: &Args) -> Result<(Node, String), StaticsError> {
         let name = if args.load.len() > 1 { format!("load {}", i + 1) } else { "load".into() };
         add_weight(&mut root, "load", v, &name, "forearm")?;
     }
-    for v in &args.forearm {
+    if let Some(v) = &args.forearm {
         add_weight(&mut root, "forearm", v, "forearm", "forearm")?;
     }
     for v in &args.weight {

@@ -894,7 +894,7 @@ fn draw_shape(c: &mut Canvas<'_>, shape: &Shape, m: &Map) -> Result<(), String> 
             let path: Vec<(f64, f64)> = (0..=steps).map(|k| point(from + (stop - from) * k as f64 / steps as f64, *radius_px)).collect();
             c.line(&path, *stroke, ink.rgb())?;
             if *head && turn > 0.0 {
-                let half = 0.5 * size;
+                let half = 0.5 * turn * radius_px;
                 c.surface.fill(&[point(end, *radius_px), point(stop, radius_px + half), point(stop, radius_px - half)], ink.rgb())?;
             }
             Ok(())

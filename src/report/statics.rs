@@ -14,6 +14,9 @@ fn label(si: f64, unit: &Unit) -> String {
     with_unit(&sig(unit.of_si(si), 4), unit).replace('-', "\u{2212}")
 }
 
+/// Room above the highest point for its words.
+const HEADROOM: f64 = 1.12;
+
 /// A curve of the sweep and its marks.
 struct Curve<'a> {
     name: &'a str,
@@ -33,8 +36,14 @@ fn panel(name: &str, axis: &str, sweep: &Sweep, curves: &[Curve<'_>], top: Optio
     let mut x = Axis::new("elbow flexion, ° (0 = straight)", ends);
     x.ticks = every(15.0, ends);
     x.quiet = !last;
-    let mut panel = Panel::new(name, x, Axis::around(axis, all, true));
-    panel.rules.push(Rule { at: At::X(sweep.own.flexion_deg), text: String::new(), ink: Ink::Quiet, stroke: Stroke { width: 2.0, dash: Some((9.0, 7.0)) } });
+    let mut panel = Panel::new(name, x, Axis::around(axis, all.map(|v| if v > 0.0 { HEADROOM * v } else { v }), true));
+    panel.height = if curves.len() > 1 { 430.0 } else { 330.0 };
+    panel.rules.push(Rule {
+        at: At::X(sweep.own.flexion_deg),
+        text: String::new(),
+        ink: Ink::Faint,
+        stroke: Stroke { width: 7.0, dash: None },
+    });
     for c in curves {
         panel.series.push(Series::through(if curves.len() > 1 { c.name } else { "" }, values(c), c.ink, c.stroke));
         let own = (c.of)(&sweep.own);
@@ -43,13 +52,22 @@ fn panel(name: &str, axis: &str, sweep: &Sweep, curves: &[Curve<'_>], top: Optio
             panel.marks.push(Mark { at: (sweep.own.flexion_deg, c.unit.of_si(y)), value: label(y, c.unit), text, ink: c.ink });
         }
         let largest = sweep.points.iter().filter_map(|p| (c.of)(p).map(|y| (p.flexion_deg, y))).max_by(|a, b| a.1.total_cmp(&b.1));
-        if let Some((at, y)) = largest {
+        let smallest = sweep.points.iter().filter_map(|p| (c.of)(p)).fold(f64::INFINITY, f64::min);
+        // a line that is level has no largest value to speak of
+        if let Some((at, y)) = largest
+            && y - smallest > 1e-6 * y.abs()
+        {
             let inside = c.unit.of_si(y) <= panel.y.range.1;
             let words = format!("largest {} at {}°", label(y, c.unit), sig(at, 4));
             if !inside {
                 panel.notes.push(format!("{}: {words}, above the picture.", c.name));
             } else if (at - sweep.own.flexion_deg).abs() > 1.0 {
-                panel.marks.push(Mark { at: (at, c.unit.of_si(y)), value: label(y, c.unit), text: format!("at {}°, largest", sig(at, 4)), ink: c.ink });
+                panel.marks.push(Mark {
+                    at: (at, c.unit.of_si(y)),
+                    value: label(y, c.unit),
+                    text: format!("at {}°, largest", sig(at, 4)),
+                    ink: c.ink,
+                });
             } else if let Some(m) = panel.marks.last_mut()
                 && own.is_some()
             {
@@ -81,7 +99,15 @@ pub fn page(p: &Problem, sweep: &Sweep, w: &Worked) -> Page {
     if has_shoulder {
         moments.push(shoulder);
     }
-    let mut rows = vec![Row::of([panel("Net moment", &format!("{} (+ flexes, raises forwards)", u.moment.symbol), sweep, &moments, None, !has_flexor).into()])];
+    let mut rows = vec![Row::of([panel(
+        "Net moment",
+        &format!("{} (+ flexes, raises forwards)", u.moment.symbol),
+        sweep,
+        &moments,
+        None,
+        !has_flexor,
+    )
+    .into()])];
     if has_flexor {
         let flexor = Curve { name: "flexor", unit: &u.force, ink: Ink::Second, stroke: Stroke::STRONG, of: &|p| p.flexor_force };
         let joint = Curve { name: "joint", unit: &u.force, ink: Ink::Third, stroke: Stroke::DASHED, of: &|p| p.joint_force };
@@ -94,7 +120,7 @@ pub fn page(p: &Problem, sweep: &Sweep, w: &Worked) -> Page {
         rows.push(Row::of([panel("Moment arm of the flexor", &u.length.symbol, sweep, &[arm], None, true).into()]));
     }
     let posture = format!(
-        "The elbow bends while the upper arm stays at {}° from hanging; loads as in the problem. Broken vertical line: the posture of the problem, {}° of flexion.",
+        "The elbow bends while the upper arm stays at {}° from hanging; loads as in the problem. Grey vertical line: the posture of the problem, {}° of flexion.",
         sig(if sweep.upper_arm_deg.abs() < 1e-9 { 0.0 } else { sweep.upper_arm_deg }, 4).replace('-', "\u{2212}"),
         sig(sweep.own.flexion_deg, 4)
     );

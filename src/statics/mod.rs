@@ -23,6 +23,9 @@
 //! [`problem`] reads, [`solve`] finds the one unknown, [`balance`] has the physics, [`worked`] writes the solution, [`render`] prints it, [`sweep`] runs through
 //! the elbow angle, [`practice`] makes problem sheets. The pages are drawn by [`report`](crate::report).
 
+// An error is built once a run: its size costs nothing.
+#![allow(clippy::result_large_err)]
+
 pub mod balance;
 pub mod practice;
 pub mod problem;
@@ -38,6 +41,7 @@ use solve::NoAnswer;
 use thiserror::Error;
 
 /// What can be wrong with a problem.
+#[allow(missing_docs)] // fields are named by what they are; the message says it in words
 #[derive(Clone, Debug, Error)]
 pub enum StaticsError {
     /// The file can't be read.

@@ -142,6 +142,10 @@ impl Pen<'_> {
         let x = if x.abs() < 1e-12 { 0.0 } else { x };
         with_unit(&sig(x, SHOWN), unit)
     }
+    /// Three figures, for sentences.
+    fn short(&self, si: f64, unit: &Unit) -> String {
+        with_unit(&sig(unit.of_si(si), 3), unit)
+    }
     fn force(&self, n: f64) -> String {
         self.in_unit(n, &self.p.units.force)
     }
@@ -248,7 +252,7 @@ pub fn write(p: &Problem, solution: &Solution) -> Worked {
     steps.push(check_step(&pen));
     let about = check_point(s);
     Worked {
-        title: p.title.clone().unwrap_or_else(|| p.id.clone()),
+        title: p.title.clone().unwrap_or_else(|| asked_title(p)),
         to_find: to_find(p),
         given: givens(p),
         assumptions: assumptions(p),
@@ -272,6 +276,14 @@ fn figures(p: &Problem) -> usize {
     let target = p.target.as_ref().map(|t| &t.1);
     let fewest = own.chain(flexor).chain(target).filter(|q| q.si != 0.0).map(Quantity::significant_figures).min();
     fewest.unwrap_or(3).clamp(2, 4)
+}
+
+/// A title for a problem that has none.
+fn asked_title(p: &Problem) -> String {
+    let asked = to_find(p);
+    let asked = asked.split([',', '(']).next().unwrap_or("").trim();
+    let mut letters = asked.chars();
+    letters.next().map_or_else(String::new, |c| c.to_uppercase().collect::<String>() + letters.as_str())
 }
 
 /// Name of the unknown with its symbol.
@@ -366,7 +378,7 @@ fn givens(p: &Problem) -> Vec<Given> {
         let (symbol, unit) = match t {
             Target::FlexorForce(_) => ("F", &p.units.force),
             Target::ElbowMoment(_) => ("M", &p.units.moment),
-            Target::ShoulderMoment(_) => ("M_s", &p.units.moment),
+            Target::ShoulderMoment(_) => ("Mₛ", &p.units.moment),
         };
         all.push(Given { what: t.words().into(), value: format!("{symbol} = {}", q.text()), note: converted(q, unit) });
     }
@@ -534,7 +546,7 @@ fn inverse_step(pen: &Pen, i: usize) -> Step {
     let n = sub(i + 1);
     let Some((target, given)) = &p.target else { return step("", vec![], vec![]) };
     let at_shoulder = matches!(target, Target::ShoulderMoment(_));
-    let (m, x) = if at_shoulder { ("M_s", "X") } else { ("M", "x") };
+    let (m, x) = if at_shoulder { ("Mₛ", "X") } else { ("M", "x") };
     let total = if at_shoulder { s.shoulder_moment().unwrap_or(0.0) } else { s.elbow_moment() };
     let mut lines = Vec::new();
     match target {
@@ -731,7 +743,7 @@ fn joint_step(pen: &Pen) -> Step {
 fn shoulder_step(pen: &Pen) -> Step {
     let (symbols, numbers, m) = pen.torques(true, None);
     let (s, p) = (pen.s, pen.p);
-    let mut line = pen.line(format!("M_s = {symbols}"), numbers, m, &p.units.moment);
+    let mut line = pen.line(format!("Mₛ = {symbols}"), numbers, m, &p.units.moment);
     let si = Dimension::Moment.si();
     if p.units.moment.symbol != si.symbol {
         line.shown += &format!(" (= {})", pen.in_unit(m, &si));
@@ -740,9 +752,9 @@ fn shoulder_step(pen: &Pen) -> Step {
     let n = s.weights.iter().map(|w| pen.force(w.weight)).collect::<Vec<_>>().join(" + ");
     step(
         "Torques about the shoulder",
-        vec![line, pen.line(format!("R_s = {sum}"), n, s.supported(true), &p.units.force)],
+        vec![line, pen.line(format!("Rₛ = {sum}"), n, s.supported(true), &p.units.force)],
         vec![
-            "The whole arm is cut free: muscles that cross only the elbow are inside it and drop out. R_s is the net upward force there."
+            "The whole arm is cut free: muscles that cross only the elbow are inside it and drop out. Rₛ is the net upward force there."
                 .into(),
         ],
     )
@@ -887,11 +899,11 @@ fn answers(pen: &Pen, solution: &Solution) -> Vec<Answer> {
         all.push(pen.answer(
             "shoulder_moment",
             "net shoulder moment (+ raises the arm forwards; internal, on the upper arm, about the joint centre)",
-            "M_s",
+            "Mₛ",
             m,
             &u.moment,
         ));
-        all.push(pen.answer("shoulder_force", "net shoulder force, up", "R_s", s.supported(true), &u.force));
+        all.push(pen.answer("shoulder_force", "net shoulder force, up", "Rₛ", s.supported(true), &u.force));
     }
     if let Some(l) = s.lever() {
         all.push(pen.answer("moment_arm", "moment arm of the flexor", "r", l.moment_arm, &u.length));
@@ -915,11 +927,16 @@ fn answers(pen: &Pen, solution: &Solution) -> Vec<Answer> {
     asked
 }
 
+/// `a` or `an`.
+fn article(word: &str) -> &'static str {
+    if word.starts_with(['a', 'e', 'i', 'o', 'u']) { "an" } else { "a" }
+}
+
 fn meaning(pen: &Pen, solution: &Solution) -> String {
     let (p, s) = (pen.p, pen.s);
     let all = answers(pen, solution);
     let get = |name: &str| all.iter().find(|a| a.name == name).map_or_else(String::new, |a| a.rounded.clone());
-    let target = p.target.as_ref().map(|(t, q)| format!("a {} of {}", t.words(), q.text())).unwrap_or_default();
+    let target = p.target.as_ref().map(|(t, q)| format!("{} {} of {}", article(t.words()), t.words(), q.text())).unwrap_or_default();
     match p.unknown {
         Unknown::NetMoment => {
             let shoulder =
@@ -942,9 +959,9 @@ fn meaning(pen: &Pen, solution: &Solution) -> String {
                 let mut text = format!(
                     "To hold still the flexor pulls with {} at a lever of {} against {} at a lever of {}: {compare}",
                     get("flexor_force"),
-                    pen.length(sig(l.effort_arm, 3).parse().unwrap_or(l.effort_arm)),
-                    pen.force(sig(s.supported(false), 3).parse().unwrap_or(0.0)),
-                    pen.length(sig(l.load_arm, 3).parse().unwrap_or(l.load_arm)),
+                    pen.short(l.effort_arm, &p.units.length),
+                    pen.short(s.supported(false), &p.units.force),
+                    pen.short(l.load_arm, &p.units.length),
                 );
                 let along = s.joint_force().map_or(0.0, |j| j[0].hypot(j[1]));
                 if along > 1e-9 {
@@ -963,8 +980,9 @@ fn meaning(pen: &Pen, solution: &Solution) -> String {
             get("distance")
         ),
         Unknown::Angle { which, .. } => {
-            let also = if solution.others.is_empty() { "" } else { " (and at the other angle named)" };
-            format!("At a {} of {}{also} the balance takes exactly {target}.", which.words(), get(&format!("{}_angle", which.key())))
+            let key = format!("{}_angle", which.key());
+            let angles: Vec<String> = all.iter().filter(|a| a.name.starts_with(&key)).map(|a| a.rounded.clone()).collect();
+            format!("At {} {} of {} the balance takes exactly {target}.", article(which.words()), which.words(), angles.join(" or "))
         }
     }
 }
