@@ -45,4 +45,5 @@ pub mod report;
 pub mod results;
 pub mod sheet;
 pub mod smoothing;
+pub mod statics;
 pub mod trial;

@@ -3,6 +3,7 @@
 pub mod demo;
 pub mod moments;
 pub mod say;
+pub mod statics;
 
 use crate::ground::place::Fault;
 use crate::report::{CAUTIONS, WriteError};
@@ -36,6 +37,8 @@ pub enum Command {
     Demo(demo::Args),
     /// One trial: markers and loads in, joint moments, tables and pictures out
     Moments(moments::Args),
+    /// Free-body problems: solved, explained step by step, drawn; problem sheets with answers
+    Statics(Box<statics::Args>),
 }
 
 /// Why a command failed.
@@ -65,6 +68,7 @@ pub fn run() -> ExitCode {
     let result = match &cli.command {
         Command::Demo(args) => demo::run(args, &talk),
         Command::Moments(args) => moments::run(args, &talk),
+        Command::Statics(args) => statics::run(args, &talk),
     };
     match result {
         Ok(()) => ExitCode::SUCCESS,

@@ -3,9 +3,11 @@
 pub mod aside;
 pub mod draw;
 pub mod figure;
+pub mod freebody;
 pub mod loading;
 pub mod motion;
 pub mod pages;
+pub mod statics;
 pub mod style;
 pub mod summary;
 pub mod tables;
