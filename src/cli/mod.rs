@@ -2,6 +2,7 @@
 
 pub mod moments;
 pub mod say;
+pub mod sheet;
 
 use crate::ground::place::Fault;
 use crate::report::{CAUTIONS, WriteError};
@@ -33,6 +34,8 @@ pub struct Cli {
 pub enum Command {
     /// One trial: markers and loads in, joint moments, tables and pictures out
     Moments(moments::Args),
+    /// Looks at a marker file and writes a starter trial sheet for it
+    Sheet(sheet::Args),
 }
 
 /// Why a command failed.
@@ -61,6 +64,7 @@ pub fn run() -> ExitCode {
     let talk = say::Talk { quiet: cli.quiet || cli.json, json: cli.json };
     let result = match &cli.command {
         Command::Moments(args) => moments::run(args, &talk),
+        Command::Sheet(args) => sheet::run(args, &talk),
     };
     match result {
         Ok(()) => ExitCode::SUCCESS,
