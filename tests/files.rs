@@ -176,6 +176,116 @@ fn cross_packed_files_are_read_like_plain_ones() {
     }
 }
 
+fn armload(args: &[&str]) -> std::process::Output {
+    assert_cmd::Command::cargo_bin("armload").unwrap().args(args).output().unwrap()
+}
+
+fn text(bytes: &[u8]) -> String {
+    String::from_utf8(bytes.to_vec()).unwrap()
+}
+
+/// Fixtures of this crate.
+fn fixture(path: &str) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures").join(path)
+}
+
+mod starter {
+    use super::*;
+
+    const STATE: [&str; 7] = [
+        "participant.sex=female",
+        "participant.body_mass_kg=63.5",
+        "markers.length_unit=mm",
+        "markers.up=+z",
+        "markers.forward=+y",
+        "filter.cutoff_hz=none",
+        "load.0.kind=none",
+    ];
+
+    #[test]
+    fn cli_sheet_writes_a_sheet_that_asks_for_what_only_the_user_knows() {
+        let dir = tempfile::tempdir().unwrap();
+        let sheet = dir.path().join("new.toml");
+        let markers = fixture("engine/curl_markers.csv");
+        let out = armload(&["sheet", markers.to_str().unwrap(), "--out", sheet.to_str().unwrap(), "--side", "right"]);
+        assert!(out.status.success(), "{}", text(&out.stderr));
+        let refused = armload(&["moments", sheet.to_str().unwrap()]);
+        assert_eq!(refused.status.code(), Some(1));
+        let message = text(&refused.stderr);
+        for key in ["participant.sex", "participant.body_mass_kg", "markers.length_unit", "markers.up", "markers.forward", "load.0.kind"] {
+            assert!(message.contains(key), "{message}");
+        }
+        assert!(message.contains("hint: replace each \"?\"") && message.contains("never guessed"), "{message}");
+        // stated, it gives what the hand-written sheet gives
+        let results = |sheet: &Path, sets: &[&str], name: &str| {
+            let folder = dir.path().join(name);
+            let mut args = vec!["moments", sheet.to_str().unwrap(), "--no-plots", "--out", folder.to_str().unwrap()];
+            sets.iter().for_each(|s| args.extend(["--set", s]));
+            let out = armload(&args);
+            assert!(out.status.success(), "{}", text(&out.stderr));
+            std::fs::read_to_string(folder.join("moments.csv")).unwrap()
+        };
+        let hand_written = results(&fixture("engine/curl_no_load.toml"), &["markers.file=curl_markers.csv"], "own");
+        assert_eq!(results(&sheet, &STATE, "starter"), hand_written);
+    }
+
+    #[test]
+    fn cli_sheet_marks_guesses_and_lists_what_it_does_not_know() {
+        let dir = tempfile::tempdir().unwrap();
+        let names = [
+            "R elbow outer",
+            "RElbowInner",
+            "subject:r_wrist_thumb",
+            "right wrist ulna",
+            "neck front",
+            "bell",
+            "Right.MCP2",
+            "r knuckle 2",
+        ];
+        let header: Vec<String> = names.iter().flat_map(|n| ["x", "y", "z"].map(|a| format!("{n}_{a}"))).collect();
+        let row = vec!["1"; 3 * names.len()].join(",");
+        let body = format!("time_s,{}\n0,{row}\n1,{row}\n", header.join(","));
+        let out = armload(&["sheet", write(dir.path(), "a b.csv", body).to_str().unwrap()]);
+        let sheet = text(&out.stdout);
+        for line in [
+            "sides = [\"right\"]  # guess",
+            "\"R elbow outer\" = \"right.EL\"  # guess",
+            "\"RElbowInner\" = \"right.EM\"  # guess",
+            "\"subject:r_wrist_thumb\" = \"right.RS\"  # guess",
+            "\"right wrist ulna\" = \"right.US\"  # guess",
+            "\"neck front\" = \"IJ\"  # guess",
+            "# right.MCP2 could be any of \"Right.MCP2\", \"r knuckle 2\"",
+            "a load): \"bell\"",
+            "length_unit = \"?\"",
+        ] {
+            assert!(sheet.contains(line), "{line}\n{sheet}");
+        }
+        toml::from_str::<toml::Table>(&sheet).unwrap();
+    }
+
+    #[test]
+    fn cli_sheet_asks_for_the_rate_of_a_file_without_times() {
+        let dir = tempfile::tempdir().unwrap();
+        let out = armload(&["sheet", write(dir.path(), "m.csv", "EL_x,EL_y,EL_z\n1,2,3\n1,2,3\n").to_str().unwrap()]);
+        assert!(text(&out.stdout).contains("rate_hz = \"?\""));
+    }
+
+    #[test]
+    fn cli_sheet_overwrites_nothing_and_says_what_is_wrong() {
+        let dir = tempfile::tempdir().unwrap();
+        let markers = fixture("engine/curl_markers.csv");
+        let old = write(dir.path(), "old.toml", "mine");
+        let out = armload(&["sheet", markers.to_str().unwrap(), "--out", old.to_str().unwrap()]);
+        assert_eq!(out.status.code(), Some(4));
+        assert_eq!(std::fs::read_to_string(&old).unwrap(), "mine");
+        assert_eq!(armload(&["sheet", "no such file.csv"]).status.code(), Some(1));
+        assert_eq!(armload(&["sheet"]).status.code(), Some(2));
+        let json = armload(&["sheet", markers.to_str().unwrap(), "--json"]);
+        let value: serde_json::Value = serde_json::from_slice(&json.stdout).unwrap();
+        assert_eq!(value["frames"], 321);
+    }
+}
+
 mod parquet {
     use super::*;
     use polars::prelude::*;

@@ -207,6 +207,7 @@ impl Fault for CaptureError {
             CaptureError::TimeMissing { .. } => {
                 "every row needs its time; for even sampling the column may go and markers.rate_hz say the rate".into()
             }
+            CaptureError::PointNameMissing { .. } => "name the point, or remove the row".into(),
             CaptureError::WrongPlane { .. } => "a planar recording has to show the plane of `up` and `forward`".into(),
         })
     }

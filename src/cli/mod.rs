@@ -3,6 +3,7 @@
 pub mod demo;
 pub mod moments;
 pub mod say;
+pub mod sheet;
 pub mod statics;
 
 use crate::ground::place::Fault;
@@ -39,6 +40,8 @@ pub enum Command {
     Moments(moments::Args),
     /// Free-body problems: solved, explained step by step, drawn; problem sheets with answers
     Statics(Box<statics::Args>),
+    /// Looks at a marker file and writes a starter trial sheet for it
+    Sheet(sheet::Args),
 }
 
 /// Why a command failed.
@@ -69,6 +72,7 @@ pub fn run() -> ExitCode {
         Command::Demo(args) => demo::run(args, &talk),
         Command::Moments(args) => moments::run(args, &talk),
         Command::Statics(args) => statics::run(args, &talk),
+        Command::Sheet(args) => sheet::run(args, &talk),
     };
     match result {
         Ok(()) => ExitCode::SUCCESS,

@@ -668,6 +668,6 @@ pub fn page(p: &Problem, solution: &Solution, w: &Worked) -> Page {
         title: w.title.clone(),
         subtitle: headline,
         rows,
-        foot: vec![drawn.into(), format!("g = {}. {}", p.gravity.text(), crate::cli::CAUTIONS)],
+        foot: vec![drawn.into(), format!("g = {}. {}", p.gravity.text(), crate::report::CAUTIONS)],
     }
 }

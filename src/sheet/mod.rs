@@ -3,6 +3,7 @@
 //! Every key that is not known is an error with a suggestion; every value used, given or default, is recorded with who said so.
 
 pub mod keys;
+pub mod starter;
 pub mod tree;
 
 use crate::anatomy::landmarks;
@@ -31,6 +32,9 @@ pub enum SourceOfValue {
     Default(String),
 }
 
+/// Stands in a starter sheet for what only the user can say.
+pub const UNSTATED: &str = "?";
+
 /// What can be wrong with a sheet.
 #[derive(Clone, Debug, Error)]
 #[allow(missing_docs)] // fields are named by what they are; the message says it in words
@@ -44,6 +48,9 @@ pub enum SheetError {
     /// A key nobody knows.
     #[error("{place}: unknown key '{key}'")]
     UnknownKey { place: Place, key: String, suggestion: Option<String>, known: Vec<String> },
+    /// Placeholders of a starter sheet that are still there.
+    #[error("{place}: still to be stated (now \"?\"): {}", keys.join(", "))]
+    Unstated { place: Place, keys: Vec<String> },
     /// A key that has to be there.
     #[error("{place}: the key '{key}' is missing; expected {expected}")]
     Missing { place: Place, key: String, expected: String, similar: Option<String> },
@@ -68,6 +75,11 @@ impl Fault for SheetError {
             SheetError::Syntax { .. } => Some("text values stand in quotes, lists in [ ], tables start with [name]".into()),
             SheetError::UnknownKey { suggestion: Some(s), .. } => Some(format!("did you mean '{s}'?")),
             SheetError::UnknownKey { known, .. } => Some(format!("keys known here: {}", known.join(", "))),
+            SheetError::Unstated { keys, .. } if keys.iter().any(|k| k == "markers.length_unit") => Some(format!(
+                "replace each \"?\"; the unit of the coordinates is one of {}: a wrong one would pass unseen, so it is never guessed",
+                units::LENGTH_UNITS.join(", ")
+            )),
+            SheetError::Unstated { .. } => Some("replace each \"?\" in the sheet, or give the value with --set".into()),
             SheetError::Missing { similar: Some(s), .. } => Some(format!("did you mean it by '{s}'?")),
             SheetError::Missing { .. } => Some("add it to the sheet; `armload demo` writes complete ones to look at".into()),
             SheetError::UnknownChoice { suggestion: Some(s), .. } => Some(format!("did you mean \"{s}\"?")),
@@ -271,6 +283,7 @@ impl TrialSheet {
         for s in sets {
             tree::set(&mut tree, s)?;
         }
+        refuse_placeholders(&tree)?;
         let record = Record::default();
         let root = Keys::root(tree, record.clone())?;
         let dir = path.parent().unwrap_or(Path::new("")).to_owned();
@@ -299,6 +312,32 @@ impl TrialSheet {
         root.finish()?;
         let settings = record.borrow().clone();
         Ok(Self { path: path.to_owned(), trial, participant, model, markers, calibration, filter, loads: all, flexor, phases, settings })
+    }
+}
+
+/// Refuses a sheet with placeholders, naming all of them and the place of the first.
+fn refuse_placeholders(tree: &tree::Node) -> Result<(), SheetError> {
+    let mut found: Vec<(Place, String)> = Vec::new();
+    collect_placeholders(tree, "", &mut found);
+    found.sort_by_key(|(place, _)| (place.line, place.column));
+    match found.first() {
+        Some((place, _)) => Err(SheetError::Unstated { place: place.clone(), keys: found.into_iter().map(|f| f.1).collect() }),
+        None => Ok(()),
+    }
+}
+
+fn collect_placeholders(node: &tree::Node, path: &str, found: &mut Vec<(Place, String)>) {
+    let join = |key: &str| if path.is_empty() { key.to_owned() } else { format!("{path}.{key}") };
+    match &node.value {
+        tree::Value::Text(t) if t == UNSTATED => found.push((node.place.clone(), path.to_owned())),
+        tree::Value::Table(table) => table.iter().for_each(|(key, (_, n))| collect_placeholders(n, &join(key), found)),
+        // a list of texts holds names of points, which may be called anything
+        tree::Value::List(items) => {
+            for (i, n) in items.iter().enumerate().filter(|(_, n)| matches!(n.value, tree::Value::Table(_))) {
+                collect_placeholders(n, &join(&i.to_string()), found);
+            }
+        }
+        _ => {}
     }
 }
 
