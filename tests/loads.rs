@@ -173,7 +173,7 @@ impl Trial {
 
     fn run(&self) -> TrialResults {
         let sheet = TrialSheet::read(&self.write(), &[]).unwrap_or_else(|e| panic!("{e}"));
-        trial::run(&sheet, false).unwrap_or_else(|e| panic!("{e}"))
+        trial::run(&sheet, trial::Extras::default()).unwrap_or_else(|e| panic!("{e}"))
     }
 }
 
@@ -295,7 +295,7 @@ fn oracle_a_recorded_point_of_application_in_the_markers_unit_and_a_point_in_the
 fn engine_a_handle_that_pushes_and_turns_the_hand() {
     // fixtures/engine/make_engine.py: Pinocchio, cross-checked by MuJoCo
     let dir = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/engine");
-    let r = trial::run(&TrialSheet::read(&dir.join("curl_handle.toml"), &[]).unwrap(), false).unwrap();
+    let r = trial::run(&TrialSheet::read(&dir.join("curl_handle.toml"), &[]).unwrap(), trial::Extras::default()).unwrap();
     let mut reader = csv::Reader::from_path(dir.join("curl_handle_truth.csv")).unwrap();
     let names: Vec<String> = reader.headers().unwrap().iter().map(str::to_owned).collect();
     let truth: Vec<Vec<f64>> = reader.records().map(|row| row.unwrap().iter().map(|c| c.parse().unwrap()).collect()).collect();
@@ -714,6 +714,6 @@ fn cli_faults_in_loads_name_place_found_expected_and_hint() {
     // a cutoff that the force file's rate can't carry
     let trial =
         Trial::new(STILL).filter("cutoff_hz = 6").file("f.csv", "time_s,fx,fy,fz", rows(10.0, 0.0, 4.0, |t| list(wavy(t)))).load(LAB_BODY);
-    let e = trial::run(&TrialSheet::read(&trial.write(), &[]).unwrap(), false).err().unwrap().to_string();
+    let e = trial::run(&TrialSheet::read(&trial.write(), &[]).unwrap(), trial::Extras::default()).err().unwrap().to_string();
     assert!(e.contains("f.csv: the cutoff of 6 Hz is not below half the sampling rate (10 Hz / 2)"), "{e}");
 }
