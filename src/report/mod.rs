@@ -6,6 +6,7 @@ pub mod figure;
 pub mod loading;
 pub mod motion;
 pub mod pages;
+pub mod quality;
 pub mod style;
 pub mod summary;
 pub mod tables;
