@@ -3,6 +3,7 @@
 use crate::ground::names::{Joint, Side};
 use crate::phases::{Exercise, Phase};
 use crate::results::{self as q, ArmResults, TrialResults};
+use rayon::prelude::*;
 use serde::Serialize;
 use std::ops::Range;
 
@@ -89,6 +90,8 @@ pub struct HoldFinding {
     pub elbow_static_n_m: f64,
     /// Largest |total - static| in it, N·m.
     pub elbow_largest_dynamic_n_m: f64,
+    /// The same in the middle half of the hold, where the arm has come to rest, N·m.
+    pub elbow_largest_dynamic_in_middle_n_m: f64,
     /// Mean shoulder flexion moment, N·m.
     pub shoulder_moment_n_m: f64,
     /// Mean of its static part, N·m.
@@ -173,6 +176,8 @@ pub struct Work {
     pub positive_j: f64,
     /// Taken up, J (negative).
     pub negative_j: f64,
+    /// Time in this phase for which the power is not known and not counted, s.
+    pub missing_s: f64,
 }
 
 /// Frame with the largest value by size among those known.
@@ -188,16 +193,27 @@ fn mean(series: &[f64], frames: Range<usize>) -> f64 {
 /// Positive and negative work over the steps whose first frame is chosen, J.
 ///
 /// # Equation
-/// Trapezoids of the power; a step counts as positive or negative by its own sign; steps with a missing end are left out.
-fn work_where(power: &[f64], rate_hz: f64, frames: Range<usize>, chosen: impl Fn(usize) -> bool) -> (f64, f64) {
-    let (mut positive, mut negative) = (0.0, 0.0);
+/// Trapezoids of the power; a step counts as positive or negative by its own sign. Steps with a missing end are left out and counted.
+fn work_where(power: &[f64], rate_hz: f64, frames: Range<usize>, chosen: impl Fn(usize) -> bool) -> (f64, f64, usize) {
+    let (mut positive, mut negative, mut missing) = (0.0, 0.0, 0);
     for f in frames.start..frames.end.min(power.len()).saturating_sub(1) {
         let w = 0.5 * (power[f] + power[f + 1]) / rate_hz;
-        if w.is_finite() && chosen(f) {
-            if w > 0.0 { positive += w } else { negative += w }
+        match (chosen(f), w.is_finite()) {
+            (true, true) if w > 0.0 => positive += w,
+            (true, true) => negative += w,
+            (true, false) => missing += 1,
+            (false, _) => {}
         }
     }
-    (positive, negative)
+    (positive, negative, missing)
+}
+
+/// Work of a whole stretch; unknown if any of it is.
+fn whole_work(power: &[f64], rate_hz: f64, frames: Range<usize>) -> (f64, f64) {
+    match work_where(power, rate_hz, frames, |_| true) {
+        (positive, negative, 0) => (positive, negative),
+        _ => (f64::NAN, f64::NAN),
+    }
 }
 
 fn norm(arm: &ArmResults, first_row: usize, f: usize) -> f64 {
@@ -210,7 +226,9 @@ fn peak(results: &TrialResults, arm: &ArmResults, joint: Joint, body_mass_kg: f6
         _ => (q::ELBOW_FLEXION_MOMENT, q::ELBOW_STATIC_FLEXION_MOMENT, q::ELBOW_STATIC_LOAD),
     };
     let series = arm.series(total);
-    let f = largest(series, 0..series.len())?;
+    // the ends of a stretch know less: a peak there is taken only if there is nothing else
+    let inner: Vec<f64> = series.iter().zip(&arm.flags).map(|(m, flags)| if flags & q::flag::EDGE == 0 { *m } else { f64::NAN }).collect();
+    let f = largest(&inner, 0..inner.len()).or_else(|| largest(series, 0..series.len()))?;
     let at = |row: usize| arm.data[(row, f)];
     Some(Peak {
         moment_n_m: at(total),
@@ -230,7 +248,7 @@ fn peak(results: &TrialResults, arm: &ArmResults, joint: Joint, body_mass_kg: f6
 
 /// Everything a trial says of each arm.
 pub fn of(results: &TrialResults, body_mass_kg: f64) -> Vec<ArmFindings> {
-    results.arms.iter().map(|arm| of_arm(results, arm, body_mass_kg)).collect()
+    results.arms.par_iter().map(|arm| of_arm(results, arm, body_mass_kg)).collect()
 }
 
 fn of_arm(results: &TrialResults, arm: &ArmResults, body_mass_kg: f64) -> ArmFindings {
@@ -239,6 +257,7 @@ fn of_arm(results: &TrialResults, arm: &ArmResults, body_mass_kg: f64) -> ArmFin
     let time = |f: usize| results.time_s[f.min(frames - 1)];
     let flexion = arm.series(q::ELBOW_FLEXION);
     let (total, statics) = (arm.series(q::ELBOW_FLEXION_MOMENT), arm.series(q::ELBOW_STATIC_FLEXION_MOMENT));
+    let largest_dynamic = |frames: Range<usize>| frames.map(|f| (total[f] - statics[f]).abs()).fold(f64::NAN, f64::max);
     let holds = arm
         .phases
         .holds
@@ -249,7 +268,8 @@ fn of_arm(results: &TrialResults, arm: &ArmResults, body_mass_kg: f64) -> ArmFin
             elbow_flexion_deg: mean(flexion, h.clone()).to_degrees(),
             elbow_moment_n_m: mean(total, h.clone()),
             elbow_static_n_m: mean(statics, h.clone()),
-            elbow_largest_dynamic_n_m: h.clone().map(|f| (total[f] - statics[f]).abs()).fold(f64::NAN, f64::max),
+            elbow_largest_dynamic_n_m: largest_dynamic(h.clone()),
+            elbow_largest_dynamic_in_middle_n_m: largest_dynamic(h.start + h.len() / 4..h.end - h.len() / 4),
             shoulder_moment_n_m: mean(arm.series(q::SHOULDER_FLEXION_MOMENT), h.clone()),
             shoulder_static_n_m: mean(arm.series(q::SHOULDER_STATIC_FLEXION_MOMENT), h.clone()),
             frames: h.clone(),
@@ -268,8 +288,8 @@ fn of_arm(results: &TrialResults, arm: &ArmResults, body_mass_kg: f64) -> ArmFin
             let at = largest(total, whole.clone());
             let pick = |series: &[f64]| at.map_or(f64::NAN, |f| series[f]);
             let shoulder = arm.series(q::SHOULDER_FLEXION_MOMENT);
-            let lift = work_where(elbow_power, rate, r.lift.clone(), |_| true);
-            let lower = work_where(elbow_power, rate, r.lower.clone(), |_| true);
+            let lift = whole_work(elbow_power, rate, r.lift.clone());
+            let lower = whole_work(elbow_power, rate, r.lower.clone());
             RepetitionFinding {
                 number: i + 1,
                 lift_from_s: time(r.lift.start),
@@ -299,9 +319,9 @@ fn of_arm(results: &TrialResults, arm: &ArmResults, body_mass_kg: f64) -> ArmFin
     let mut work = Vec::new();
     for (joint, row) in joints {
         for phase in [Phase::Lift, Phase::Lower, Phase::Hold, Phase::None] {
-            let (positive_j, negative_j) = work_where(arm.series(*row), rate, 0..frames, |f| arm.phases.of_frame[f] == phase);
+            let (positive_j, negative_j, missing) = work_where(arm.series(*row), rate, 0..frames, |f| arm.phases.of_frame[f] == phase);
             let name = if phase == Phase::None { "other" } else { phase.name() };
-            work.push(Work { joint: joint.name(), phase: name, positive_j, negative_j });
+            work.push(Work { joint: joint.name(), phase: name, positive_j, negative_j, missing_s: missing as f64 / rate });
         }
     }
     let force = arm.series(q::FLEXOR_FORCE);

@@ -180,6 +180,8 @@ pub struct ArmResults {
     pub flags: Vec<u8>,
     /// Moments in segment axes and static shares, if asked for.
     pub details: Vec<DetailColumn>,
+    /// Where joints and loads stood, if asked for.
+    pub positions: Option<Positions>,
     /// Energy audit.
     pub audit: Option<Audit>,
     /// Standard deviation of the upper arm's, forearm's and hand's length over the trial, m.
@@ -195,6 +197,55 @@ impl ArmResults {
     /// Whether a quantity is written for this arm.
     pub fn writes(&self, row: usize) -> bool {
         QUANTITIES[row].written && (self.has_wrist || !QUANTITIES[row].name.starts_with("wrist."))
+    }
+}
+
+/// Where the joints and loads of an arm stood.
+///
+/// # Frames and units
+/// World axes (X forward, Y up, Z right), m; missing is NaN.
+///
+/// # Shape
+/// Three rows (x, y, z) a point: shoulder, elbow, wrist, knuckles (missing without hand markers), then each load's point of
+/// action; one column a frame.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Positions {
+    /// Coordinates.
+    pub xyz: Array2<f64>,
+}
+
+impl Positions {
+    /// Shoulder centre.
+    pub const SHOULDER: usize = 0;
+    /// Elbow centre.
+    pub const ELBOW: usize = 1;
+    /// Wrist centre.
+    pub const WRIST: usize = 2;
+    /// Middle of the knuckles.
+    pub const KNUCKLES: usize = 3;
+    /// The first load.
+    pub const LOADS: usize = 4;
+
+    /// Rows for a number of loads.
+    pub fn rows(loads: usize) -> usize {
+        3 * (Self::LOADS + loads)
+    }
+    /// Number of loads.
+    pub fn loads(&self) -> usize {
+        (self.xyz.nrows() / 3).saturating_sub(Self::LOADS)
+    }
+    /// Where a point stood in a frame.
+    pub fn at(&self, point: usize, frame: usize) -> [f64; 3] {
+        [0, 1, 2].map(|k| self.xyz[(3 * point + k, frame)])
+    }
+    /// Distance between two points over time, m.
+    pub fn distance(&self, a: usize, b: usize) -> Vec<f64> {
+        (0..self.xyz.ncols())
+            .map(|f| {
+                let (p, q) = (self.at(a, f), self.at(b, f));
+                (0..3).map(|k| (p[k] - q[k]).powi(2)).sum::<f64>().sqrt()
+            })
+            .collect()
     }
 }
 
@@ -214,10 +265,13 @@ pub mod flag {
     pub const CARRIED: u8 = 32;
     /// Plane of elevation and axial rotation are not separable here.
     pub const POLE: u8 = 64;
+    /// A load is not known here.
+    pub const NO_LOAD: u8 = 128;
 
     /// Names in the order they are written.
-    pub const NAMES: [(u8, &str, &str); 7] = [
+    pub const NAMES: [(u8, &str, &str); 8] = [
         (GAP, "gap", "a point in use is missing: what depends on it is empty"),
+        (NO_LOAD, "no-load-data", "a load is not known (its file or table does not reach here): what depends on it is empty"),
         (SHORT, "short", "the stretch is too short to smooth and differentiate: static parts only"),
         (FILLED, "filled", "a short gap in a point in use was filled by a spline"),
         (REBUILT, "rebuilt", "a landmark's own marker was missing and rebuilt from its cluster"),
@@ -265,6 +319,23 @@ pub struct Smoothing {
     /// Effective cutoff, Hz; `None` if not smoothed.
     pub cutoff_hz: Option<f64>,
     /// Residual analysis, if it chose the cutoff.
+    pub analysis: Option<ResidualAnalysis>,
+    /// Series that loads brought along in files of their own.
+    pub signals: Vec<SignalSmoothing>,
+}
+
+/// How a series from a load's file was smoothed.
+#[derive(Clone, Debug)]
+pub struct SignalSmoothing {
+    /// The load, with its side.
+    pub load: String,
+    /// Its file.
+    pub file: String,
+    /// Its own rate, Hz.
+    pub rate_hz: f64,
+    /// Effective cutoff, Hz; `None` if not smoothed.
+    pub cutoff_hz: Option<f64>,
+    /// Residual analysis, if the cutoff was to be found.
     pub analysis: Option<ResidualAnalysis>,
 }
 

@@ -1,6 +1,7 @@
 //! One trial from sheet to results: capture, smoothing, anatomy, kinematics, kinetics, muscles, phases, in this order.
 
 pub mod arm_pass;
+mod signals;
 
 use crate::anatomy::AnatomyError;
 use crate::anatomy::arm::{ArmPlan, CarriedAxes, Catalog, Centre, MirroredScene, median};
@@ -9,14 +10,14 @@ use crate::anatomy::calibration::{self, CalibratedCluster, ClusterReport, follow
 use crate::capture::points::{Claims, MarkerReading};
 use crate::capture::{CaptureError, Recording};
 use crate::ground::place::{Fault, Place};
+use crate::ground::rotation;
 use crate::ground::scene::{PointId, Scene};
 use crate::ground::warning::Warning;
-use crate::kinematics::angles;
 use crate::kinetics::KineticsError;
-use crate::kinetics::loads::{Acting, PointFinder};
+use crate::kinetics::loads::{Acting, PointFinder, Review};
 use crate::phases;
-use crate::results::{self as q, ArmResults, Audit, PointReport, QUANTITIES, Smoothing, TrialResults, flag};
-use crate::sheet::{Cutoff, SheetError, TrialSheet};
+use crate::results::{self as q, ArmResults, Audit, PointReport, Positions, QUANTITIES, Smoothing, TrialResults, flag};
+use crate::sheet::{Cutoff, HandModel, SheetError, TrialSheet};
 use crate::smoothing::lowpass::{self, ZeroLag};
 use crate::smoothing::{SmoothingError, derivative, gaps, residual, runs};
 use arm_pass::ReadyArm;
@@ -28,6 +29,7 @@ use thiserror::Error;
 
 /// Everything a trial can fail with; the input is at fault.
 #[derive(Debug, Error)]
+#[allow(missing_docs)] // fields are named by what they are; the message says it in words
 pub enum TrialError {
     /// The sheet.
     #[error(transparent)]
@@ -76,11 +78,20 @@ struct Setup<'a> {
     warnings: Vec<Warning>,
 }
 
+/// What is computed only if somebody wants it.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Extras {
+    /// [`ArmResults::details`]
+    pub details: bool,
+    /// [`ArmResults::positions`]: pages need them.
+    pub positions: bool,
+}
+
 /// Runs a trial.
 ///
 /// # Errors
 /// Everything that is wrong with the input; see [`TrialError`].
-pub fn run(sheet: &TrialSheet, with_details: bool) -> Result<TrialResults, TrialError> {
+pub fn run(sheet: &TrialSheet, extras: Extras) -> Result<TrialResults, TrialError> {
     let mut setup = read(sheet)?;
     let mut scene = gather(&setup.names, &setup.recording, sheet);
     let (clusters, rebuilt_names, static_scene) = rebuild(&mut setup, &mut scene)?;
@@ -92,44 +103,23 @@ pub fn run(sheet: &TrialSheet, with_details: bool) -> Result<TrialResults, Trial
     let hand = hand_model(sheet, &setup.plans, &mut setup.warnings);
     let file = setup.recording.table.place.file.clone();
     let window = window(&setup)?;
+    let context = Context {
+        sheet,
+        scene: &scene,
+        static_scene: static_scene.as_ref(),
+        smoothed: &smoothed,
+        rebuilt: &raw_missing,
+        hand,
+        window: window.clone(),
+        file: &file,
+        extras,
+    };
+    let computed: Vec<(ArmResults, Vec<Warning>)> =
+        setup.plans.par_iter().zip(&setup.loads).map(|(plan, loads)| context.arm(plan, loads)).collect::<Result<_, _>>()?;
     let mut arms = Vec::new();
-    for (plan, loads) in setup.plans.iter().zip(&setup.loads) {
-        let moving = Lengths::measure(plan, &scene);
-        let lengths = static_scene.as_ref().map_or(moving, |s| Lengths::measure(plan, s).or(moving));
-        let body = ArmBody::build(plan, sheet, hand, &lengths, &file, &mut setup.warnings)?;
-        let carried = CarriedAxes::of(plan, MirroredScene::new(&scene, plan.side));
-        let ready = ReadyArm { plan, body: &body, loads, carried: &carried, gravity_m_s2: sheet.model.gravity_m_s2 };
-        let (mut data, details) = compute(&ready, &scene, &smoothed, with_details);
-        let detail_names = if with_details { ready.detail_names() } else { Vec::new() };
-        let flags = flags(plan, loads, &scene, &smoothed, &raw_missing, &carried, &data);
-        if carried.carried.iter().any(|c| *c) {
-            setup.warnings.push(Warning::AxisCarried { side: plan.side, frames: carried.carried.iter().filter(|c| **c).count() });
-        }
-        let whole = window.len() == scene.frames();
-        if !whole {
-            data = data.slice(s![.., window.clone()]).to_owned();
-        }
-        let details =
-            detail_names.into_iter().zip(details.rows()).map(|(name, row)| (name, row.slice(s![window.clone()]).to_vec())).collect();
-        let phases = finish(&mut data, sheet, scene.rate_hz);
-        arms.push(ArmResults {
-            side: plan.side,
-            has_wrist: body.hand.is_some(),
-            shoulder_words: plan.shoulder_words.clone(),
-            loads: sheet
-                .loads
-                .iter()
-                .filter(|l| l.side == plan.side)
-                .filter_map(|l| Some((l.label.clone(), l.kind.as_ref()?.words())))
-                .collect(),
-            audit: audit(&data),
-            data,
-            phases,
-            flags: flags[window.clone()].to_vec(),
-            details,
-            length_sd_m: moving.sd,
-            body,
-        });
+    for (arm, warnings) in computed {
+        arms.push(arm);
+        setup.warnings.extend(warnings);
     }
     let mut warnings = setup.warnings;
     let mut seen: Vec<Warning> = Vec::new();
@@ -149,6 +139,65 @@ pub fn run(sheet: &TrialSheet, with_details: bool) -> Result<TrialResults, Trial
         jitter_s: setup.recording.time.jitter_s,
         warnings,
     })
+}
+
+/// What every arm of a trial shares.
+struct Context<'a> {
+    sheet: &'a TrialSheet,
+    scene: &'a Scene,
+    static_scene: Option<&'a Scene>,
+    smoothed: &'a Smoothed,
+    rebuilt: &'a [(PointId, Vec<Range<usize>>)],
+    hand: HandModel,
+    window: Range<usize>,
+    file: &'a str,
+    extras: Extras,
+}
+
+impl Context<'_> {
+    /// One arm: segments, then every quantity over time, then what needs the whole series.
+    fn arm(&self, plan: &ArmPlan, loads: &[(String, Box<dyn Acting>)]) -> Result<(ArmResults, Vec<Warning>), AnatomyError> {
+        let (sheet, scene) = (self.sheet, self.scene);
+        let mut warnings = Vec::new();
+        let moving = Lengths::measure(plan, scene);
+        let lengths = self.static_scene.map_or(moving, |s| Lengths::measure(plan, s).or(moving));
+        let body = ArmBody::build(plan, sheet, self.hand, &lengths, self.file, &mut warnings)?;
+        let carried = CarriedAxes::of(plan, MirroredScene::new(scene, plan.side));
+        let ready = ReadyArm { plan, body: &body, loads, carried: &carried, gravity_m_s2: sheet.model.gravity_m_s2 };
+        let (mut data, details, positions) = compute(&ready, scene, self.smoothed, self.extras);
+        let detail_names = if self.extras.details { ready.detail_names() } else { Vec::new() };
+        let reviews = ready.review(scene, self.window.clone());
+        let flags = flags(plan, loads, scene, self.smoothed, self.rebuilt, &carried, &data, &reviews);
+        warnings.extend(reviews.into_iter().flat_map(|r| r.warnings));
+        let frames_carried = carried.carried.iter().filter(|c| **c).count();
+        if frames_carried > 0 {
+            warnings.push(Warning::AxisCarried { side: plan.side, frames: frames_carried });
+        }
+        let window = self.window.clone();
+        if window.len() < scene.frames() {
+            data = data.slice(s![.., window.clone()]).to_owned();
+        }
+        let details =
+            detail_names.into_iter().zip(details.rows()).map(|(name, row)| (name, row.slice(s![window.clone()]).to_vec())).collect();
+        let positions = self.extras.positions.then(|| Positions { xyz: positions.slice(s![.., window.clone()]).to_owned() });
+        let phases = finish(&mut data, sheet, scene.rate_hz);
+        let of_side = sheet.loads.iter().filter(|l| l.side == plan.side);
+        let results = ArmResults {
+            side: plan.side,
+            has_wrist: body.hand.is_some(),
+            shoulder_words: plan.shoulder_words.clone(),
+            loads: of_side.filter_map(|l| Some((l.label.clone(), l.words()?))).collect(),
+            audit: audit(&data),
+            data,
+            phases,
+            flags: flags[window].to_vec(),
+            details,
+            positions,
+            length_sd_m: moving.sd,
+            body,
+        };
+        Ok((results, warnings))
+    }
 }
 
 /// Reads the files and decides which points make which joint.
@@ -184,9 +233,16 @@ fn read(sheet: &TrialSheet) -> Result<Setup<'_>, TrialError> {
         let plan = ArmPlan::choose(*side, sheet.model.shoulder.as_ref(), &mut catalog, recording.absent_axis.is_some(), &file)?;
         let mut ready = Vec::new();
         for load in sheet.loads.iter().filter(|l| l.side == *side) {
-            if let Some(kind) = &load.kind {
-                let mut finder = PointFinder { place: &load.place, file: &file, catalog: &mut catalog, known: &known };
-                ready.push((load.label.clone(), kind.prepare(&mut finder)?));
+            let mut finder = PointFinder {
+                place: &load.place,
+                file: &file,
+                catalog: &mut catalog,
+                known: &known,
+                absent_axis: recording.absent_axis,
+                warnings: &mut warnings,
+            };
+            if let Some(acting) = load.prepare(&mut finder)? {
+                ready.push((load.label.clone(), acting));
             }
         }
         if !sheet.loads.iter().any(|l| l.side == *side) {
@@ -365,11 +421,13 @@ fn smooth(setup: &mut Setup<'_>, scene: &mut Scene) -> Result<Smoothed, TrialErr
         Cutoff::Auto => analyse(scene, &stretches),
         _ => None,
     };
-    let cutoff_hz = match (filter.cutoff, &analysis) {
+    let mut cutoff_hz = match (filter.cutoff, &analysis) {
         (Cutoff::None, _) => None,
         (Cutoff::Hz(hz), _) => Some(hz),
         (Cutoff::Auto, Some(a)) => {
-            if a.asked_hz != a.cutoff_hz {
+            if a.asked_hz >= residual::NOISE_BAND.0 * rate_hz {
+                setup.warnings.push(Warning::HardlyAnyNoise { used_hz: a.cutoff_hz });
+            } else if a.asked_hz != a.cutoff_hz {
                 setup.warnings.push(Warning::CutoffBounded { asked_hz: a.asked_hz, used_hz: a.cutoff_hz });
             }
             Some(a.cutoff_hz)
@@ -380,6 +438,8 @@ fn smooth(setup: &mut Setup<'_>, scene: &mut Scene) -> Result<Smoothed, TrialErr
             Some(used_hz)
         }
     };
+    let times = signals::MarkerTimes { start_s: scene.start_s, rate_hz, frames };
+    let signals = signals::settle(setup, &mut cutoff_hz, times)?;
     if let Some(hz) = cutoff_hz {
         let zero_lag = ZeroLag::design(hz, rate_hz).map_err(smoothing_error)?;
         smooth_stretches(scene, &stretches, &zero_lag);
@@ -397,7 +457,7 @@ fn smooth(setup: &mut Setup<'_>, scene: &mut Scene) -> Result<Smoothed, TrialErr
             scene.xyz.slice_mut(s![3 * i..3 * i + 3, s.clone()]).fill(f64::NAN);
         }
     }
-    Ok(Smoothed { points, how: Smoothing { cutoff_hz, analysis }, stretches, with_short })
+    Ok(Smoothed { points, how: Smoothing { cutoff_hz, analysis, signals }, stretches, with_short })
 }
 
 /// Cutoff if residual analysis has nothing to work on, Hz: in the middle of what is common for slow lifting (common practice, no source).
@@ -516,34 +576,42 @@ fn window(setup: &Setup<'_>) -> Result<Range<usize>, TrialError> {
 }
 
 /// Computes all quantities of one arm, block by block.
-fn compute(ready: &ReadyArm<'_>, scene: &Scene, smoothed: &Smoothed, with_details: bool) -> (Array2<f64>, Array2<f64>) {
+fn compute(ready: &ReadyArm<'_>, scene: &Scene, smoothed: &Smoothed, extras: Extras) -> (Array2<f64>, Array2<f64>, Array2<f64>) {
     let frames = scene.frames();
-    let detail_rows = if with_details { ready.detail_names().len() } else { 0 };
+    let detail_rows = if extras.details { ready.detail_names().len() } else { 0 };
+    let position_rows = if extras.positions { Positions::rows(ready.loads.len()) } else { 0 };
     let fill = |scene: &Scene| {
-        let mut data = Array2::from_elem((QUANTITIES.len(), frames), f64::NAN);
-        let mut details = Array2::from_elem((detail_rows, frames), f64::NAN);
-        let blocks: Vec<_> =
-            data.axis_chunks_iter_mut(Axis(1), BLOCK).zip(details.axis_chunks_iter_mut(Axis(1), BLOCK)).enumerate().collect();
-        blocks.into_par_iter().for_each(|(b, (out, detail))| {
+        // zeros cost nothing until a block is written, and then its own thread
+        let empty = |rows| Array2::zeros((rows, frames));
+        let (mut data, mut details, mut positions) = (empty(QUANTITIES.len()), empty(detail_rows), empty(position_rows));
+        let blocks: Vec<_> = data
+            .axis_chunks_iter_mut(Axis(1), BLOCK)
+            .zip(details.axis_chunks_iter_mut(Axis(1), BLOCK))
+            .zip(positions.axis_chunks_iter_mut(Axis(1), BLOCK))
+            .enumerate()
+            .collect();
+        blocks.into_par_iter().for_each(|(b, ((out, detail), position))| {
             let inner = b * BLOCK..((b + 1) * BLOCK).min(frames);
-            ready.write(scene, inner, out, detail);
+            ready.write(scene, inner, out, detail, position);
         });
-        (data, details)
+        (data, details, positions)
     };
-    let (mut data, details) = fill(scene);
+    let (mut data, details, mut positions) = fill(scene);
     if let Some(with_short) = &smoothed.with_short {
         // postures and static parts of stretches too short to smooth
-        let (posture, _) = fill(with_short);
+        let (posture, _, standing) = fill(with_short);
         for (row, quantity) in QUANTITIES.iter().enumerate() {
             if quantity.written && (quantity.name.contains("static") || quantity.unit == q::Unit::Degrees) {
                 data.row_mut(row).assign(&posture.row(row));
             }
         }
+        positions = standing;
     }
-    (data, details)
+    (data, details, positions)
 }
 
 /// Quality flags of every frame.
+#[allow(clippy::too_many_arguments)]
 fn flags(
     plan: &ArmPlan,
     loads: &[(String, Box<dyn Acting>)],
@@ -552,17 +620,29 @@ fn flags(
     rebuilt: &[(PointId, Vec<Range<usize>>)],
     carried: &CarriedAxes,
     data: &Array2<f64>,
+    reviews: &[Review],
 ) -> Vec<u8> {
     let frames = scene.frames();
     let mut out = vec![0; frames];
     let mut mark = |range: Range<usize>, bit: u8| out[range].iter_mut().for_each(|f| *f |= bit);
     let edge = smoothed.how.cutoff_hz.map_or(derivative::ORDER / 2, |hz| (0.5 * scene.rate_hz / hz).ceil() as usize);
-    let mut points = plan.arm_points();
-    points.extend(plan.thorax_points());
-    points.extend(loads.iter().flat_map(|(_, l)| l.points()));
-    points.sort_unstable();
-    points.dedup();
-    for p in points {
+    // each point with the frames in which it matters: what a load stands on does only while the load acts
+    let mut points: Vec<(PointId, Range<usize>)> =
+        plan.arm_points().into_iter().chain(plan.thorax_points()).map(|p| (p, 0..frames)).collect();
+    for (_, load) in loads {
+        let acts = load.acts_in(scene, 0..frames);
+        points.extend(load.points().into_iter().map(|p| (p, acts.clone())));
+    }
+    for review in reviews {
+        review.unknown.iter().for_each(|r| mark(r.clone(), flag::NO_LOAD));
+    }
+    for (p, matters) in points {
+        let mut mark = |range: Range<usize>, bit: u8| {
+            let (from, to) = (range.start.max(matters.start), range.end.min(matters.end));
+            if from < to {
+                mark(from..to, bit);
+            }
+        };
         let report = &smoothed.points[p];
         report.gaps.filled.iter().for_each(|g| mark(g.clone(), flag::FILLED));
         report.gaps.left.iter().for_each(|g| mark(g.clone(), flag::GAP));
@@ -599,15 +679,13 @@ fn finish(data: &mut Array2<f64>, sheet: &TrialSheet, rate_hz: f64) -> phases::P
             && row != q::SHOULDER_ELEVATION
             && let Some(series) = data.row_mut(row).as_slice_mut()
         {
-            angles::unwrap(series);
+            rotation::unwrap(series);
         }
     }
-    for f in 0..data.ncols() {
-        let flexion = data[(q::ELBOW_FLEXION, f)];
-        let moment = data[(q::ELBOW_FLEXION_MOMENT, f)];
-        data[(q::FLEXOR_MOMENT_ARM, f)] = sheet.flexor.moment_arm(flexion);
-        data[(q::FLEXOR_FORCE, f)] = sheet.flexor.force(moment, flexion);
-    }
+    let (flexion, moment) = (data.row(q::ELBOW_FLEXION).to_owned(), data.row(q::ELBOW_FLEXION_MOMENT).to_owned());
+    data.row_mut(q::FLEXOR_MOMENT_ARM).assign(&flexion.mapv(|a| sheet.flexor.moment_arm(a)));
+    let forces = moment.iter().zip(&flexion).map(|(m, a)| sheet.flexor.force(*m, *a)).collect::<ndarray::Array1<f64>>();
+    data.row_mut(q::FLEXOR_FORCE).assign(&forces);
     let series = |row: usize| data.row(row).to_slice().unwrap_or(&[]);
     phases::find(
         series(q::ELBOW_FLEXION),

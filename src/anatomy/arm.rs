@@ -6,9 +6,10 @@
 use super::AnatomyError;
 use super::landmarks::sided;
 use crate::ground::names::Side;
-use crate::ground::rotation::{axes_from_long_and_lateral, axes_from_long_and_z, transport, unknown};
+use crate::ground::rotation::{axes_from_long_and_lateral, axes_from_long_and_z, transport, unknown, unwrap};
 use crate::ground::scene::{PointId, Scene};
 use crate::sheet::ShoulderMethod;
+use crate::smoothing::runs;
 use nalgebra::{Matrix3, Vector3};
 use std::ops::Range;
 
@@ -63,9 +64,17 @@ pub enum HandPoints {
     /// Not at all: straight on from the forearm.
     None,
     /// From both outer knuckles.
-    Knuckles { mcp2: PointId, mcp5: PointId },
+    Knuckles {
+        /// Second metacarpal head.
+        mcp2: PointId,
+        /// Fifth metacarpal head.
+        mcp5: PointId,
+    },
     /// From the third knuckle; palmar direction from the wrist.
-    Third { mcp3: PointId },
+    Third {
+        /// Third metacarpal head.
+        mcp3: PointId,
+    },
 }
 
 /// Trunk landmarks.
@@ -214,10 +223,13 @@ impl ArmPlan {
                 )
             }
         };
-        let hand = match (pair(catalog, "MCP2", "MCP5"), catalog.id(&sided(side, "MCP3"))) {
-            (Some((mcp2, mcp5)), _) => HandPoints::Knuckles { mcp2, mcp5 },
-            (None, Some(mcp3)) if styloids.is_some() => HandPoints::Third { mcp3 },
-            _ => HandPoints::None,
+        let hand = match pair(catalog, "MCP2", "MCP5") {
+            Some((mcp2, mcp5)) => HandPoints::Knuckles { mcp2, mcp5 },
+            // asked for only if it is needed: a point nobody uses may be missing and has no say in the cutoff
+            None => match styloids.and_then(|_| catalog.id(&sided(side, "MCP3"))) {
+                Some(mcp3) => HandPoints::Third { mcp3 },
+                None => HandPoints::None,
+            },
         };
         let trunk: Vec<bool> = ["IJ", "PX", "C7", "T8"].iter().map(|n| catalog.has(n)).collect();
         let thorax = (trunk.iter().all(|x| *x) && !planar)
@@ -310,21 +322,20 @@ pub fn thorax_axes(ij: Vector3<f64>, px: Vector3<f64>, c7: Vector3<f64>, t8: Vec
     Matrix3::from_columns(&[y.cross(&z), y, z])
 }
 
-/// Flexion axes of an arm known by its joint centres alone, and spin-free axes for its inertia.
+/// Flexion axes of an arm known by its joint centres alone, and continuous axes for its inertia.
 ///
 /// The flexion axis is the normal of the plane of both long axes; within 10° of full extension it is carried along the upper
-/// arm from the nearest frame in which it is defined (METHOD section 3). Spin about a long axis can't be seen from joint
-/// centres, so the axes that angular velocity is taken from are carried along without spin from frame to frame.
+/// arm from the nearest frame in which it is defined (METHOD section 3). Where one carried stretch meets another, that axis jumps;
+/// angular velocity is taken from `body_axis` instead, which is the flexion axis where that is defined and turns evenly about the
+/// long axis from one defined frame to the next where it is not.
 #[derive(Clone, Debug, Default)]
 pub struct CarriedAxes {
     /// Zu, one a frame; missing where no neighbour defines it.
     pub flexion_axis: Vec<Vector3<f64>>,
     /// Frames in which it was carried.
     pub carried: Vec<bool>,
-    /// A direction across the upper arm without spin, one a frame.
-    pub across_upper_arm: Vec<Vector3<f64>>,
-    /// A direction across the forearm without spin, one a frame.
-    pub across_forearm: Vec<Vector3<f64>>,
+    /// Direction across both segments that turns without jumps, one a frame.
+    pub body_axis: Vec<Vector3<f64>>,
 }
 
 impl CarriedAxes {
@@ -345,7 +356,7 @@ impl CarriedAxes {
             .collect();
         if plan.planar {
             let z = vec![Vector3::z(); frames];
-            return Self { flexion_axis: z.clone(), carried: vec![false; frames], across_upper_arm: z.clone(), across_forearm: z };
+            return Self { flexion_axis: z.clone(), carried: vec![false; frames], body_axis: z };
         }
         let mut axis: Vec<Vector3<f64>> = long
             .iter()
@@ -367,13 +378,34 @@ impl CarriedAxes {
                 carried[f] = true;
             }
         }
-        Self {
-            across_upper_arm: without_spin(&long.iter().map(|l| l.0).collect::<Vec<_>>()),
-            across_forearm: without_spin(&long.iter().map(|l| l.1).collect::<Vec<_>>()),
-            flexion_axis: axis,
-            carried,
+        let body_axis = evenly_turning(&long.iter().map(|l| l.0).collect::<Vec<_>>(), &axis, &defined);
+        Self { flexion_axis: axis, carried, body_axis }
+    }
+}
+
+/// `axis` where it is defined; elsewhere turned evenly about `long` between the defined neighbours, or held at the ends.
+fn evenly_turning(long: &[Vector3<f64>], axis: &[Vector3<f64>], defined: &[bool]) -> Vec<Vector3<f64>> {
+    let across = without_spin(long);
+    // angle of the axis about the long axis, seen from a direction that does not spin
+    let mut angle: Vec<f64> = (0..long.len())
+        .map(|f| if defined[f] { across[f].cross(&axis[f]).dot(&long[f]).atan2(across[f].dot(&axis[f])) } else { f64::NAN })
+        .collect();
+    for stretch in runs(long.len(), |f| across[f].x.is_finite()) {
+        let piece = &mut angle[stretch];
+        unwrap(piece);
+        for gap in runs(piece.len(), |f| piece[f].is_nan()) {
+            let before = gap.start.checked_sub(1).map(|f| piece[f]);
+            let after = piece.get(gap.end).copied();
+            for f in gap.clone() {
+                let part = (f + 1 - gap.start) as f64 / (gap.len() + 1) as f64;
+                piece[f] = match (before, after) {
+                    (Some(a), Some(b)) => a + (b - a) * part,
+                    (a, b) => a.or(b).unwrap_or(0.0),
+                };
+            }
         }
     }
+    (0..long.len()).map(|f| across[f] * angle[f].cos() + long[f].cross(&across[f]) * angle[f].sin()).collect()
 }
 
 /// For every frame the nearest one that is defined, the earlier of two equally near.
@@ -453,7 +485,7 @@ pub struct ArmPose {
     /// Forearm: anatomical axes (long axis from the ulnar styloid).
     pub r_wf: Vec<Matrix3<f64>>,
     /// Upper arm: the axes angular velocity is taken from; `None` if they are the anatomical ones.
-    pub r_wu_spinless: Option<Vec<Matrix3<f64>>>,
+    pub r_wu_body: Option<Vec<Matrix3<f64>>>,
     /// Forearm: inertia axes (long axis between joint centres).
     pub r_wf_inertia: Vec<Matrix3<f64>>,
     /// Hand axes; those of the forearm without hand markers.
@@ -479,7 +511,7 @@ pub fn pose(plan: &ArmPlan, view: MirroredScene<'_>, carried: &CarriedAxes, fram
         r_wt: empty_m(),
         r_wu: empty_m(),
         r_wf: empty_m(),
-        r_wu_spinless: plan.centres_only().then(empty_m),
+        r_wu_body: plan.centres_only().then(empty_m),
         r_wf_inertia: empty_m(),
         r_wh: empty_m(),
     };
@@ -498,7 +530,7 @@ pub fn pose(plan: &ArmPlan, view: MirroredScene<'_>, carried: &CarriedAxes, fram
             }
             None => {
                 let anatomical = axes_from_long_and_z(e - w, z_u);
-                let inertia = if plan.centres_only() { axes_from_long_and_z(e - w, carried.across_forearm[f]) } else { anatomical };
+                let inertia = if plan.centres_only() { axes_from_long_and_z(e - w, carried.body_axis[f]) } else { anatomical };
                 (anatomical, inertia)
             }
         };
@@ -517,8 +549,8 @@ pub fn pose(plan: &ArmPlan, view: MirroredScene<'_>, carried: &CarriedAxes, fram
                 }
             }
         };
-        if let Some(spinless) = &mut out.r_wu_spinless {
-            spinless.push(axes_from_long_and_z(s - e, carried.across_upper_arm[f]));
+        if let Some(body) = &mut out.r_wu_body {
+            body.push(axes_from_long_and_z(s - e, carried.body_axis[f]));
         }
         out.p_s.push(s);
         out.p_e.push(e);
@@ -536,7 +568,7 @@ pub fn pose(plan: &ArmPlan, view: MirroredScene<'_>, carried: &CarriedAxes, fram
 impl ArmPose {
     /// The upper arm's axes that angular velocity is taken from.
     pub fn upper_arm_body(&self) -> &[Matrix3<f64>] {
-        self.r_wu_spinless.as_deref().unwrap_or(&self.r_wu)
+        self.r_wu_body.as_deref().unwrap_or(&self.r_wu)
     }
 }
 

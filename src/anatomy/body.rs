@@ -8,7 +8,7 @@ use crate::ground::names::{Segment, Side};
 use crate::ground::place::Place;
 use crate::ground::scene::Scene;
 use crate::ground::warning::Warning;
-use crate::sheet::{HandModel, Participant, SegmentOverride, TrialSheet};
+use crate::sheet::{HandModel, SegmentOverride, TrialSheet};
 use nalgebra::{Matrix3, Vector3};
 use serde::Serialize;
 
@@ -144,7 +144,16 @@ impl ArmBody {
         let checked = |length: Option<f64>, segment: Segment, (low, high): (f64, f64)| {
             let length_m = length.ok_or_else(|| AnatomyError::NoLength { file: file.to_owned(), side, segment })?;
             if !(low..=high).contains(&length_m) {
-                return Err(AnatomyError::SegmentLength { side, segment, length_m, low, high, unit: unit.clone() });
+                return Err(AnatomyError::SegmentLength {
+                    place: sheet.markers.length_unit_place.clone(),
+                    file: file.to_owned(),
+                    side,
+                    segment,
+                    length_m,
+                    low,
+                    high,
+                    unit: unit.clone(),
+                });
             }
             Ok(length_m)
         };
@@ -161,7 +170,7 @@ impl ArmBody {
             purpose: format!("to choose a column of the table {}", table.name),
         };
         let upper_row = row(Part::UpperArm).ok_or(()).map_err(missing_row)?;
-        let upper_arm = rigid(side, Segment::UpperArm, table, upper_row, l_u, person, over(Segment::UpperArm))?;
+        let upper_arm = rigid(sheet, side, Segment::UpperArm, upper_row, l_u, over(Segment::UpperArm))?;
         let forearm_row = row(Part::Forearm).ok_or(()).map_err(missing_row)?;
         let measured_hand = match plan.hand {
             HandPoints::None => None,
@@ -184,13 +193,13 @@ impl ArmBody {
                         length_m
                     }
                 };
-                let forearm = rigid(side, Segment::Forearm, table, forearm_row, l_f, person, over(Segment::Forearm))?;
-                let hand = rigid(side, Segment::Hand, table, hand_row, l_h, person, over(Segment::Hand))?;
+                let forearm = rigid(sheet, side, Segment::Forearm, forearm_row, l_f, over(Segment::Forearm))?;
+                let hand = rigid(sheet, side, Segment::Hand, hand_row, l_h, over(Segment::Hand))?;
                 Ok(Self { side, upper_arm, forearm, straight_hand_com_m: hand.com_m, hand: Some(hand) })
             }
             _ => match row(Part::ForearmAndHand) {
                 Some(both) => {
-                    let forearm = rigid(side, Segment::Forearm, table, both, l_f, person, over(Segment::Forearm))?;
+                    let forearm = rigid(sheet, side, Segment::Forearm, both, l_f, over(Segment::Forearm))?;
                     // the hand's own mass centre follows from both rows: what the hand adds to the forearm alone
                     let (m, m_f) = (both.mass_fraction(), forearm_row.mass_fraction());
                     let hand_com = (m * both.com_fraction() - m_f * forearm_row.com_fraction()) / (m - m_f);
@@ -199,8 +208,8 @@ impl ArmBody {
                 None => {
                     let hand_row = row(Part::Hand).ok_or(()).map_err(missing_row)?;
                     let l_h = straight_length()?;
-                    let forearm = rigid(side, Segment::Forearm, table, forearm_row, l_f, person, over(Segment::Forearm))?;
-                    let hand = rigid(side, Segment::Hand, table, hand_row, l_h, person, over(Segment::Hand))?;
+                    let forearm = rigid(sheet, side, Segment::Forearm, forearm_row, l_f, over(Segment::Forearm))?;
+                    let hand = rigid(sheet, side, Segment::Hand, hand_row, l_h, over(Segment::Hand))?;
                     let straight_hand_com_m = hand.com_m;
                     Ok(Self { side, upper_arm, forearm: joined(&forearm, &hand), hand: None, straight_hand_com_m })
                 }
@@ -225,20 +234,20 @@ fn straight_hand_length(sheet: &TrialSheet, table: &Table) -> Result<f64, Anatom
 
 /// One segment from a table row and an override.
 fn rigid(
+    sheet: &TrialSheet,
     side: Side,
     segment: Segment,
-    table: &Table,
     row: &Row,
     length_m: f64,
-    person: &Participant,
     over: Option<&SegmentOverride>,
 ) -> Result<Rigid, AnatomyError> {
     let none = SegmentOverride::default();
     let over = over.unwrap_or(&none);
-    let mass_kg = over.mass_kg.unwrap_or(row.mass_fraction() * person.body_mass_kg);
+    let mass_kg = over.mass_kg.unwrap_or(row.mass_fraction() * sheet.participant.body_mass_kg);
     let com_m = over.com_fraction.unwrap_or(row.com_fraction()) * length_m;
     let inertia_kg_m2 = over.inertia_kg_m2.unwrap_or_else(|| inertia::from_radii(mass_kg, length_m, over.radii.unwrap_or(row.radii())));
     inertia::check(&inertia_kg_m2).map_err(|why| AnatomyError::Inertia {
+        place: Place::file(sheet.path.display().to_string()),
         side,
         segment,
         why: match why {
@@ -247,7 +256,7 @@ fn rigid(
             NotPhysical::Triangle => "has one principal moment larger than the sum of the other two".into(),
         },
     })?;
-    let mut source = table.source.to_owned();
+    let mut source = sheet.model.table.source.to_owned();
     let replaced: Vec<&str> = [
         ("mass", over.mass_kg.is_some()),
         ("mass centre", over.com_fraction.is_some()),

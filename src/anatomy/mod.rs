@@ -12,6 +12,7 @@ use thiserror::Error;
 
 /// What can go wrong when the arm is built.
 #[derive(Clone, Debug, Error)]
+#[allow(missing_docs)] // fields are named by what they are; the message says it in words
 pub enum AnatomyError {
     /// A needed point is nowhere.
     #[error("{file}: the {what} needs {needed}; found only {}", if found.is_empty() { "other points".to_owned() } else { found.join(", ") })]
@@ -23,8 +24,8 @@ pub enum AnatomyError {
     #[error("{file}: the point {point} is never visible: all of its {frames} frames are empty")]
     NeverVisible { file: String, point: String, frames: usize },
     /// A length outside of what a person has.
-    #[error("the {side} {} is {length_m:.4} m long with markers.length_unit = \"{unit}\"; expected {low} to {high} m", segment.words())]
-    SegmentLength { side: Side, segment: Segment, length_m: f64, low: f64, high: f64, unit: String },
+    #[error("{place}: the {side} {} of {file} is {length_m:.4} m long with markers.length_unit = \"{unit}\"; expected {low} to {high} m", segment.words())]
+    SegmentLength { place: Place, file: String, side: Side, segment: Segment, length_m: f64, low: f64, high: f64, unit: String },
     /// A segment without a single frame in which both its ends are known.
     #[error("{file}: the {side} {} has no frame in which both of its joint centres are known", segment.words())]
     NoLength { file: String, side: Side, segment: Segment },
@@ -32,8 +33,8 @@ pub enum AnatomyError {
     #[error("{place}: participant.{key} is needed {purpose}")]
     ParticipantKey { place: Place, key: &'static str, purpose: String },
     /// A tensor that no body has.
-    #[error("the {side} {}'s inertia (with the sheet's override) {}", segment.words(), why)]
-    Inertia { side: Side, segment: Segment, why: String },
+    #[error("{place}: the {side} {}'s inertia (with the sheet's override) {}", segment.words(), why)]
+    Inertia { place: Place, side: Side, segment: Segment, why: String },
     /// A cluster marker that is nowhere.
     #[error("{place}: the cluster marker '{marker}' is not in {file}")]
     ClusterMarker { place: Place, marker: String, file: String, suggestion: Option<String> },
@@ -62,7 +63,7 @@ impl Fault for AnatomyError {
             AnatomyError::ClusterShape { .. } => {
                 "a cluster needs three markers or more, spread over a plane, seen together at least once".into()
             }
-            AnatomyError::ParticipantKey { .. } => return None,
+            AnatomyError::ParticipantKey { key, .. } => format!("add participant.{key} to the sheet"),
         })
     }
 }

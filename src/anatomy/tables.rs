@@ -94,6 +94,7 @@ impl Table {
     }
 }
 
+#[allow(clippy::too_many_arguments)] // one printed row, in the order of the page
 const fn row(
     sex: Sex,
     part: Part,

@@ -107,6 +107,7 @@ fn guarded<T>(read: impl FnOnce() -> T) -> Option<T> {
 
 /// What can be wrong with a recorded file.
 #[derive(Clone, Debug, Error)]
+#[allow(missing_docs)] // fields are named by what they are; the message says it in words
 pub enum CaptureError {
     /// The file can't be opened or read.
     #[error("{place}: can't read the file: {reason}")]
@@ -167,6 +168,9 @@ pub enum CaptureError {
     /// No point at all.
     #[error("{place}: no point found in the header; expected columns like 'EL_x,EL_y,EL_z'")]
     NoPoints { place: Place },
+    /// A column that has to be there.
+    #[error("{place}: the column '{column}' is missing; expected {expected}")]
+    ColumnMissing { place: Place, column: String, expected: String, suggestion: Option<String> },
     /// No time and no rate.
     #[error("{place}: no column 'time_s' or 'time', and the sheet has no markers.rate_hz")]
     NoTime { place: Place },
@@ -217,9 +221,19 @@ impl Fault for CaptureError {
             CaptureError::TimeNotIncreasing { .. } => {
                 "are rows repeated or out of order, or is the time printed with too few decimals?".into()
             }
+            CaptureError::ColumnMissing { suggestion: Some(s), .. } => format!("is '{s}' meant? Rename it in the file's header"),
+            CaptureError::ColumnMissing { .. } => {
+                "name the columns so in the file's header row; columns of a group stand together or not at all".into()
+            }
             CaptureError::RenameUnknown { suggestion: Some(s), .. } => format!("did you mean '{s}'?"),
+            CaptureError::RenameUnknown { .. } => "names stand there as in the header, without _x, _y, _z".into(),
+            CaptureError::Empty { .. } => "is it the right file? Its first line that is not a comment names the columns".into(),
+            CaptureError::HeaderOnly { .. } | CaptureError::SingleFrame { .. } => "was the export cut off? Export the trial again".into(),
+            CaptureError::TimeMissing { .. } => {
+                "every row needs its time; for even sampling the column may go and markers.rate_hz say the rate".into()
+            }
+            CaptureError::PointNameMissing { .. } => "name the point, or remove the row".into(),
             CaptureError::WrongPlane { .. } => "a planar recording has to show the plane of `up` and `forward`".into(),
-            _ => return None,
         })
     }
 }

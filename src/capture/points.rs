@@ -7,7 +7,6 @@ use crate::ground::closest;
 use crate::ground::names::Side;
 use crate::ground::place::Place;
 use crate::ground::warning::Warning;
-use crate::smoothing::spline;
 use std::collections::BTreeMap;
 use std::path::Path;
 
@@ -120,23 +119,13 @@ impl Recording {
             out.fill(0.0);
             return;
         };
-        match &self.time.rows {
-            Rows::OneToOne => self.table.copy_scaled(column, scale, out),
-            Rows::Skipping(frame_of_row) => {
-                out.fill(f64::NAN);
-                let mut rows = vec![0.0; self.table.frames()];
-                self.table.copy_scaled(column, scale, &mut rows);
-                for (k, x) in frame_of_row.iter().zip(rows) {
-                    out[*k] = x;
-                }
-            }
-            Rows::Uneven(times) => {
-                let mut rows = vec![0.0; self.table.frames()];
-                self.table.copy_scaled(column, scale, &mut rows);
-                let grid: Vec<f64> = (0..out.len()).map(|k| self.time.time(k)).collect();
-                spline::resample(times, &rows, &grid, 2.5 / self.time.rate_hz, out);
-            }
+        if let Rows::OneToOne = self.time.rows {
+            self.table.copy_scaled(column, scale, out);
+            return;
         }
+        let mut rows = vec![0.0; self.table.frames()];
+        self.table.copy_scaled(column, scale, &mut rows);
+        self.time.put_on_grid(&rows, out);
     }
 
     /// One world coordinate of a point in metres; missing is NaN.

@@ -80,10 +80,10 @@ fn read_rows<R: Read + Seek>(text: Text<'_>, file: &mut R, header: Header, place
     }
     let columns = match read_by_polars(text, &header, false).or_else(|_| read_by_polars(text, &header, true)) {
         Ok(columns) if columns.iter().all(|c| c.null_count() == 0) && all_finite_or_nan(&columns) => columns,
-        Ok(columns) if all_finite_or_nan(&columns) => {
-            let rows = count_rows(file, &header, &place)?;
-            columns.into_iter().map(|c| c.slice(0, rows)).collect()
-        }
+        Ok(columns) if all_finite_or_nan(&columns) => match count_rows(file, &header, &place)? {
+            Some(rows) => columns.into_iter().map(|c| c.slice(0, rows)).collect(),
+            None => read_cell_by_cell(file, &header, &place)?,
+        },
         _ => read_cell_by_cell(file, &header, &place)?,
     };
     let time_decimals = match time_column(&header.names) {
@@ -161,11 +161,12 @@ fn read_by_polars(text: Text<'_>, header: &Header, with_missing_texts: bool) -> 
     frame.columns().iter().map(|c| c.f64().cloned()).collect()
 }
 
-/// Counts rows and checks their length; returns how many rows there are before trailing blank lines.
-fn count_rows(file: &mut (impl Read + Seek), header: &Header, place: &Place) -> Result<usize, CaptureError> {
+/// Counts rows and checks their length; returns how many rows there are before trailing blank lines, or `None` if cells in quotes
+/// make delimiters uncountable.
+fn count_rows(file: &mut (impl Read + Seek), header: &Header, place: &Place) -> Result<Option<usize>, CaptureError> {
     file.seek(SeekFrom::Start(header.rows_at)).map_err(|e| unreadable(place, e))?;
     let mut reader = BufReader::with_capacity(1 << 18, &mut *file);
-    let (mut bytes, mut line, mut rows, mut blank) = (Vec::new(), header.line, 0, None);
+    let (mut bytes, mut line, mut rows, mut blank, mut quoted) = (Vec::new(), header.line, 0, None, false);
     while {
         bytes.clear();
         reader.read_until(b'\n', &mut bytes).map_err(|e| unreadable(place, e))? > 0
@@ -179,14 +180,17 @@ fn count_rows(file: &mut (impl Read + Seek), header: &Header, place: &Place) -> 
         if let Some(at) = blank {
             return Err(CaptureError::BlankLine { place: place.at_line(at), expected: header.names.len() });
         }
-        // quoted cells may hold the delimiter: polars has read such rows, so only plain ones are counted
+        rows += 1;
+        if bytes.contains(&b'"') {
+            quoted = true;
+            continue;
+        }
         let found = 1 + memchr::memchr_iter(header.delimiter, &bytes).count();
-        if found != header.names.len() && !bytes.contains(&b'"') {
+        if found != header.names.len() {
             return Err(CaptureError::RowLength { place: place.at_line(line), found, expected: header.names.len() });
         }
-        rows += 1;
     }
-    Ok(rows)
+    Ok((!quoted).then_some(rows))
 }
 
 /// The slow and exact reader.

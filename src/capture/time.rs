@@ -2,6 +2,7 @@
 
 use super::{CaptureError, NumberTable};
 use crate::ground::warning::Warning;
+use crate::smoothing::spline;
 
 /// Jitter that is rounded away, as a fraction of the sampling interval.
 const JITTER_FRACTION: f64 = 1e-3;
@@ -43,6 +44,23 @@ impl TimeAxis {
     /// Sampling interval, s.
     pub fn interval(&self) -> f64 {
         1.0 / self.rate_hz
+    }
+
+    /// Puts file rows onto the grid; frames without a row are NaN.
+    pub fn put_on_grid(&self, rows: &[f64], out: &mut [f64]) {
+        match &self.rows {
+            Rows::OneToOne => out.copy_from_slice(rows),
+            Rows::Skipping(frame_of_row) => {
+                out.fill(f64::NAN);
+                for (k, x) in frame_of_row.iter().zip(rows) {
+                    out[*k] = *x;
+                }
+            }
+            Rows::Uneven(times) => {
+                let grid: Vec<f64> = (0..out.len()).map(|k| self.time(k)).collect();
+                spline::resample(times, rows, &grid, 2.5 / self.rate_hz, out);
+            }
+        }
     }
 
     /// From the time column of a table, or from a stated rate.

@@ -1,8 +1,10 @@
 //! The command line: clap types, one file a command. No physics here.
 
+pub mod demo;
 pub mod moments;
 pub mod say;
 pub mod sheet;
+pub mod statics;
 
 use crate::ground::place::Fault;
 use crate::report::{CAUTIONS, WriteError};
@@ -32,8 +34,12 @@ pub struct Cli {
 /// The commands.
 #[derive(Debug, Subcommand)]
 pub enum Command {
+    /// Write a complete example (sheets, recordings), process it, say where the reports are
+    Demo(demo::Args),
     /// One trial: markers and loads in, joint moments, tables and pictures out
     Moments(moments::Args),
+    /// Free-body problems: solved, explained step by step, drawn; problem sheets with answers
+    Statics(Box<statics::Args>),
     /// Looks at a marker file and writes a starter trial sheet for it
     Sheet(sheet::Args),
 }
@@ -63,7 +69,9 @@ pub fn run() -> ExitCode {
     let cli = Cli::parse();
     let talk = say::Talk { quiet: cli.quiet || cli.json, json: cli.json };
     let result = match &cli.command {
+        Command::Demo(args) => demo::run(args, &talk),
         Command::Moments(args) => moments::run(args, &talk),
+        Command::Statics(args) => statics::run(args, &talk),
         Command::Sheet(args) => sheet::run(args, &talk),
     };
     match result {

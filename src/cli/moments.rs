@@ -3,18 +3,17 @@
 use super::Failure;
 use super::say::Talk;
 use crate::findings::{self, ArmFindings};
-use crate::report::{CAUTIONS, WriteError, aside, summary, tables};
+use crate::report::{CAUTIONS, WriteError, aside, pages, summary, tables};
 use crate::results::TrialResults;
 use crate::sheet::TrialSheet;
 use crate::trial::{self, TrialError};
 use polars::prelude::{DataFrame, PolarsResult};
-use std::io::Write;
 use std::path::{Path, PathBuf};
 
 /// Arguments of `armload moments`.
 #[derive(Debug, clap::Args)]
 #[command(
-    after_help = "Examples:\n  armload moments curl.toml\n  armload moments curl.toml --out results --set filter.cutoff_hz=6\n  armload moments curl.toml --details --parquet --no-plots\n\nThe folder gets moments.csv (one row a frame), repetitions.csv, summary.json and PNG pages."
+    after_help = "Examples:\n  armload moments curl.toml\n  armload moments curl.toml --out results --set filter.cutoff_hz=6\n  armload moments curl.toml --details --parquet --no-plots\n\nThe folder gets moments.csv (one row a frame), repetitions.csv, summary.json and PNG pages.\n\nKinds of [[load]]: free-weight, shared-bar, recorded-force, cable, elastic-band, none; any may have from_s and to_s."
 )]
 pub struct Args {
     /// Trial sheet (TOML)
@@ -28,6 +27,9 @@ pub struct Args {
     /// Skip the PNG pages
     #[arg(long)]
     pub no_plots: bool,
+    /// Also write the pages as SVG, for papers
+    #[arg(long, conflicts_with = "no_plots")]
+    pub svg: bool,
     /// Also write details.csv: moments in segment axes, each contributor's static share
     #[arg(long)]
     pub details: bool,
@@ -40,7 +42,7 @@ pub struct Args {
 pub fn run(args: &Args, talk: &Talk) -> Result<(), Failure> {
     let sheet = TrialSheet::read(&args.sheet, &args.set).map_err(TrialError::from)?;
     let dir = args.out.clone().unwrap_or_else(|| Path::new("reports").join(&sheet.trial.id));
-    let wanted = Wanted { details: args.details, parquet: args.parquet, plots: !args.no_plots };
+    let wanted = Wanted { details: args.details, parquet: args.parquet, plots: !args.no_plots, svg: args.svg };
     let report = process(&sheet, &dir, &wanted)?;
     for w in &report.results.warnings {
         talk.warning(&w.to_string());
@@ -64,6 +66,8 @@ pub struct Wanted {
     pub parquet: bool,
     /// PNG pages
     pub plots: bool,
+    /// The same pages as SVG
+    pub svg: bool,
 }
 
 /// A processed trial and what was written of it.
@@ -80,7 +84,7 @@ pub struct Report {
 
 /// Runs a trial and writes its results.
 pub fn process(sheet: &TrialSheet, dir: &Path, wanted: &Wanted) -> Result<Report, Failure> {
-    let results = trial::run(sheet, wanted.details)?;
+    let results = trial::run(sheet, trial::Extras { details: wanted.details, positions: wanted.plots })?;
     let findings = findings::of(&results, sheet.participant.body_mass_kg);
     aside::make_folder(dir)?;
     let mut files = Vec::new();
@@ -103,5 +107,9 @@ pub fn process(sheet: &TrialSheet, dir: &Path, wanted: &Wanted) -> Result<Report
     tables::write_csv(&mut table(tables::repetitions(&findings), &path)?, &path)?;
     let summary = summary::json(sheet, &results, &findings);
     aside::write(&path_of("summary.json"), |out| writeln!(out, "{summary:#}").map_err(|e| e.to_string()))?;
+    if wanted.plots {
+        let trial = pages::Trial { sheet, results: &results, findings: &findings };
+        files.extend(pages::save(trial, dir, wanted.svg)?);
+    }
     Ok(Report { results, findings, summary, files })
 }

@@ -3,13 +3,14 @@
 //! `r_AB` takes components in B to components in A; its columns are the axes of B resolved in A.
 
 use nalgebra::{Matrix3, Matrix4, SymmetricEigen, Vector3};
+use std::f64::consts::TAU;
 
 /// A rotation that is not known.
 pub fn unknown() -> Matrix3<f64> {
     Matrix3::repeat(f64::NAN)
 }
 
-/// Axes from a long axis and a hint for forward: Y along `long`, X the part of `y x side` ... see each caller.
+/// Axes from a long axis and the direction across it from medial to lateral.
 ///
 /// # Equation
 /// Y = unit(long), X = unit(Y x lateral), Z = X x Y: with `lateral` pointing from medial to lateral on a right arm
@@ -35,6 +36,17 @@ pub fn transport(v: Vector3<f64>, from: Vector3<f64>, to: Vector3<f64>) -> Vecto
         return v; // opposite directions: no smallest rotation; does not happen between neighbouring frames
     }
     v * c + axis.cross(&v) + axis * (axis.dot(&v) / (1.0 + c))
+}
+
+/// Removes jumps of a full turn; missing values are stepped over.
+pub fn unwrap(angles: &mut [f64]) {
+    let mut last = f64::NAN;
+    for a in angles.iter_mut().filter(|a| a.is_finite()) {
+        if last.is_finite() {
+            *a -= TAU * ((*a - last) / TAU).round();
+        }
+        last = *a;
+    }
 }
 
 /// Cardan angles Z-X-Y of a rotation (flexion, carrying, pronation for the elbow), rad.

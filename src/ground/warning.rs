@@ -7,6 +7,7 @@ use thiserror::Error;
 /// A warning. Its text is the `Display`; its kind is the serialized tag.
 #[derive(Clone, Debug, PartialEq, Error, Serialize)]
 #[serde(tag = "kind", rename_all = "kebab-case")]
+#[allow(missing_docs)] // fields are named by what they are; the message says it in words
 pub enum Warning {
     /// Rows are missing between others.
     #[error("{file}: {rows} frames are missing between the rows at {rate_hz} Hz; they are treated as gaps")]
@@ -52,7 +53,7 @@ pub enum Warning {
     NoThorax,
     /// The upper arm's axes come from joint centres alone.
     #[error(
-        "{side}: the elbow has no epicondyles, so the flexion axis is taken from the plane of upper arm and forearm; spin about the long axes can't be seen and counts as zero"
+        "{side}: the elbow has no epicondyles, so the flexion axis is the normal of the plane of upper arm and forearm; pronation and carrying angle can't be seen"
     )]
     CentresOnly { side: Side },
     /// Frames in which the flexion axis had to be carried over.
@@ -91,6 +92,9 @@ pub enum Warning {
     /// Cutoff at a bound.
     #[error("automatic cutoff: residual analysis asks for {asked_hz:.2} Hz, bounded to {used_hz:.2} Hz")]
     CutoffBounded { asked_hz: f64, used_hz: f64 },
+    /// Clean data: the residual curve shows no noise within the bounds.
+    #[error("automatic cutoff: residual analysis finds hardly any noise to take away; its upper bound of {used_hz:.2} Hz is used")]
+    HardlyAnyNoise { used_hz: f64 },
     /// Residual analysis had too little to work on.
     #[error("automatic cutoff: too few frames or too low a rate for residual analysis; {used_hz:.2} Hz is used")]
     CutoffGuessed { used_hz: f64 },
@@ -103,6 +107,57 @@ pub enum Warning {
     /// Gravity against the trunk.
     #[error("the trunk points {tilt_deg:.0}° away from `up`: is markers.up right?")]
     UpImplausible { tilt_deg: f64 },
+    /// A load's file does not give a value for every frame.
+    #[error(
+        "{load}: {file} ({from_s:.3} to {to_s:.3} s, offset added) gives no value in {missing} of {frames} frames ({outside} outside of its time, {} in gaps); what depends on them is empty there",
+        missing - outside
+    )]
+    LoadMissing { load: String, file: String, missing: usize, frames: usize, outside: usize, from_s: f64, to_s: f64 },
+    /// Columns of a load's file that nobody reads.
+    #[error("{file}: ignored columns: {}; known are {expected}", columns.join(", "))]
+    LoadColumnsIgnored { file: String, columns: Vec<String>, expected: String },
+    /// The sheet's point wins over the file's.
+    #[error("{file}: its columns px, py, pz are not used, because the sheet states `at` for this load")]
+    LoadPointIgnored { file: String },
+    /// A recorded point of application that is nowhere near the hand.
+    #[error(
+        "{load}: the point of application in {file} is never nearer than {nearest_m:.2} m to the hand: are px, py, pz in markers.length_unit and in the markers' lab axes?"
+    )]
+    LoadFarFromHand { load: String, file: String, nearest_m: f64 },
+    /// Low-pass ahead of the marker rate.
+    #[error(
+        "{file}: {rms:.3} (RMS) of {column} lies above half the marker rate of {markers_hz:.6} Hz and would fold into it; low-passed at {cutoff_hz:.2} Hz before it is read at the marker times"
+    )]
+    ForceFolds { file: String, column: &'static str, rms: f64, markers_hz: f64, cutoff_hz: f64 },
+    /// Automatic cutoff of a recorded force alone, at a bound.
+    #[error("automatic cutoff of {file}: residual analysis asks for {asked_hz:.2} Hz, bounded to {used_hz:.2} Hz")]
+    ForceCutoffBounded { file: String, asked_hz: f64, used_hz: f64 },
+    /// Residual analysis of a recorded force alone had too little to work on.
+    #[error("automatic cutoff of {file}: too few rows, or nothing that changes, for residual analysis; {used_hz:.2} Hz is used")]
+    ForceCutoffGuessed { file: String, used_hz: f64 },
+    /// The recorded force decides the cutoff.
+    #[error("automatic cutoff: {file} asks for {force_hz:.2} Hz, the markers for {markers_hz:.2} Hz; {used_hz:.2} Hz is used for both")]
+    CutoffOfForce { file: String, force_hz: f64, markers_hz: f64, used_hz: f64 },
+    /// The force fits the hand's motion better at another offset.
+    #[error(
+        "{load}: with time_offset_s = {suggested_s:.3} instead of {stated_s} the force in {file} would fit a mass of {mass_kg:.2} kg moving with the hand clearly better ({:.0} % of its variance explained, now {:.0} %); this is a suggestion, nothing was shifted",
+        100.0 * fit,
+        100.0 * fit_as_stated.max(0.0)
+    )]
+    OffsetSuggested { load: String, file: String, stated_s: f64, suggested_s: f64, mass_kg: f64, fit: f64, fit_as_stated: f64 },
+    /// Tension below zero.
+    #[error(
+        "{load}: the tension in {file} is below zero in {frames} frames (down to {lowest_n:.1} N); a cable can't push: is its zero or sign right?"
+    )]
+    CablePushes { load: String, file: String, frames: usize, lowest_n: f64 },
+    /// A band longer or shorter than its table.
+    #[error(
+        "{load}: the band is {shortest_m:.3} to {longest_m:.3} m long in {frames} of {of} frames, outside of its table ({first_m} to {last_m} m); nothing is extrapolated, what depends on it is empty there"
+    )]
+    BandOffTable { load: String, frames: usize, of: usize, shortest_m: f64, longest_m: f64, first_m: f64, last_m: f64 },
+    /// A load whose time lies elsewhere.
+    #[error("{load}: it acts {during}, but the frames in use run from {start_s:.3} to {end_s:.3} s: it acts in none of them")]
+    LoadNeverActs { load: String, during: String, start_s: f64, end_s: f64 },
     /// No load.
     #[error("{side}: no load is stated for this arm; only the arm itself is counted")]
     NoLoad { side: Side },

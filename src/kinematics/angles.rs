@@ -5,7 +5,7 @@
 
 use crate::anatomy::arm::{ArmPlan, ArmPose, HandPoints};
 use crate::ground::rotation::{cardan_zxy, euler_yxy};
-use std::f64::consts::{PI, TAU};
+use std::f64::consts::PI;
 
 /// Within this angle of 0° or 180° of elevation the plane of elevation and the axial rotation are not separable, rad.
 pub const POLE_LIMIT: f64 = 10.0 * PI / 180.0;
@@ -70,16 +70,5 @@ pub fn of(plan: &ArmPlan, pose: &ArmPose, i: usize) -> JointAngles {
         shoulder_axial: if separable { axial } else { nan },
         wrist_flexion,
         wrist_deviation,
-    }
-}
-
-/// Removes jumps of a full turn; missing values are stepped over.
-pub fn unwrap(angles: &mut [f64]) {
-    let mut last = f64::NAN;
-    for a in angles.iter_mut().filter(|a| a.is_finite()) {
-        if last.is_finite() {
-            *a -= TAU * ((*a - last) / TAU).round();
-        }
-        last = *a;
     }
 }

@@ -3,15 +3,20 @@
 pub mod loads;
 pub mod newton_euler;
 
+use crate::capture::CaptureError;
 use crate::ground::place::{Fault, Place};
 use thiserror::Error;
 
 /// What can go wrong when loads are put on an arm.
 #[derive(Clone, Debug, Error)]
+#[allow(missing_docs)] // fields are named by what they are; the message says it in words
 pub enum KineticsError {
     /// A point that a load names is nowhere.
     #[error("{place}: the load's point '{point}' is not in {file}")]
     LoadPoint { place: Place, point: String, file: String, suggestion: Option<String> },
+    /// A file of a load.
+    #[error(transparent)]
+    File(#[from] CaptureError),
 }
 
 impl Fault for KineticsError {
@@ -19,8 +24,9 @@ impl Fault for KineticsError {
         match self {
             KineticsError::LoadPoint { suggestion: Some(s), .. } => Some(format!("did you mean '{s}'?")),
             KineticsError::LoadPoint { .. } => {
-                Some("name a point of the marker file, or use at = { hand_m = [x, y, z] }, or leave `at` out for the grip".into())
+                Some("name a point of the marker file, or give the place: at = { hand_m = [x, y, z] } (or no `at`: the grip); pulley or anchor = [x, y, z]".into())
             }
+            KineticsError::File(e) => e.hint(),
         }
     }
 }

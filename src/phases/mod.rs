@@ -1,5 +1,7 @@
 //! Stage 7: holds, lifts, lowers, repetitions.
 
+pub mod cycle;
+
 use crate::sheet::SheetError;
 use crate::sheet::keys::Keys;
 use crate::smoothing::runs;

@@ -1,6 +1,14 @@
 //! Stage 8: results become tables, JSON and pictures. Draws and writes; computes nothing.
 
 pub mod aside;
+pub mod draw;
+pub mod figure;
+pub mod freebody;
+pub mod loading;
+pub mod motion;
+pub mod pages;
+pub mod statics;
+pub mod style;
 pub mod summary;
 pub mod tables;
 

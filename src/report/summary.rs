@@ -2,6 +2,7 @@
 
 use super::CAUTIONS;
 use crate::findings::{ArmFindings, Peak};
+use crate::ground::names::Side;
 use crate::results::{QUANTITIES, TrialResults, Unit, flag};
 use crate::sheet::{SourceOfValue, TrialSheet};
 use crate::smoothing::residual;
@@ -76,7 +77,7 @@ pub fn json(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindings]
             o
         })
         .collect();
-    let smoothing = match (results.smoothing.cutoff_hz, &results.smoothing.analysis) {
+    let mut smoothing = match (results.smoothing.cutoff_hz, &results.smoothing.analysis) {
         (None, _) => json!({ "method": "none" }),
         (Some(hz), analysis) => {
             let mut o = json!({
@@ -95,6 +96,23 @@ pub fn json(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindings]
             o
         }
     };
+    if !results.smoothing.signals.is_empty() {
+        smoothing["of_load_files"] = results
+            .smoothing
+            .signals
+            .iter()
+            .map(|s| {
+                let mut o = json!({ "load": s.load, "file": s.file, "rate_hz": s.rate_hz, "cutoff_hz": s.cutoff_hz });
+                if let Some(a) = &s.analysis {
+                    o["residual_analysis"] = json!({
+                        "asked_hz": a.asked_hz,
+                        "series": a.curves.iter().map(|c| json!({ "name": c.name, "noise": c.noise, "cutoff_hz": c.cutoff_hz })).collect::<Vec<_>>(),
+                    });
+                }
+                o
+            })
+            .collect();
+    }
     let points: Vec<Value> = results
         .points
         .iter()
@@ -176,14 +194,14 @@ fn value(x: f64, unit: Unit) -> String {
 }
 
 fn moment(x: f64) -> String {
-    value(x, Unit::NewtonMetres)
+    if x != 0.0 && x.abs() < 0.005 { "less than 0.01 N·m".into() } else { value(x, Unit::NewtonMetres) }
 }
 
 /// What a coach reads: a few sentences for each arm.
 pub fn in_words(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindings]) -> Vec<String> {
     let mut out = Vec::new();
     for (arm, found) in results.arms.iter().zip(findings) {
-        let side = if arm.side == crate::ground::names::Side::Right { "Right" } else { "Left" };
+        let side = capitalized(arm.side);
         let Some(peak) = &found.elbow_peak else {
             out.push(format!("{side} arm: no frame has everything an elbow moment needs; see the warnings."));
             continue;
@@ -211,13 +229,13 @@ pub fn in_words(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindi
         }
         match longest_hold(found) {
             Some(h) => out.push(format!(
-                "In the hold from {:.2} to {:.2} s, with the elbow at {}, total and static agree: {} against {} on average, never more than {} apart.",
+                "In the hold from {:.2} to {:.2} s, with the elbow at {}, total and static agree: {} against {} on average; in its middle half they differ by at most {}.",
                 h.from_s,
                 h.to_s,
                 value(h.elbow_flexion_deg, Unit::Degrees),
                 moment(h.elbow_moment_n_m),
                 moment(h.elbow_static_n_m),
-                moment(h.elbow_largest_dynamic_n_m),
+                moment(h.elbow_largest_dynamic_in_middle_n_m).replace("less than ", ""),
             )),
             None => out.push("There is no hold of at least the set length, so no stretch in which a static estimate is the whole truth.".into()),
         }
@@ -245,7 +263,7 @@ pub fn in_words(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindi
         let (x, y) = (pa.moment_n_m.abs(), pb.moment_n_m.abs());
         out.push(format!(
             "{} against {}: {} and {} at the elbow, {:.0} % apart.",
-            a.side,
+            capitalized(a.side),
             b.side,
             moment(x),
             moment(y),
@@ -261,7 +279,23 @@ pub fn in_words(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindi
     } else {
         out.push(format!("Markers were not smoothed; segments after {}.", sheet.model.table.source));
     }
+    for s in &results.smoothing.signals {
+        let how = s.cutoff_hz.map_or("not smoothed".to_owned(), |hz| format!("smoothed alike at {hz:.2} Hz"));
+        let name = std::path::Path::new(&s.file).file_name().map_or(s.file.clone(), |n| n.to_string_lossy().into_owned());
+        out.push(format!(
+            "{name} ({}), recorded at {} Hz, was {how} at its own rate, then read at the marker times.",
+            s.load,
+            (s.rate_hz * 1e3).round() / 1e3
+        ));
+    }
     out
+}
+
+fn capitalized(side: Side) -> &'static str {
+    match side {
+        Side::Right => "Right",
+        Side::Left => "Left",
+    }
 }
 
 fn during(phase: &str) -> &'static str {

@@ -80,7 +80,8 @@ impl Keys {
         SheetError::WrongKind { place: node.place.clone(), key: self.path_of(key), found: node.value.describe(), expected: expected.into() }
     }
 
-    fn note(&self, key: &str, node: &Node) {
+    /// Records a value that was given, for keys looked up by [`Keys::node`].
+    pub fn note(&self, key: &str, node: &Node) {
         let source = if node.place.file.starts_with("--set") { SourceOfValue::CommandLine } else { SourceOfValue::Sheet };
         self.record.borrow_mut().push(Setting { key: self.path_of(key), value: node.value.to_json(), source });
     }
@@ -98,7 +99,9 @@ impl Keys {
     pub fn missing(&self, key: &str, expected: &str) -> SheetError {
         let similar =
             closest(key, self.table.keys().map(String::as_str).filter(|k| !self.asked.borrow().iter().any(|a| a == k))).map(str::to_owned);
-        SheetError::Missing { place: self.place.clone(), key: self.path_of(key), expected: expected.into(), similar }
+        // a misspelt key is the better place to look at than the table
+        let place = similar.as_ref().and_then(|s| self.table.get(s)).map_or(&self.place, |(place, _)| place).clone();
+        SheetError::Missing { place, key: self.path_of(key), expected: expected.into(), similar }
     }
 
     /// A value out of its range.

@@ -37,6 +37,7 @@ pub const UNSTATED: &str = "?";
 
 /// What can be wrong with a sheet.
 #[derive(Clone, Debug, Error)]
+#[allow(missing_docs)] // fields are named by what they are; the message says it in words
 pub enum SheetError {
     /// The file can't be read.
     #[error("{place}: can't read the trial sheet: {reason}")]
@@ -80,9 +81,12 @@ impl Fault for SheetError {
             )),
             SheetError::Unstated { .. } => Some("replace each \"?\" in the sheet, or give the value with --set".into()),
             SheetError::Missing { similar: Some(s), .. } => Some(format!("did you mean it by '{s}'?")),
+            SheetError::Missing { .. } => Some("add it to the sheet; `armload demo` writes complete ones to look at".into()),
             SheetError::UnknownChoice { suggestion: Some(s), .. } => Some(format!("did you mean \"{s}\"?")),
+            SheetError::UnknownChoice { .. } => Some("write one of these names, letter by letter".into()),
+            SheetError::WrongKind { .. } => Some("numbers stand without quotes, texts in quotes, lists in [ ]".into()),
+            SheetError::OutOfRange { .. } => Some("check the value, its sign and its unit (the end of a key's name says it)".into()),
             SheetError::Conflict { hint, .. } => Some(hint.clone()),
-            _ => None,
         }
     }
 }
@@ -126,9 +130,15 @@ pub enum ShoulderMethod {
     /// A point of the file: SJC or GH.
     Given,
     /// Below the acromion along the trunk's long axis by a length, m.
-    BelowAcromion { drop_m: f64 },
+    BelowAcromion {
+        /// Length, m.
+        drop_m: f64,
+    },
     /// Below the acromion by a fraction of the distance between the acromia.
-    BelowAcromionFraction { drop_fraction: f64 },
+    BelowAcromionFraction {
+        /// Fraction of the distance.
+        drop_fraction: f64,
+    },
 }
 
 /// Values of one segment that replace the table's.
@@ -170,6 +180,8 @@ pub struct MarkerKeys {
     pub metres_per_unit: f64,
     /// Name of the unit.
     pub length_unit: String,
+    /// Where the unit stands in the sheet.
+    pub length_unit_place: Place,
     /// Lab to world.
     pub axes: AxisMap,
     /// Where the axes stand in the sheet.
@@ -532,6 +544,7 @@ fn read_markers(keys: Keys, dir: &Path, trial: &TrialKeys) -> Result<MarkerKeys,
         .required_text("length_unit", &format!("the unit of the coordinates ({}): it is never guessed", units::LENGTH_UNITS.join(", ")))?;
     let metres_per_unit =
         units::metres_per(&length_unit).ok_or_else(|| keys.unknown_choice("length_unit", &length_unit, &units::LENGTH_UNITS))?;
+    let length_unit_place = keys.place_of("length_unit");
     let (up, forward) = (read_direction(&keys, "up")?, read_direction(&keys, "forward")?);
     let axes_place = keys.place_of("forward");
     let axes = AxisMap::from_vectors(up, forward).ok_or_else(|| SheetError::Conflict {
@@ -549,7 +562,7 @@ fn read_markers(keys: Keys, dir: &Path, trial: &TrialKeys) -> Result<MarkerKeys,
         }
     }
     keys.finish()?;
-    Ok(MarkerKeys { file, file_place, metres_per_unit, length_unit, axes, axes_place, rate_hz, rename })
+    Ok(MarkerKeys { file, file_place, metres_per_unit, length_unit, length_unit_place, axes, axes_place, rate_hz, rename })
 }
 
 fn read_calibration(keys: Keys, dir: &Path, trial: &TrialKeys) -> Result<CalibrationKeys, SheetError> {
@@ -577,7 +590,7 @@ fn read_calibration(keys: Keys, dir: &Path, trial: &TrialKeys) -> Result<Calibra
                     return Err(k.unknown_choice(&name, &name, &choices.iter().map(String::as_str).collect::<Vec<_>>()));
                 }
             };
-            let markers = k.texts(&name)?.unwrap_or_default();
+            let markers: Vec<String> = k.texts(&name)?.unwrap_or_default().iter().map(|m| landmarks::own_name(m, &trial.sides)).collect();
             if markers.len() < 3 {
                 return Err(k.out_of_range(&name, format!("{} markers", markers.len()), "at least three markers, not on one line"));
             }

@@ -12,6 +12,7 @@ use thiserror::Error;
 
 /// What can go wrong when a recording is smoothed.
 #[derive(Clone, Debug, Error)]
+#[allow(missing_docs)] // fields are named by what they are; the message says it in words
 pub enum SmoothingError {
     /// Nothing long enough to work on.
     #[error(

@@ -6,9 +6,11 @@
 use crate::anatomy::arm::{ArmPlan, ArmPose, CarriedAxes, HandPoints, MirroredScene, pose};
 use crate::anatomy::body::ArmBody;
 use crate::ground::names::Joint;
+use crate::ground::rotation;
 use crate::ground::scene::Scene;
-use crate::kinematics::{ArmMotion, SegmentMotion, angles};
-use crate::kinetics::loads::{Acting, HandMotion, LoadSeries};
+use crate::kinematics::angles::{self, JointAngles};
+use crate::kinematics::{ArmMotion, SegmentMotion};
+use crate::kinetics::loads::{Acting, HandMotion, LoadSeries, Review};
 use crate::kinetics::newton_euler::{ArmLoads, JointLoad, Pass, pass};
 use crate::results::{self as q, VectorOf, first_row};
 use crate::smoothing::derivative;
@@ -52,10 +54,47 @@ pub struct ArmBlock {
 impl ReadyArm<'_> {
     /// Computes a range of frames.
     pub fn block(&self, scene: &Scene, frames: Range<usize>) -> ArmBlock {
-        let view = MirroredScene::new(scene, self.plan.side);
-        let gravity = Vector3::new(0.0, -self.gravity_m_s2, 0.0);
-        let pose = pose(self.plan, view, self.carried, frames.clone());
+        let (pose, motion) = self.moving(scene, frames.clone());
+        let gravity = self.gravity();
+        let loads: Vec<LoadSeries> =
+            self.on_hand(scene, frames, &pose, &motion, |hand| self.loads.iter().map(|(_, l)| l.act(hand)).collect());
+        let total = pass(Pass::Total, &pose, &motion, self.body, &loads, gravity);
+        let statics = pass(Pass::Static, &pose, &motion, self.body, &loads, gravity);
+        ArmBlock { pose, motion, loads, total, statics, gravity }
+    }
+
+    /// What the loads have to say of the frames in `window`, one review a load, knowing the whole recording.
+    pub fn review(&self, scene: &Scene, window: Range<usize>) -> Vec<Review> {
+        if !self.loads.iter().any(|(_, l)| l.has_review()) {
+            return vec![Review::default(); self.loads.len()];
+        }
+        let all = 0..scene.frames();
+        let (pose, motion) = self.moving(scene, all.clone());
+        self.on_hand(scene, all, &pose, &motion, |hand| {
+            self.loads.iter().map(|(label, l)| l.review(&format!("{} {label}", self.plan.side), hand, window.clone())).collect()
+        })
+    }
+
+    fn gravity(&self) -> Vector3<f64> {
+        Vector3::new(0.0, -self.gravity_m_s2, 0.0)
+    }
+
+    fn moving(&self, scene: &Scene, frames: Range<usize>) -> (ArmPose, ArmMotion) {
+        let pose = pose(self.plan, MirroredScene::new(scene, self.plan.side), self.carried, frames);
         let motion = ArmMotion::of(&pose, self.body, scene.rate_hz);
+        (pose, motion)
+    }
+
+    /// Does something with the hand as a load sees it.
+    fn on_hand<T>(
+        &self,
+        scene: &Scene,
+        frames: Range<usize>,
+        pose: &ArmPose,
+        motion: &ArmMotion,
+        then: impl FnOnce(&HandMotion<'_>) -> T,
+    ) -> T {
+        let view = MirroredScene::new(scene, self.plan.side);
         let own_hand;
         let (omega, alpha): (&[Vector3<f64>], &[Vector3<f64>]) = match (&motion.hand, self.plan.hand) {
             (Some(hand), _) => (&hand.omega, &hand.alpha),
@@ -70,37 +109,43 @@ impl ReadyArm<'_> {
             HandPoints::None => pose.p_w.iter().zip(&pose.r_wh).map(|(w, r)| w - r.column(1) * self.body.straight_hand_com_m).collect(),
             _ => pose.p_k.clone(),
         };
-        let hand =
-            HandMotion { view, frames, p_w: &pose.p_w, r_wh: &pose.r_wh, omega, alpha, grip: &grip, gravity, rate_hz: scene.rate_hz };
-        let loads: Vec<LoadSeries> = self.loads.iter().map(|(_, l)| l.act(&hand)).collect();
-        let total = pass(Pass::Total, &pose, &motion, self.body, &loads, gravity);
-        let statics = pass(Pass::Static, &pose, &motion, self.body, &loads, gravity);
-        ArmBlock { pose, motion, loads, total, statics, gravity }
+        let gravity = self.gravity();
+        then(&HandMotion { view, frames, p_w: &pose.p_w, r_wh: &pose.r_wh, omega, alpha, grip: &grip, gravity, rate_hz: scene.rate_hz })
     }
 
     /// Computes the frames `inner` and writes their rows.
     ///
     /// # Shape
     /// `out`: one row for each of [`q::QUANTITIES`], one column for each frame of `inner`; `details` likewise for
-    /// [`Self::detail_names`], or no rows.
-    pub fn write(&self, scene: &Scene, inner: Range<usize>, mut out: ArrayViewMut2<'_, f64>, mut details: ArrayViewMut2<'_, f64>) {
+    /// [`Self::detail_names`], or no rows; `positions` as [`q::Positions`] has them, or no rows.
+    pub fn write(
+        &self,
+        scene: &Scene,
+        inner: Range<usize>,
+        mut out: ArrayViewMut2<'_, f64>,
+        mut details: ArrayViewMut2<'_, f64>,
+        positions: ArrayViewMut2<'_, f64>,
+    ) {
         let outer = inner.start.saturating_sub(HALO)..(inner.end + HALO).min(scene.frames());
         let skip = inner.start - outer.start;
+        // rows that this arm does not have stay missing
+        out.fill(f64::NAN);
         let block = self.block(scene, outer);
         let (energy_rate, power_in) = self.energy_and_power(&block, scene.rate_hz);
-        let flexion: Vec<f64> = {
-            let mut f: Vec<f64> = (0..block.pose.p_e.len()).map(|i| angles::of(self.plan, &block.pose, i).elbow_flexion).collect();
-            angles::unwrap(&mut f);
-            f
-        };
+        let joint_angles: Vec<JointAngles> = (0..block.pose.p_e.len()).map(|i| angles::of(self.plan, &block.pose, i)).collect();
+        let mut flexion: Vec<f64> = joint_angles.iter().map(|a| a.elbow_flexion).collect();
+        rotation::unwrap(&mut flexion);
         let flexion_velocity = derivative::once(&flexion, scene.rate_hz);
         for k in 0..inner.len() {
             let i = skip + k;
             let mut column = out.column_mut(k);
-            self.write_frame(&block, i, &mut column);
+            self.write_frame(&block, i, &joint_angles[i], &mut column);
             column[q::FLEXION_VELOCITY] = flexion_velocity[i];
             column[q::ENERGY_RATE] = energy_rate[i];
             column[q::POWER_IN] = power_in[i];
+        }
+        if positions.nrows() > 0 {
+            self.write_positions(&block, skip, positions);
         }
         if details.nrows() > 0 {
             for k in 0..inner.len() {
@@ -112,9 +157,22 @@ impl ReadyArm<'_> {
         }
     }
 
-    fn write_frame(&self, block: &ArmBlock, i: usize, column: &mut ArrayViewMut1<'_, f64>) {
+    /// Joint centres and points of action, mapped back to the arm's own side.
+    fn write_positions(&self, block: &ArmBlock, skip: usize, mut positions: ArrayViewMut2<'_, f64>) {
         let pose = &block.pose;
-        let a = angles::of(self.plan, pose, i);
+        let mirror = self.plan.side.mirror();
+        let points = [&pose.p_s, &pose.p_e, &pose.p_w, &pose.p_k].into_iter().chain(block.loads.iter().map(|l| &l.at));
+        for (point, series) in points.enumerate() {
+            for (k, p) in series.iter().skip(skip).take(positions.ncols()).enumerate() {
+                for (axis, value) in [p.x, p.y, mirror * p.z].into_iter().enumerate() {
+                    positions[(3 * point + axis, k)] = value;
+                }
+            }
+        }
+    }
+
+    fn write_frame(&self, block: &ArmBlock, i: usize, a: &JointAngles, column: &mut ArrayViewMut1<'_, f64>) {
+        let pose = &block.pose;
         for (row, value) in [
             (q::ELBOW_FLEXION, a.elbow_flexion),
             (q::ELBOW_CARRYING, a.elbow_carrying),
@@ -206,7 +264,7 @@ impl ReadyArm<'_> {
                     p += wrist.moment.dot(&(hand.omega[i] - m.forearm.omega[i]));
                     omega_h = hand.omega[i];
                 }
-                for (load, velocity) in &outside {
+                for (load, velocity) in outside.iter().filter(|(load, _)| !load.rests(i)) {
                     p += load.force[i].dot(&velocity[i]) + load.moment[i].dot(&omega_h);
                 }
                 p

@@ -2,8 +2,14 @@
 //!
 //! To add a kind of load: one file beside this one with a type that implements [`LoadKind`], and one line in [`KINDS`].
 
+mod cable;
+mod clock;
+mod elastic_band;
 mod free_weight;
+mod line;
+mod recorded_force;
 mod shared_bar;
+pub mod signal;
 
 use super::KineticsError;
 use super::newton_euler::{Applied, Pass};
@@ -12,11 +18,13 @@ use crate::anatomy::landmarks;
 use crate::ground::closest;
 use crate::ground::names::Side;
 use crate::ground::place::Place;
-use crate::ground::scene::PointId;
+use crate::ground::scene::{PointId, Scene};
+use crate::ground::warning::Warning;
 use crate::sheet::keys::Keys;
 use crate::sheet::tree::Value;
 use crate::sheet::{MarkerKeys, SheetError, TrialKeys};
 use nalgebra::{Matrix3, Vector3};
+use signal::Signal;
 use std::ops::Range;
 use std::path::Path;
 
@@ -27,7 +35,13 @@ const LOAD_MASS_LIMIT_KG: f64 = 500.0;
 type Reader = fn(&Keys, &Setting<'_>) -> Result<Box<dyn LoadKind>, SheetError>;
 
 /// Every kind of load by the name a sheet gives it.
-const KINDS: [(&str, Reader); 2] = [("free-weight", free_weight::read), ("shared-bar", shared_bar::read)];
+const KINDS: [(&str, Reader); 5] = [
+    ("free-weight", free_weight::read),
+    ("shared-bar", shared_bar::read),
+    ("recorded-force", recorded_force::read),
+    ("cable", cable::read),
+    ("elastic-band", elastic_band::read),
+];
 
 /// What a load may need to know of the sheet around it.
 pub struct Setting<'a> {
@@ -39,6 +53,16 @@ pub struct Setting<'a> {
     pub markers: &'a MarkerKeys,
     /// Folder of the sheet.
     pub dir: &'a Path,
+}
+
+impl Setting<'_> {
+    /// Turns lab components of a force or a place into world ones as this arm's mirrored scene sees them.
+    ///
+    /// # Equation
+    /// diag(1, 1, mirror) R_world,lab
+    pub fn lab_to_world(&self) -> Matrix3<f64> {
+        Matrix3::from_diagonal(&Vector3::new(1.0, 1.0, self.side.mirror())) * self.markers.axes.matrix()
+    }
 }
 
 /// A load as a sheet states it.
@@ -57,6 +81,31 @@ pub trait Acting: Send + Sync {
     fn act(&self, hand: &HandMotion<'_>) -> LoadSeries;
     /// Points it stands on.
     fn points(&self) -> Vec<PointId>;
+    /// Series from a file of its own, to be smoothed and brought to the marker times before it acts.
+    fn signal(&mut self) -> Option<&mut Signal> {
+        None
+    }
+    /// Those of `frames` in which it acts.
+    fn acts_in(&self, _scene: &Scene, frames: Range<usize>) -> Range<usize> {
+        frames
+    }
+    /// Whether [`Acting::review`] has anything to look at.
+    fn has_review(&self) -> bool {
+        false
+    }
+    /// What to say of `frames`, knowing the whole motion of the hand; `name` is the load's name in messages.
+    fn review(&self, _name: &str, _hand: &HandMotion<'_>, _frames: Range<usize>) -> Review {
+        Review::default()
+    }
+}
+
+/// What a look at the whole recording says of a load.
+#[derive(Clone, Debug, Default)]
+pub struct Review {
+    /// Things worth knowing.
+    pub warnings: Vec<Warning>,
+    /// Frames in which the load is not known although the hand may be.
+    pub unknown: Vec<Range<usize>>,
 }
 
 /// One `[[load]]` of a sheet.
@@ -69,6 +118,106 @@ pub struct Load {
     pub place: Place,
     /// What it is; `None` for a stated `kind = "none"`.
     pub kind: Option<Box<dyn LoadKind>>,
+    /// When it acts, if not throughout.
+    pub during: During,
+}
+
+impl Load {
+    /// One line for the report; `None` for a stated `kind = "none"`.
+    pub fn words(&self) -> Option<String> {
+        Some(format!("{}{}", self.kind.as_ref()?.words(), self.during.words()))
+    }
+
+    /// Gets ready to act.
+    pub fn prepare(&self, points: &mut PointFinder<'_, '_>) -> Result<Option<Box<dyn Acting>>, KineticsError> {
+        let Some(kind) = &self.kind else { return Ok(None) };
+        let inner = kind.prepare(points)?;
+        Ok(Some(if self.during == During::default() { inner } else { Box::new(ActsDuring { inner, during: self.during }) }))
+    }
+}
+
+/// When a load acts, on the markers' clock; both ends belong to it.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct During {
+    from_s: Option<f64>,
+    to_s: Option<f64>,
+}
+
+impl During {
+    fn read(keys: &Keys) -> Result<Self, SheetError> {
+        let (from_s, to_s) = (keys.number("from_s")?, keys.number("to_s")?);
+        if let (Some(a), Some(b)) = (from_s, to_s)
+            && b <= a
+        {
+            return Err(keys.out_of_range("to_s", b, &format!("a time after from_s = {a} s")));
+        }
+        Ok(Self { from_s, to_s })
+    }
+
+    fn words(&self) -> String {
+        match (self.from_s, self.to_s) {
+            (None, None) => String::new(),
+            (Some(a), None) => format!("; from {a} s on"),
+            (None, Some(b)) => format!("; until {b} s"),
+            (Some(a), Some(b)) => format!("; from {a} to {b} s"),
+        }
+    }
+
+    fn frames(&self, scene: &Scene, frames: Range<usize>) -> Range<usize> {
+        let at = |t: f64| (t - scene.start_s) * scene.rate_hz;
+        let from = self.from_s.map_or(frames.start, |t| (at(t) - 1e-6).ceil().max(0.0) as usize).clamp(frames.start, frames.end);
+        let to = self.to_s.map_or(frames.end, |t| ((at(t) + 1e-6).floor() + 1.0).max(0.0) as usize).clamp(from, frames.end);
+        from..to
+    }
+}
+
+/// A load that is picked up or put down within the recording: outside of its time it does nothing and has no place.
+struct ActsDuring {
+    inner: Box<dyn Acting>,
+    during: During,
+}
+
+impl Acting for ActsDuring {
+    fn act(&self, hand: &HandMotion<'_>) -> LoadSeries {
+        let mut series = self.inner.act(hand);
+        let on = self.during.frames(hand.view.scene(), hand.frames.clone());
+        for (i, frame) in hand.frames.clone().enumerate() {
+            if !on.contains(&frame) {
+                series.rest(i);
+            }
+        }
+        // what is taken up and put down is no part of the system: its work counts as that of a force from outside
+        series.energy.clear();
+        series
+    }
+
+    fn points(&self) -> Vec<PointId> {
+        self.inner.points()
+    }
+
+    fn signal(&mut self) -> Option<&mut Signal> {
+        self.inner.signal()
+    }
+
+    fn acts_in(&self, scene: &Scene, frames: Range<usize>) -> Range<usize> {
+        self.during.frames(scene, frames)
+    }
+
+    fn has_review(&self) -> bool {
+        true
+    }
+
+    fn review(&self, name: &str, hand: &HandMotion<'_>, frames: Range<usize>) -> Review {
+        let scene = hand.view.scene();
+        let on = self.during.frames(scene, frames.clone());
+        if on.is_empty() {
+            let (start_s, end_s) = (scene.time(frames.start), scene.time(frames.end.saturating_sub(1)));
+            let words = self.during.words();
+            let never = Warning::LoadNeverActs { load: name.to_owned(), during: words.trim_start_matches("; ").to_owned(), start_s, end_s };
+            return Review { warnings: vec![never], unknown: Vec::new() };
+        }
+        self.inner.review(name, hand, on)
+    }
 }
 
 /// The hand that a load acts on, over a range of frames (mirrored world axes, SI).
@@ -114,12 +263,29 @@ impl LoadSeries {
     /// What acts in a frame.
     #[inline]
     pub fn applied(&self, which: Pass, i: usize) -> Applied {
-        match which {
-            Pass::Total => Applied { force: self.force[i], moment: self.moment[i], at: self.at[i] },
-            Pass::Static => {
-                Applied { force: self.static_force[i], moment: self.static_moment.get(i).copied().unwrap_or_default(), at: self.at[i] }
-            }
+        let (force, moment) = match which {
+            Pass::Total => (self.force[i], self.moment[i]),
+            Pass::Static => (self.static_force[i], self.static_moment.get(i).copied().unwrap_or_default()),
+        };
+        // what does nothing needs no place: it may lie on the floor, out of every camera's sight
+        let at = if force == Vector3::zeros() && moment == Vector3::zeros() { Vector3::zeros() } else { self.at[i] };
+        Applied { force, moment, at }
+    }
+
+    /// Takes the load off the hand in a frame.
+    fn rest(&mut self, i: usize) {
+        self.at[i] = Vector3::repeat(f64::NAN);
+        for series in [&mut self.force, &mut self.moment, &mut self.static_force] {
+            series[i] = Vector3::zeros();
         }
+        if let Some(m) = self.static_moment.get_mut(i) {
+            *m = Vector3::zeros();
+        }
+    }
+
+    /// Whether it does nothing in a frame.
+    pub fn rests(&self, i: usize) -> bool {
+        self.force[i] == Vector3::zeros() && self.moment[i] == Vector3::zeros()
     }
 }
 
@@ -218,7 +384,7 @@ impl ReadyAt {
     }
 }
 
-/// Finds the points a load names.
+/// What a load needs to get ready: finds the points it names, takes its warnings.
 pub struct PointFinder<'a, 'c> {
     /// Where the load stands.
     pub place: &'a Place,
@@ -228,6 +394,10 @@ pub struct PointFinder<'a, 'c> {
     pub catalog: &'a mut Catalog<'c>,
     /// Names to suggest from.
     pub known: &'a [String],
+    /// The lab axis that a planar recording lacks.
+    pub absent_axis: Option<usize>,
+    /// Things worth knowing.
+    pub warnings: &'a mut Vec<Warning>,
 }
 
 impl PointFinder<'_, '_> {
@@ -265,15 +435,17 @@ pub fn read(keys: Keys, trial: &TrialKeys, markers: &MarkerKeys, dir: &Path) -> 
         None => return Err(keys.missing("side", "\"right\" or \"left\"")),
     };
     let place = keys.place().clone();
+    let mut during = During::default();
     let kind = if kind == "none" {
         None
     } else {
+        during = During::read(&keys)?;
         let reader = KINDS.iter().find(|k| k.0 == kind).ok_or_else(|| keys.unknown_choice("kind", &kind, &names))?.1;
         Some(reader(&keys, &Setting { side, sides: &trial.sides, markers, dir })?)
     };
     keys.finish()?;
     let label = kind.as_ref().map_or("none", |k| k.name()).to_owned();
-    Ok(Some(Load { side, label, place, kind }))
+    Ok(Some(Load { side, label, place, kind, during }))
 }
 
 /// Numbers the labels where an arm carries several loads of one kind.

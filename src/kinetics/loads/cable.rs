@@ -1,0 +1,117 @@
+//! A cable that runs from the hand to a pulley.
+
+use super::line::{FarEnd, Line, PULL_LIMIT_N};
+use super::signal::{Columns, FileKeys, Signal};
+use super::{Acting, At, HandMotion, LoadKind, LoadSeries, PointFinder, Review, Setting};
+use crate::ground::scene::PointId;
+use crate::ground::warning::Warning;
+use crate::kinetics::KineticsError;
+use crate::sheet::SheetError;
+use crate::sheet::keys::Keys;
+use std::ops::Range;
+
+/// The group of the column `tension`.
+const TENSION: usize = 0;
+/// A cable can't push: tension below minus this is worth a word, N.
+const PUSH_LIMIT_N: f64 = 1.0;
+
+/// A cable as the sheet states it.
+struct Cable {
+    tension: Tension,
+    at: At,
+    pulley: FarEnd,
+}
+
+enum Tension {
+    Constant(f64),
+    Recorded(FileKeys),
+}
+
+pub(super) fn read(keys: &Keys, setting: &Setting<'_>) -> Result<Box<dyn LoadKind>, SheetError> {
+    let constant = keys.number_within("tension_n", 0.0, PULL_LIMIT_N, "N")?;
+    let tension = match (constant, FileKeys::read(keys, setting.dir)?) {
+        (Some(n), None) => Tension::Constant(n),
+        (None, Some(file)) => Tension::Recorded(file),
+        (None, None) => {
+            return Err(keys.missing("tension_n", "the tension in N, or `file` with the columns time_s, tension"));
+        }
+        (Some(_), Some(_)) => {
+            return Err(SheetError::Conflict {
+                place: keys.place_of("file"),
+                what: "a cable with both tension_n and file".into(),
+                hint: "keep tension_n for a constant tension, or `file` for a recorded one".into(),
+            });
+        }
+    };
+    Ok(Box::new(Cable { tension, at: At::read(keys, setting.sides)?, pulley: FarEnd::read(keys, "pulley", setting)? }))
+}
+
+impl LoadKind for Cable {
+    fn name(&self) -> &'static str {
+        "cable"
+    }
+
+    fn words(&self) -> String {
+        let tension = match &self.tension {
+            Tension::Constant(n) => format!("tension {n} N"),
+            Tension::Recorded(file) => format!("tension recorded in {}", file.words()),
+        };
+        format!("cable from the hand to {}, {tension}, {}", self.pulley.words(), self.at.words())
+    }
+
+    fn prepare(&self, points: &mut PointFinder<'_, '_>) -> Result<Box<dyn Acting>, KineticsError> {
+        let tension = match &self.tension {
+            Tension::Constant(n) => ReadyTension::Constant(*n),
+            Tension::Recorded(file) => {
+                let column = Columns { names: &["tension"], scale: 1.0, needed: true, steers: true, may_lack: None };
+                ReadyTension::Recorded(Signal::read(file, &[column], points.warnings)?)
+            }
+        };
+        Ok(Box::new(ReadyCable { tension, line: Line::prepare(&self.at, &self.pulley, points)? }))
+    }
+}
+
+enum ReadyTension {
+    Constant(f64),
+    Recorded(Signal),
+}
+
+struct ReadyCable {
+    tension: ReadyTension,
+    line: Line,
+}
+
+impl Acting for ReadyCable {
+    fn act(&self, hand: &HandMotion<'_>) -> LoadSeries {
+        self.line.act(hand, |i, _| match &self.tension {
+            ReadyTension::Constant(n) => *n,
+            ReadyTension::Recorded(signal) => signal.scalar(TENSION, hand.frames.start + i),
+        })
+    }
+
+    fn points(&self) -> Vec<PointId> {
+        self.line.points()
+    }
+
+    fn signal(&mut self) -> Option<&mut Signal> {
+        match &mut self.tension {
+            ReadyTension::Constant(_) => None,
+            ReadyTension::Recorded(signal) => Some(signal),
+        }
+    }
+
+    fn has_review(&self) -> bool {
+        matches!(self.tension, ReadyTension::Recorded(_))
+    }
+
+    fn review(&self, name: &str, hand: &HandMotion<'_>, frames: Range<usize>) -> Review {
+        let ReadyTension::Recorded(signal) = &self.tension else { return Review::default() };
+        let mut warnings: Vec<Warning> = signal.missing_warning(name, frames.clone(), |f| hand.view.scene().time(f)).into_iter().collect();
+        let pushing = frames.clone().map(|f| signal.scalar(TENSION, f)).filter(|t| *t < -PUSH_LIMIT_N);
+        let (count, lowest) = pushing.fold((0, 0.0_f64), |(n, low), t| (n + 1, low.min(t)));
+        if count > 0 {
+            warnings.push(Warning::CablePushes { load: name.to_owned(), file: signal.file.clone(), frames: count, lowest_n: lowest });
+        }
+        Review { warnings, unknown: signal.absent(frames) }
+    }
+}

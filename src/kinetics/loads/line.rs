@@ -1,0 +1,129 @@
+//! What pulls along a straight line from the hand to a far end: cable and elastic band.
+
+use super::{At, HandMotion, LoadSeries, PointFinder, ReadyAt, Setting};
+use crate::anatomy::landmarks;
+use crate::ground::scene::PointId;
+use crate::kinetics::KineticsError;
+use crate::sheet::SheetError;
+use crate::sheet::keys::Keys;
+use crate::sheet::tree::Value;
+use nalgebra::Vector3;
+
+/// Largest pull taken for one, N.
+pub const PULL_LIMIT_N: f64 = 20_000.0;
+/// Farthest coordinate taken for a place in a room, m.
+const ROOM_LIMIT_M: f64 = 100.0;
+
+/// The far end of a line: a pulley, an anchor.
+#[derive(Clone, Debug, PartialEq)]
+pub enum FarEnd {
+    /// A point of the recording.
+    Point(String),
+    /// A fixed place, mirrored world axes, m; and how the sheet put it.
+    Fixed(Vector3<f64>, String),
+}
+
+impl FarEnd {
+    /// Reads `key`: a point's name, or lab coordinates in the unit of the markers.
+    pub fn read(keys: &Keys, key: &str, setting: &Setting<'_>) -> Result<Self, SheetError> {
+        let unit = &setting.markers.length_unit;
+        let expected = format!("a point's name, or lab coordinates [x, y, z] in markers.length_unit ({unit})");
+        let Some(node) = keys.node(key) else { return Err(keys.missing(key, &expected)) };
+        match &node.value {
+            Value::Text(_) => Ok(FarEnd::Point(landmarks::own_name(&keys.text(key)?.unwrap_or_default(), setting.sides))),
+            Value::List(_) => {
+                let lab = keys.vector(key)?.unwrap_or_default();
+                let world = setting.lab_to_world() * lab * setting.markers.metres_per_unit;
+                if world.amax() > ROOM_LIMIT_M {
+                    return Err(keys.out_of_range(
+                        key,
+                        format!("[{}, {}, {}] {unit}", lab.x, lab.y, lab.z),
+                        &format!("coordinates within {ROOM_LIMIT_M} m of the lab's origin, in markers.length_unit"),
+                    ));
+                }
+                Ok(FarEnd::Fixed(world, format!("[{}, {}, {}] {unit} (lab)", lab.x, lab.y, lab.z)))
+            }
+            other => Err(SheetError::WrongKind { place: node.place.clone(), key: keys.path_of(key), found: other.describe(), expected }),
+        }
+    }
+
+    /// For the report.
+    pub fn words(&self) -> String {
+        match self {
+            FarEnd::Point(name) => name.clone(),
+            FarEnd::Fixed(_, words) => words.clone(),
+        }
+    }
+}
+
+/// A line from the hand to its far end.
+pub struct Line {
+    near: ReadyAt,
+    far: ReadyFarEnd,
+}
+
+enum ReadyFarEnd {
+    Point(PointId),
+    Fixed(Vector3<f64>),
+}
+
+impl Line {
+    /// Looks up its points.
+    pub fn prepare(near: &At, far: &FarEnd, points: &mut PointFinder<'_, '_>) -> Result<Self, KineticsError> {
+        Ok(Self {
+            near: near.prepare(points)?,
+            far: match far {
+                FarEnd::Point(name) => ReadyFarEnd::Point(points.find(name)?),
+                FarEnd::Fixed(p, _) => ReadyFarEnd::Fixed(*p),
+            },
+        })
+    }
+
+    /// Points it stands on.
+    pub fn points(&self) -> Vec<PointId> {
+        let mut out = self.near.points();
+        if let ReadyFarEnd::Point(p) = self.far {
+            out.push(p);
+        }
+        out
+    }
+
+    /// Where the hand is pulled, and the way from there to the far end, m.
+    pub fn ways(&self, hand: &HandMotion<'_>) -> (Vec<Vector3<f64>>, Vec<Vector3<f64>>) {
+        let near = self.near.positions(hand);
+        let ways = near
+            .iter()
+            .zip(hand.frames.clone())
+            .map(|(p, f)| match self.far {
+                ReadyFarEnd::Point(far) => hand.view.p(far, f) - p,
+                ReadyFarEnd::Fixed(far) => far - p,
+            })
+            .collect();
+        (near, ways)
+    }
+
+    /// A pull along the line.
+    ///
+    /// # Equation
+    /// Force on the hand T unit(far - near); `pull(i, length)` gives T, N. The direction is unknown where both ends coincide. The
+    /// static part is the same.
+    pub fn act(&self, hand: &HandMotion<'_>, pull: impl Fn(usize, f64) -> f64) -> LoadSeries {
+        let (at, ways) = self.ways(hand);
+        let force: Vec<Vector3<f64>> = ways
+            .iter()
+            .enumerate()
+            .map(|(i, way)| {
+                let length = way.norm();
+                way * (pull(i, length) / length)
+            })
+            .collect();
+        LoadSeries {
+            moment: vec![Vector3::zeros(); at.len()],
+            static_force: force.clone(),
+            static_moment: Vec::new(),
+            energy: Vec::new(),
+            at,
+            force,
+        }
+    }
+}

@@ -1,0 +1,219 @@
+//! A force measured at a handle: own file, own rate.
+
+use super::clock;
+use super::signal::{Columns, FileKeys, Signal};
+use super::{Acting, At, HandMotion, LoadKind, LoadSeries, PointFinder, ReadyAt, Review, Setting};
+use crate::ground::scene::PointId;
+use crate::ground::warning::Warning;
+use crate::kinetics::KineticsError;
+use crate::sheet::SheetError;
+use crate::sheet::keys::Keys;
+use crate::smoothing::derivative;
+use nalgebra::{Matrix3, Vector3};
+use std::ops::Range;
+
+/// Groups of columns, in order.
+const FORCE: usize = 0;
+const MOMENT: usize = 1;
+const POINT: usize = 2;
+
+/// A point of application farther than this from the hand is worth a word, m.
+const FAR_FROM_HAND_M: f64 = 0.5;
+
+/// Axes the numbers are resolved in.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum ResolvedIn {
+    Lab,
+    Hand,
+}
+
+/// What the numbers act on.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum ForceOn {
+    Body,
+    Instrument,
+}
+
+/// A recorded force as the sheet states it.
+struct RecordedForce {
+    file: FileKeys,
+    resolved_in: ResolvedIn,
+    force_on: ForceOn,
+    at: At,
+    at_is_stated: bool,
+    /// Lab to world as this arm's mirrored scene sees it.
+    lab_to_world: Matrix3<f64>,
+    mirror: f64,
+    metres_per_unit: f64,
+}
+
+pub(super) fn read(keys: &Keys, setting: &Setting<'_>) -> Result<Box<dyn LoadKind>, SheetError> {
+    let file = FileKeys::read(keys, setting.dir)?.ok_or_else(|| keys.missing("file", "the force file: columns time_s, fx, fy, fz in N"))?;
+    let choices = [("lab", ResolvedIn::Lab), ("hand", ResolvedIn::Hand)];
+    let resolved_in = keys.choice("resolved_in", &choices)?.ok_or_else(|| {
+        keys.missing("resolved_in", "\"lab\" (axes of the marker file) or \"hand\" (x palmar, y proximal, z towards the thumb)")
+    })?;
+    let choices = [("body", ForceOn::Body), ("instrument", ForceOn::Instrument)];
+    let force_on = keys.choice("force_on", &choices)?.ok_or_else(|| {
+        keys.missing("force_on", "\"body\" (what the handle does to the hand) or \"instrument\" (what the hand does to the handle)")
+    })?;
+    Ok(Box::new(RecordedForce {
+        file,
+        resolved_in,
+        force_on,
+        at: At::read(keys, setting.sides)?,
+        at_is_stated: keys.has("at"),
+        lab_to_world: setting.lab_to_world(),
+        mirror: setting.side.mirror(),
+        metres_per_unit: setting.markers.metres_per_unit,
+    }))
+}
+
+impl LoadKind for RecordedForce {
+    fn name(&self) -> &'static str {
+        "recorded-force"
+    }
+
+    fn words(&self) -> String {
+        let on = match self.force_on {
+            ForceOn::Body => "on the body",
+            ForceOn::Instrument => "on the instrument (negated)",
+        };
+        let axes = match self.resolved_in {
+            ResolvedIn::Lab => "lab axes",
+            ResolvedIn::Hand => "hand axes",
+        };
+        let at = if self.at_is_stated { self.at.words() } else { "at the file's px, py, pz if it has them, else at the grip".into() };
+        format!("force recorded in {}, {on}, in {axes}, {at}", self.file.words())
+    }
+
+    fn prepare(&self, points: &mut PointFinder<'_, '_>) -> Result<Box<dyn Acting>, KineticsError> {
+        let may_lack = match self.resolved_in {
+            ResolvedIn::Lab => points.absent_axis,
+            ResolvedIn::Hand => None,
+        };
+        let columns = [
+            Columns { names: &["fx", "fy", "fz"], scale: 1.0, needed: true, steers: true, may_lack },
+            Columns { names: &["mx", "my", "mz"], scale: 1.0, needed: false, steers: true, may_lack: None },
+            Columns { names: &["px", "py", "pz"], scale: self.metres_per_unit, needed: false, steers: false, may_lack: points.absent_axis },
+        ];
+        let signal = Signal::read(&self.file, &columns, points.warnings)?;
+        let at = if signal.has(POINT) && !self.at_is_stated {
+            PointOfForce::Recorded(self.lab_to_world)
+        } else {
+            if signal.has(POINT) {
+                points.warnings.push(Warning::LoadPointIgnored { file: signal.file.clone() });
+            }
+            PointOfForce::At(self.at.prepare(points)?)
+        };
+        let sign = if self.force_on == ForceOn::Instrument { -1.0 } else { 1.0 };
+        let axes = match self.resolved_in {
+            ResolvedIn::Lab => Axes::World { polar: self.lab_to_world * sign, axial: self.lab_to_world * (sign * self.mirror) },
+            ResolvedIn::Hand => Axes::Hand { sign },
+        };
+        Ok(Box::new(ReadyForce { signal, at, axes }))
+    }
+}
+
+/// From the file's components to the mirrored world.
+///
+/// # Equation
+/// A mirror turns a force (x, y, z) into (x, y, -z) and a moment into (-x, -y, z): minus the mirrored vector. Hand components are
+/// those of the mirrored right arm already (METHOD section 1).
+enum Axes {
+    World { polar: Matrix3<f64>, axial: Matrix3<f64> },
+    Hand { sign: f64 },
+}
+
+enum PointOfForce {
+    /// Columns px, py, pz through this map.
+    Recorded(Matrix3<f64>),
+    At(ReadyAt),
+}
+
+struct ReadyForce {
+    signal: Signal,
+    at: PointOfForce,
+    axes: Axes,
+}
+
+impl ReadyForce {
+    fn positions(&self, hand: &HandMotion<'_>) -> Vec<Vector3<f64>> {
+        match &self.at {
+            PointOfForce::Recorded(map) => hand.frames.clone().map(|f| map * self.signal.vector(POINT, f)).collect(),
+            PointOfForce::At(at) => at.positions(hand),
+        }
+    }
+
+    fn turn(&self, hand: &HandMotion<'_>, group: usize) -> Vec<Vector3<f64>> {
+        let frames = hand.frames.clone().enumerate();
+        let of = |f| self.signal.vector(group, f);
+        match (&self.axes, group) {
+            (Axes::World { polar, .. }, FORCE) => frames.map(|(_, f)| polar * of(f)).collect(),
+            (Axes::World { axial, .. }, _) => frames.map(|(_, f)| axial * of(f)).collect(),
+            (Axes::Hand { sign }, _) => frames.map(|(i, f)| hand.r_wh[i] * of(f) * *sign).collect(),
+        }
+    }
+
+    fn clock_warning(&self, name: &str, hand: &HandMotion<'_>, frames: Range<usize>) -> Option<Warning> {
+        let part = frames.start - hand.frames.start..frames.end - hand.frames.start;
+        let (_, acceleration) = derivative::twice(hand.grip, hand.rate_hz);
+        let force: Vec<Vector3<f64>> = frames.map(|f| self.signal.vector(FORCE, f)).collect();
+        let better = clock::better_lag(&force, &acceleration[part], hand.gravity, hand.rate_hz)?;
+        Some(Warning::OffsetSuggested {
+            load: name.to_owned(),
+            file: self.signal.file.clone(),
+            stated_s: self.signal.offset_s,
+            suggested_s: self.signal.offset_s + better.shift_s,
+            mass_kg: better.mass_kg,
+            fit: better.fit,
+            fit_as_stated: better.fit_as_stated,
+        })
+    }
+}
+
+impl Acting for ReadyForce {
+    /// # Equation
+    /// The recorded force and free moment, turned into world axes; the same in the static part.
+    fn act(&self, hand: &HandMotion<'_>) -> LoadSeries {
+        let force = self.turn(hand, FORCE);
+        let moment = if self.signal.has(MOMENT) { self.turn(hand, MOMENT) } else { vec![Vector3::zeros(); force.len()] };
+        LoadSeries {
+            at: self.positions(hand),
+            static_force: force.clone(),
+            static_moment: moment.clone(),
+            force,
+            moment,
+            energy: Vec::new(),
+        }
+    }
+
+    fn points(&self) -> Vec<PointId> {
+        match &self.at {
+            PointOfForce::At(at) => at.points(),
+            PointOfForce::Recorded(_) => Vec::new(),
+        }
+    }
+
+    fn signal(&mut self) -> Option<&mut Signal> {
+        Some(&mut self.signal)
+    }
+
+    fn has_review(&self) -> bool {
+        true
+    }
+
+    fn review(&self, name: &str, hand: &HandMotion<'_>, frames: Range<usize>) -> Review {
+        let mut warnings: Vec<Warning> =
+            self.signal.missing_warning(name, frames.clone(), |f| hand.view.scene().time(f)).into_iter().collect();
+        warnings.extend(self.clock_warning(name, hand, frames.clone()));
+        if let PointOfForce::Recorded(_) = self.at {
+            let away = self.positions(hand).iter().zip(hand.grip).map(|(p, g)| (p - g).norm()).collect::<Vec<_>>();
+            let near = frames.clone().map(|f| away[f - hand.frames.start]).fold(f64::NAN, f64::min);
+            if near > FAR_FROM_HAND_M {
+                warnings.push(Warning::LoadFarFromHand { load: name.to_owned(), file: self.signal.file.clone(), nearest_m: near });
+            }
+        }
+        Review { warnings, unknown: self.signal.absent(frames) }
+    }
+}

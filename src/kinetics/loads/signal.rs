@@ -1,0 +1,325 @@
+//! Series that a load brings along in a file of its own: own rate, own clock.
+//!
+//! They are smoothed at their own rate and only then brought to the marker times (METHOD section 5).
+
+use crate::capture::{CaptureError, NumberTable, TimeAxis};
+use crate::ground::closest;
+use crate::ground::warning::Warning;
+use crate::sheet::SheetError;
+use crate::sheet::keys::Keys;
+use crate::smoothing::lowpass::{FEWEST_FRAMES, ZeroLag};
+use crate::smoothing::{SmoothingError, gaps, residual, runs, spline};
+use nalgebra::Vector3;
+use std::ops::Range;
+use std::path::{Path, PathBuf};
+
+/// Where the marker rate folds, a low-pass ahead of it has its effective cutoff at this fraction of the marker rate (our choice:
+/// half of the highest frequency the markers can show; 17 dB down at that frequency).
+const FOLD_GUARD: f64 = 0.25;
+/// What may lie above half the marker rate and still be sampled as it is: this fraction of the largest value, RMS (METHOD section
+/// 10 asks for 0.1 % of the peak on clean data).
+const FOLD_LIMIT: f64 = 1e-3;
+/// Largest offset between two clocks that is taken for one, s.
+const OFFSET_LIMIT_S: f64 = 1e6;
+
+/// `file` and `time_offset_s` of a load.
+#[derive(Clone, Debug, PartialEq)]
+pub struct FileKeys {
+    /// File, resolved against the sheet's folder.
+    pub path: PathBuf,
+    /// Added to the file's time, s.
+    pub offset_s: f64,
+}
+
+impl FileKeys {
+    /// Reads both keys; `None` if there is no `file`.
+    pub fn read(keys: &Keys, dir: &Path) -> Result<Option<Self>, SheetError> {
+        let Some(file) = keys.text("file")? else { return Ok(None) };
+        let offset_s = match keys.number_within("time_offset_s", -OFFSET_LIMIT_S, OFFSET_LIMIT_S, "s")? {
+            Some(x) => x,
+            None => {
+                keys.note_default("time_offset_s", 0.0, "the file's clock is taken to be the markers'");
+                0.0
+            }
+        };
+        Ok(Some(Self { path: dir.join(file), offset_s }))
+    }
+
+    /// For the report.
+    pub fn words(&self) -> String {
+        let name = self.path.file_name().map_or_else(|| self.path.display().to_string(), |n| n.to_string_lossy().into_owned());
+        if self.offset_s == 0.0 { name } else { format!("{name} (time {:+} s)", self.offset_s) }
+    }
+}
+
+/// Columns that belong together: all of them or none.
+pub struct Columns {
+    /// Names, in any case.
+    pub names: &'static [&'static str],
+    /// What a number of the file is multiplied by.
+    pub scale: f64,
+    /// Whether they have to be there.
+    pub needed: bool,
+    /// Whether residual analysis asks them for a cutoff.
+    pub steers: bool,
+    /// One that may be absent and then counts as zero: a planar recording has no force across its plane.
+    pub may_lack: Option<usize>,
+}
+
+/// Series of one file.
+pub struct Signal {
+    /// File as the user knows it.
+    pub file: String,
+    /// Its own rate, Hz.
+    pub rate_hz: f64,
+    /// Stated offset, s.
+    pub offset_s: f64,
+    /// First time, offset added, s.
+    start_s: f64,
+    /// First row of each group of columns, if the file has it.
+    groups: Vec<Option<usize>>,
+    names: Vec<&'static str>,
+    steering: Vec<bool>,
+    /// At its own rate; missing is NaN in all rows.
+    own: Vec<Vec<f64>>,
+    /// At the marker times; empty until [`Signal::bring`].
+    at_markers: Vec<Vec<f64>>,
+}
+
+/// Times of the markers.
+#[derive(Clone, Copy, Debug)]
+pub struct MarkerTimes {
+    /// s
+    pub start_s: f64,
+    /// Hz
+    pub rate_hz: f64,
+    /// Number of frames.
+    pub frames: usize,
+}
+
+impl Signal {
+    /// Reads the groups of columns from a file.
+    ///
+    /// # Errors
+    /// Everything a table can have; a needed column that is missing, or one of a group.
+    pub fn read(keys: &FileKeys, wanted: &[Columns], warnings: &mut Vec<Warning>) -> Result<Self, CaptureError> {
+        let table = NumberTable::read(&keys.path, &keys.path.display().to_string())?;
+        let header = table.header();
+        let expected = || {
+            let group = |c: &Columns| if c.needed { c.names.join(", ") } else { format!("optional {}", c.names.join(", ")) };
+            format!("time_s, {}", wanted.iter().map(group).collect::<Vec<_>>().join("; "))
+        };
+        let missing = |column: &str| CaptureError::ColumnMissing {
+            place: header.clone(),
+            column: column.to_owned(),
+            expected: expected(),
+            suggestion: closest(column, table.names.iter().map(String::as_str)).map(str::to_owned),
+        };
+        if table.time_column().is_none() {
+            return Err(missing("time_s"));
+        }
+        let time = TimeAxis::of(&table, None, warnings)?;
+        let column = |name: &str| table.names.iter().position(|n| n.eq_ignore_ascii_case(name));
+        let mut used = vec![table.time_column()];
+        let (mut groups, mut names, mut steering, mut own) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
+        for group in wanted {
+            let found: Vec<Option<usize>> = group.names.iter().map(|n| column(n)).collect();
+            if !group.needed && found.iter().all(Option::is_none) {
+                groups.push(None);
+                continue;
+            }
+            groups.push(Some(own.len()));
+            for (i, name) in group.names.iter().enumerate() {
+                let mut series = vec![0.0; time.frames];
+                match found[i] {
+                    Some(c) => {
+                        let mut rows = table.column(c);
+                        rows.iter_mut().for_each(|x| *x *= group.scale);
+                        time.put_on_grid(&rows, &mut series);
+                    }
+                    None if group.may_lack == Some(i) => {}
+                    None => return Err(missing(name)),
+                }
+                own.push(series);
+                names.push(*name);
+                steering.push(group.steers);
+            }
+            used.extend(found);
+        }
+        let ignored: Vec<String> = (0..table.names.len()).filter(|i| !used.contains(&Some(*i))).map(|i| table.names[i].clone()).collect();
+        if !ignored.is_empty() {
+            warnings.push(Warning::LoadColumnsIgnored { file: table.place.file.clone(), columns: ignored, expected: expected() });
+        }
+        Ok(Self {
+            file: table.place.file.clone(),
+            rate_hz: time.rate_hz,
+            offset_s: keys.offset_s,
+            start_s: time.start_s + keys.offset_s,
+            groups,
+            names,
+            steering,
+            own,
+            at_markers: Vec::new(),
+        })
+    }
+
+    /// Whether the file has a group of columns.
+    pub fn has(&self, group: usize) -> bool {
+        self.groups.get(group).is_some_and(Option::is_some)
+    }
+
+    /// First and last time, offset added, s.
+    pub fn span_s(&self) -> (f64, f64) {
+        (self.start_s, self.time(self.own_frames().saturating_sub(1)))
+    }
+
+    fn own_frames(&self) -> usize {
+        self.own.first().map_or(0, Vec::len)
+    }
+
+    fn time(&self, row: usize) -> f64 {
+        self.start_s + row as f64 / self.rate_hz
+    }
+
+    /// Fills short gaps by a spline, as in markers; a row with one value missing is missing as a whole.
+    pub fn fill_gaps(&mut self, max_gap_s: f64) {
+        let longest = gaps::longest_in_frames(max_gap_s, self.rate_hz);
+        gaps::fill(&mut self.own.iter_mut().map(Vec::as_mut_slice).collect::<Vec<_>>(), longest);
+    }
+
+    fn stretches(&self) -> Vec<Range<usize>> {
+        self.own.first().map_or(Vec::new(), |x| runs(x.len(), |i| x[i].is_finite()))
+    }
+
+    /// Residual analysis of the series that steer, on their longest stretch.
+    pub fn analyse(&self) -> Option<residual::ResidualAnalysis> {
+        let longest = self.stretches().into_iter().max_by_key(|s| s.len())?;
+        let coordinates: Vec<(String, &[f64])> =
+            self.steering().map(|i| (self.names[i].to_owned(), &self.own[i][longest.clone()])).collect();
+        residual::analyse(&coordinates, self.rate_hz)
+    }
+
+    fn steering(&self) -> impl Iterator<Item = usize> {
+        self.steering.iter().enumerate().filter(|(_, s)| **s).map(|(i, _)| i)
+    }
+
+    /// Smooths at its own rate and interpolates at the marker times.
+    ///
+    /// # Equation
+    /// Every unbroken stretch alone: zero-lag low-pass (none for `None`), then a not-a-knot cubic spline through all rows, read at
+    /// the marker times. Nothing is given outside of the stretches.
+    ///
+    /// Content above half the marker rate would fold into what the markers show. A series that the cutoff leaves with more than
+    /// 0.1 % of its largest value (RMS) up there is low-passed at a quarter of the marker rate first, with a warning; a clean one
+    /// is sampled as it is.
+    ///
+    /// # Errors
+    /// A cutoff that is not below half of its own rate.
+    pub fn bring(&mut self, markers: MarkerTimes, cutoff_hz: Option<f64>, warnings: &mut Vec<Warning>) -> Result<(), SmoothingError> {
+        if let Some(hz) = cutoff_hz {
+            self.smooth(&ZeroLag::design(hz, self.rate_hz)?);
+        }
+        let guard_hz = FOLD_GUARD * markers.rate_hz;
+        if cutoff_hz.is_none_or(|hz| hz > guard_hz)
+            && self.rate_hz > markers.rate_hz * (1.0 + 1e-6)
+            && let Some((column, rms)) = self.above(0.5 * markers.rate_hz)?
+        {
+            self.smooth(&ZeroLag::design(guard_hz, self.rate_hz)?);
+            warnings.push(Warning::ForceFolds { file: self.file.clone(), column, rms, markers_hz: markers.rate_hz, cutoff_hz: guard_hz });
+        }
+        let times: Vec<f64> = (0..self.own_frames()).map(|k| self.time(k)).collect();
+        let grid: Vec<f64> = (0..markers.frames).map(|k| markers.start_s + k as f64 / markers.rate_hz).collect();
+        self.at_markers = self
+            .own
+            .iter()
+            .map(|x| {
+                let mut out = vec![f64::NAN; grid.len()];
+                spline::resample(&times, x, &grid, f64::INFINITY, &mut out);
+                out
+            })
+            .collect();
+        Ok(())
+    }
+
+    fn smooth(&mut self, filter: &ZeroLag) {
+        for s in self.stretches() {
+            let mut rows: Vec<&mut [f64]> = self.own.iter_mut().map(|x| &mut x[s.clone()]).collect();
+            if s.len() < FEWEST_FRAMES {
+                rows.iter_mut().for_each(|r| r.fill(f64::NAN));
+            } else {
+                filter.smooth(&mut rows);
+            }
+        }
+    }
+
+    /// The steering series that has most above a frequency, and how much (RMS), if that is more than [`FOLD_LIMIT`] allows.
+    fn above(&self, hz: f64) -> Result<Option<(&'static str, f64)>, SmoothingError> {
+        let filter = ZeroLag::design(hz, self.rate_hz)?;
+        let Some(longest) = self.stretches().into_iter().max_by_key(|s| s.len()).filter(|s| s.len() >= FEWEST_FRAMES) else {
+            return Ok(None);
+        };
+        let mut worst: Option<(&'static str, f64)> = None;
+        for (g, start) in self.groups.iter().enumerate() {
+            let Some(start) = *start else { continue };
+            let end = self.groups[g + 1..].iter().flatten().next().copied().unwrap_or(self.own.len());
+            if !self.steering[start] {
+                continue;
+            }
+            let peak = (start..end).flat_map(|i| &self.own[i][longest.clone()]).fold(0.0, |m: f64, x| m.max(x.abs()));
+            for i in start..end {
+                let raw = &self.own[i][longest.clone()];
+                let mut low = raw.to_vec();
+                filter.smooth(&mut [&mut low]);
+                let rms = (raw.iter().zip(&low).map(|(a, b)| (a - b) * (a - b)).sum::<f64>() / raw.len() as f64).sqrt();
+                if rms > FOLD_LIMIT * peak && worst.is_none_or(|w| rms > w.1) {
+                    worst = Some((self.names[i], rms));
+                }
+            }
+        }
+        Ok(worst)
+    }
+
+    /// Three columns of a group at a marker frame; missing before [`Signal::bring`] and for an absent group.
+    #[inline]
+    pub fn vector(&self, group: usize, frame: usize) -> Vector3<f64> {
+        match self.groups.get(group) {
+            Some(Some(start)) => Vector3::from_fn(|k, _| self.value_at(start + k, frame)),
+            _ => Vector3::repeat(f64::NAN),
+        }
+    }
+
+    /// The single column of a group at a marker frame.
+    #[inline]
+    pub fn scalar(&self, group: usize, frame: usize) -> f64 {
+        match self.groups.get(group) {
+            Some(Some(start)) => self.value_at(*start, frame),
+            _ => f64::NAN,
+        }
+    }
+
+    fn value_at(&self, row: usize, frame: usize) -> f64 {
+        self.at_markers.get(row).and_then(|x| x.get(frame)).copied().unwrap_or(f64::NAN)
+    }
+
+    /// Marker frames without a value.
+    pub fn absent(&self, frames: Range<usize>) -> Vec<Range<usize>> {
+        let from = frames.start;
+        runs(frames.len(), |i| self.value_at(0, from + i).is_nan()).into_iter().map(|r| r.start + from..r.end + from).collect()
+    }
+
+    /// What to say of missing values over the frames wanted, if any are missing.
+    pub fn missing_warning(&self, load: &str, frames: Range<usize>, time: impl Fn(usize) -> f64) -> Option<Warning> {
+        let missing: Vec<usize> = self.absent(frames.clone()).into_iter().flatten().collect();
+        let (from_s, to_s) = self.span_s();
+        let outside = missing.iter().filter(|f| !(from_s..=to_s).contains(&time(**f))).count();
+        (!missing.is_empty()).then(|| Warning::LoadMissing {
+            load: load.to_owned(),
+            file: self.file.clone(),
+            missing: missing.len(),
+            frames: frames.len(),
+            outside,
+            from_s,
+            to_s,
+        })
+    }
+}

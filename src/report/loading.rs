@@ -1,0 +1,274 @@
+//! `loading.png`: what acts on elbow and shoulder.
+
+use super::figure::*;
+use super::pages::{self, Trial, capital, plot_width, scaled};
+use super::style::{Ink, PLOT_HEIGHT, Stroke, Tone, fixed, short};
+use crate::findings::{Peak, RepetitionFinding};
+use crate::phases::cycle;
+use crate::results::{self as q, ArmResults};
+use std::ops::Range;
+
+/// Repetitions drawn line by line; of more, every so many-th.
+const MOST_CURVES: usize = 40;
+/// From so many repetitions on, curves are thin.
+const MANY: usize = 7;
+/// Height of the plot of the flexor's force, px.
+const FLEXOR_HEIGHT: f64 = 0.66 * PLOT_HEIGHT;
+/// Rows of the table of repetitions for an arm; the file has them all.
+const MOST_ROWS: usize = 8;
+
+/// Builds the page.
+pub fn page(trial: Trial<'_>) -> Page {
+    let mut rows = Vec::new();
+    rows.extend(pages::headings(trial));
+    for joint in [&ELBOW, &SHOULDER] {
+        let values = trial.results.arms.iter().flat_map(|a| a.series(joint.total).iter().chain(a.series(joint.statics)).copied());
+        let y = Axis::around("flexion moment, N·m", values, true).with_room(PLOT_HEIGHT);
+        rows.push(Row::of(trial.arms().map(|(arm, found)| {
+            let peak = if joint.total == ELBOW.total { &found.elbow_peak } else { &found.shoulder_peak };
+            moment_over_time(trial, joint, arm, peak.as_ref(), y.clone()).into()
+        })));
+    }
+    rows.push(flexor(trial));
+    rows.push(Row::of([against_angle(trial).into(), overlaid(trial).into()]));
+    rows.push(Row::of([repetitions(trial)]));
+    Page {
+        title: format!("Loading of the {} elbow and shoulder", trial.sides()),
+        subtitle: trial.about(),
+        rows,
+        foot: pages::foot([
+            format!(
+                "Elbow: net moment on the forearm by the upper arm about the elbow centre, along the upper arm's Z, flexion +. \
+                 Shoulder: net moment on the upper arm by the trunk about the shoulder centre, along the trunk's Z, flexion +. \
+                 Both internal. Static part: same posture and recorded forces, no motion; dynamic part = total \u{2212} static. Gravity {} m/s². \
+                 Work: elbow moment times angular velocity of the forearm relative to the upper arm, + generated, \u{2212} taken up, without the frames of gaps.",
+                trial.sheet.model.gravity_m_s2
+            ),
+            format!("Flexor: {}. An estimate on top of the net moment; 0 where that extends.", trial.sheet.flexor.words()),
+        ]),
+    }
+}
+
+struct Joint {
+    name: &'static str,
+    total: usize,
+    statics: usize,
+}
+
+const ELBOW: Joint = Joint { name: "Elbow", total: q::ELBOW_FLEXION_MOMENT, statics: q::ELBOW_STATIC_FLEXION_MOMENT };
+const SHOULDER: Joint = Joint { name: "Shoulder", total: q::SHOULDER_FLEXION_MOMENT, statics: q::SHOULDER_STATIC_FLEXION_MOMENT };
+
+/// Ink of an arm where both share a panel.
+fn ink_of(trial: Trial<'_>, arm: &ArmResults) -> Ink {
+    if trial.results.arms.first().is_some_and(|first| first.side != arm.side) { Ink::Third } else { Ink::Strong }
+}
+
+/// `right ` where arms have to be told apart.
+fn arm_word(trial: Trial<'_>, arm: &ArmResults) -> String {
+    if trial.results.arms.len() > 1 { format!("{} ", arm.side) } else { String::new() }
+}
+
+fn moment_over_time(trial: Trial<'_>, joint: &Joint, arm: &ArmResults, peak: Option<&Peak>, y: Axis) -> Panel {
+    let time = &trial.results.time_s;
+    let (total, statics) = (arm.series(joint.total), arm.series(joint.statics));
+    let mut panel = Panel::new(joint.name, trial.time_axis().quietly(), y);
+    panel.bands = trial.bands(arm, plot_width(trial.results.arms.len()));
+    panel.fills.push(Fill::between("dynamic part", time, total, statics, Tone::Dynamic));
+    panel.series.push(Series::over("static", time, statics, Ink::Second, Stroke::DASHED));
+    panel.series.push(Series::over("total", time, total, Ink::Strong, Stroke::STRONG));
+    panel.marks.extend(peak.map(|p| Mark {
+        at: (p.time_s, p.moment_n_m),
+        value: format!("{} N·m", short(p.moment_n_m)),
+        text: format!("elbow at {}°, {} s", fixed(p.elbow_flexion_deg, 0), fixed(p.time_s, 2)),
+        ink: Ink::Strong,
+    }));
+    panel.empty = Some(format!("The {} moment is not known in any frame: see the warnings in summary.json.", joint.name.to_lowercase()));
+    panel
+}
+
+fn flexor(trial: Trial<'_>) -> Row {
+    let values = trial.results.arms.iter().flat_map(|a| a.series(q::FLEXOR_FORCE).iter().copied());
+    let y = Axis::around("force, N", values, true).with_room(FLEXOR_HEIGHT);
+    Row::of(trial.arms().map(|(arm, found)| {
+        let mut panel = Panel::new("Equivalent elbow flexor", trial.time_axis(), y.clone());
+        panel.height = FLEXOR_HEIGHT;
+        panel.bands = trial.bands(arm, plot_width(trial.results.arms.len()));
+        panel.bands.iter_mut().for_each(|b| b.word.clear());
+        panel.series.push(Series::over("", &trial.results.time_s, arm.series(q::FLEXOR_FORCE), Ink::Third, Stroke::PLAIN));
+        panel.marks.extend(found.flexor_peak.map(|p| Mark {
+            at: (p.time_s, p.force_n),
+            value: format!("{} N", short(p.force_n)),
+            text: format!("moment arm {} cm", fixed(p.moment_arm_m * 100.0, 1)),
+            ink: Ink::Third,
+        }));
+        panel.empty = Some("No flexor force: the elbow moment is not known, or its angle is outside the moment arm's curve.".into());
+        Content::from(panel)
+    }))
+}
+
+/// Every so many-th of the repetitions, so that not too many are drawn.
+pub fn drawn<T>(all: &[T]) -> impl Iterator<Item = &T> {
+    all.iter().step_by(all.len().div_ceil(MOST_CURVES).max(1))
+}
+
+/// A curve among many is thin.
+pub fn thinner(stroke: Stroke, count: usize) -> Stroke {
+    if count >= MANY { Stroke { width: 1.7, ..stroke } } else { stroke }
+}
+
+fn elbow_moments(trial: Trial<'_>) -> impl Iterator<Item = f64> {
+    trial.results.arms.iter().flat_map(|a| a.series(q::ELBOW_FLEXION_MOMENT).iter().copied())
+}
+
+/// Elbow moment over elbow flexion: lift and lower of every repetition, or all frames if there is none.
+fn against_angle(trial: Trial<'_>) -> Panel {
+    let known = |arm: &ArmResults| {
+        let flexion = scaled(arm, q::ELBOW_FLEXION);
+        let moment = arm.series(q::ELBOW_FLEXION_MOMENT);
+        flexion.into_iter().zip(moment.iter().copied()).collect::<Vec<_>>()
+    };
+    let all: Vec<Vec<(f64, f64)>> = trial.results.arms.iter().map(known).collect();
+    let (lo, hi) = extent(all.iter().flatten().filter(|p| p.1.is_finite()).map(|p| p.0)).unwrap_or((0.0, 140.0));
+    let x = Axis::with_ticks("elbow flexion, °", (lo - 4.0, hi + 4.0), 7);
+    let mut panel = Panel::new("Over the range of motion", x, Axis::around("elbow, N·m", elbow_moments(trial), true));
+    panel.height = 0.9 * PLOT_HEIGHT;
+    for (arm, points) in trial.results.arms.iter().zip(&all) {
+        let word = arm_word(trial, arm);
+        let lower_ink = if word.is_empty() { Ink::Second } else { ink_of(trial, arm) };
+        let (flexion, moment): (Vec<f64>, Vec<f64>) = points.iter().copied().unzip();
+        let through =
+            |frames: &Range<usize>| cycle::resampled(&flexion, frames).into_iter().zip(cycle::resampled(&moment, frames)).collect();
+        let repetitions = &arm.phases.repetitions;
+        for r in drawn(repetitions) {
+            let count = repetitions.len();
+            panel.series.push(Series::through(format!("{word}lift"), through(&r.lift), ink_of(trial, arm), thinner(Stroke::PLAIN, count)));
+            panel.series.push(Series::through(format!("{word}lower"), through(&r.lower), lower_ink, thinner(Stroke::DASHED, count)));
+        }
+        if repetitions.is_empty() {
+            let step = points.len().div_ceil(4000).max(1);
+            let some = points.iter().step_by(step).copied().collect();
+            panel.series.push(Series::through(format!("{word}all frames"), some, ink_of(trial, arm), Stroke::THIN));
+        }
+    }
+    panel.empty = Some("The elbow moment is not known in any frame.".into());
+    panel
+}
+
+/// Elbow moment over the repetition from 0 to 100 %.
+fn overlaid(trial: Trial<'_>) -> Panel {
+    let mut x = Axis::new("lift and lower, % of the repetition", (0.0, 100.0));
+    x.ticks = every(20.0, (0.0, 100.0));
+    let mut panel = Panel::new("Repetitions overlaid", x, Axis::around("elbow, N·m", elbow_moments(trial), true));
+    panel.height = 0.9 * PLOT_HEIGHT;
+    let percent = |curve: &[f64]| curve.iter().enumerate().map(|(k, m)| (k as f64, *m)).collect::<Vec<_>>();
+    for arm in &trial.results.arms {
+        let repetitions = &arm.phases.repetitions;
+        let (word, ink) = (arm_word(trial, arm), ink_of(trial, arm));
+        let moment = arm.series(q::ELBOW_FLEXION_MOMENT);
+        let curves: Vec<Vec<f64>> = repetitions.iter().map(|r| cycle::resampled(moment, &(r.lift.start..r.lower.end))).collect();
+        if curves.len() == 1 {
+            panel.series.push(Series::through(format!("{word}repetition"), percent(&curves[0]), ink, Stroke::STRONG));
+        } else if !curves.is_empty() {
+            let each = if word.is_empty() { "each".to_owned() } else { String::new() };
+            for curve in drawn(&curves) {
+                panel.series.push(Series::through(
+                    each.clone(),
+                    percent(curve),
+                    if word.is_empty() { Ink::Quiet } else { ink },
+                    Stroke::THIN,
+                ));
+            }
+            panel.series.push(Series::through(
+                format!("{word}mean of {}", curves.len()),
+                percent(&cycle::mean(&curves)),
+                ink,
+                Stroke::STRONG,
+            ));
+        }
+        if !repetitions.is_empty() {
+            let tops = repetitions.iter().map(|r| 100.0 * r.lift.len() as f64 / (r.lower.end - r.lift.start) as f64);
+            let top = tops.sum::<f64>() / repetitions.len() as f64;
+            let curve = if curves.len() == 1 { curves[0].clone() } else { cycle::mean(&curves) };
+            let value = curve[(top.round() as usize).min(cycle::POINTS - 1)];
+            if value.is_finite() {
+                panel.marks.push(Mark { at: (top.round(), value), value: String::new(), text: "end of lift".into(), ink });
+            }
+        }
+    }
+    panel.empty = Some(no_repetition(trial));
+    panel
+}
+
+fn no_repetition(trial: Trial<'_>) -> String {
+    format!(
+        "No repetition was found: that is a lift and the lower after it, each over at least {}°, without a gap.",
+        fixed(trial.sheet.phases.range.to_degrees(), 0)
+    )
+}
+
+/// A column of the table of repetitions: quantity, unit, value.
+type Column = (&'static str, &'static str, fn(&RepetitionFinding) -> f64);
+
+const COLUMNS_OF_REPETITIONS: [Column; 11] = [
+    ("lift", "s", |r| r.lift_to_s - r.lift_from_s),
+    ("lower", "s", |r| r.lower_to_s - r.lower_from_s),
+    ("top speed", "°/s", |r| r.lift_peak_speed_deg_s),
+    ("elbow peak", "N·m", |r| r.elbow_peak_moment_n_m),
+    ("at", "°", |r| r.elbow_peak_at_deg),
+    ("static there", "N·m", |r| r.elbow_peak_static_n_m),
+    ("shoulder peak", "N·m", |r| r.shoulder_peak_moment_n_m),
+    ("lift, work +", "J", |r| r.lift_elbow_positive_work_j),
+    ("work \u{2212}", "J", |r| r.lift_elbow_negative_work_j),
+    ("lower, work +", "J", |r| r.lower_elbow_positive_work_j),
+    ("work \u{2212}", "J", |r| r.lower_elbow_negative_work_j),
+];
+
+/// Decimals for all cells of a unit, so that the largest has three digits and columns line up.
+fn decimals(trial: Trial<'_>, unit: &str) -> usize {
+    if unit.starts_with('°') {
+        return 0;
+    }
+    if unit == "s" {
+        return 2;
+    }
+    let of_unit = COLUMNS_OF_REPETITIONS.iter().filter(|c| c.1 == unit);
+    let values = of_unit.flat_map(|c| trial.findings.iter().flat_map(|f| &f.repetitions).map(|r| (c.2)(r).abs()));
+    match extent(values).map_or(0.0, |e| e.1) {
+        top if top >= 99.95 => 0,
+        top if top >= 2.0 => 1,
+        top if top >= 0.2 => 2,
+        _ => 4,
+    }
+}
+
+/// One table for all arms: repetitions and their mean.
+fn repetitions(trial: Trial<'_>) -> Content {
+    let name = "Repetition by repetition".to_owned();
+    if trial.findings.iter().all(|f| f.repetitions.is_empty()) {
+        return Words { name, lines: vec![no_repetition(trial)] }.into();
+    }
+    let mut head = vec![(String::new(), String::new())];
+    head.extend(COLUMNS_OF_REPETITIONS.iter().map(|(quantity, unit, _)| ((*quantity).to_owned(), (*unit).to_owned())));
+    let cells = |first: String, value: &dyn Fn(&Column) -> f64| -> Vec<String> {
+        let numbers = COLUMNS_OF_REPETITIONS.iter().map(|c| fixed(value(c), decimals(trial, c.1)));
+        std::iter::once(first).chain(numbers).collect()
+    };
+    let mut rows = Vec::new();
+    let mut notes = Vec::new();
+    for (arm, found) in trial.arms() {
+        let all = &found.repetitions;
+        let word = capital(&arm_word(trial, arm));
+        if all.is_empty() {
+            notes.push(format!("No repetition of the {} arm.", arm.side));
+        }
+        let shown = if all.len() > MOST_ROWS { MOST_ROWS - 2 } else { all.len() };
+        rows.extend(all[..shown].iter().map(|r| cells(format!("{word}{}", r.number), &|c| (c.2)(r))));
+        if all.len() > 1 {
+            rows.push(cells(format!("{word}mean of {}", all.len()), &|c| all.iter().map(c.2).sum::<f64>() / all.len() as f64));
+        }
+        if shown < all.len() {
+            notes.push(format!("The first {shown} of {} of the {} arm; all stand in repetitions.csv.", all.len(), arm.side));
+        }
+    }
+    Table { name, head, rows, note: notes.join(" ") }.into()
+}

@@ -1,0 +1,351 @@
+//! `motion.png`: how the arm moved, with the net moments on it at a few instants.
+
+use super::figure::*;
+use super::loading::{drawn, thinner};
+use super::pages::{self, Trial, capital, plot_width, scaled};
+use super::style::{Ink, MARGIN, PAGE_WIDTH, PLOT_HEIGHT, Size, Stroke, fixed, short};
+use crate::findings::ArmFindings;
+use crate::ground::names::Joint;
+use crate::results::{self as q, ArmResults, Positions, VectorOf, first_row, flag};
+use std::f64::consts::FRAC_PI_2;
+use std::ops::Range;
+
+/// Builds the page.
+pub fn page(trial: Trial<'_>) -> Page {
+    let mut rows = Vec::new();
+    let each = |panel: &dyn Fn(&ArmResults) -> Panel| Row::of(trial.results.arms.iter().map(|a| panel(a).into()));
+    let scale = Scale::of(trial);
+    rows.extend(trial.arms().map(|(arm, found)| Row::of([sticks(trial, arm, found, &scale).into()])));
+    rows.extend(pages::headings(trial));
+    rows.push(each(&|arm| elbow_angles(trial, arm)));
+    rows.push(each(&|arm| shoulder_angles(trial, arm)));
+    rows.push(each(&|arm| velocity(trial, arm)));
+    if let [arm] = &trial.results.arms[..] {
+        let wrist = if arm.has_wrist { wrist_angles(trial, arm).into() } else { Content::Empty };
+        rows.push(Row::of([path(arm).into(), wrist]));
+    } else {
+        rows.push(each(&|arm| path(arm)));
+    }
+    Page {
+        title: format!("Motion of the {} arm{}", trial.sides(), if trial.results.arms.len() > 1 { "s" } else { "" }),
+        subtitle: trial.about(),
+        rows,
+        foot: pages::foot([
+            "Arcs at the joints: net moment on the segment beyond the joint by the one before it, about the joint centre, its component about the \
+             world's Z (out of the page, to the participant's right): counter-clockwise is positive and raises the arm forwards. Where the arm leaves \
+             the plane of view these differ from the flexion moments of the other pages."
+                .to_owned(),
+            format!(
+                "Elbow: {}; {}. Shoulder: {}; {}; {}.",
+                q::QUANTITIES[q::ELBOW_FLEXION].meaning,
+                q::QUANTITIES[q::ELBOW_CARRYING].meaning,
+                q::QUANTITIES[q::SHOULDER_PLANE].meaning,
+                q::QUANTITIES[q::SHOULDER_ELEVATION].meaning,
+                q::QUANTITIES[q::SHOULDER_AXIAL].meaning
+            ),
+        ]),
+    }
+}
+
+/// Radius of the arcs, px.
+const ARC_PX: f64 = 40.0;
+/// Largest sweep of an arc in quarter turns.
+const MOST_QUARTERS: f64 = 3.2;
+/// Room for the bar of scale, px.
+const BAR_PX: f64 = 36.0;
+/// Instants drawn.
+const INSTANTS: usize = 5;
+/// Lines of words under a figure.
+const CAPTION_LINES: f64 = 4.0;
+
+/// One scale of arcs for all arms, so that they can be compared.
+struct Scale {
+    /// Moment of a quarter turn, N·m.
+    quarter_n_m: f64,
+}
+
+impl Scale {
+    fn of(trial: Trial<'_>) -> Self {
+        let rows = [Joint::Elbow, Joint::Shoulder].map(|j| first_row(j, VectorOf::Moment) + 2);
+        let values = trial.results.arms.iter().flat_map(|a| rows.map(|r| a.series(r))).flatten().map(|m| m.abs());
+        let largest = extent(values).map_or(1.0, |e| e.1).max(1e-9);
+        let rough = largest / MOST_QUARTERS;
+        let power = 10_f64.powf(rough.log10().floor());
+        let quarter_n_m = [1.0, 2.0, 5.0, 10.0].map(|m| m * power).into_iter().find(|m| *m >= rough).unwrap_or(10.0 * power);
+        Self { quarter_n_m }
+    }
+    fn sweep(&self, moment: f64) -> f64 {
+        moment / self.quarter_n_m * FRAC_PI_2
+    }
+}
+
+/// Frames worth drawing: start and end of a repetition's lift and lower, the peak; spread evenly if there is no repetition.
+fn instants(arm: &ArmResults, found: &ArmFindings, count: usize) -> Vec<usize> {
+    let Some(positions) = &arm.positions else { return Vec::new() };
+    let known = |f: usize| (0..Positions::KNUCKLES).all(|p| positions.at(p, f)[0].is_finite());
+    let frames = positions.xyz.ncols();
+    let peak = found.elbow_peak.as_ref().map(|p| p.frame);
+    let repetitions = &arm.phases.repetitions;
+    let of_peak = repetitions.iter().find(|r| peak.is_some_and(|p| (r.lift.start..r.lower.end).contains(&p)));
+    let mut wanted: Vec<usize> = match of_peak.or(repetitions.first()) {
+        Some(r) => {
+            let middle = |range: &Range<usize>| match peak {
+                Some(p) if range.contains(&p) => p,
+                _ => range.start + range.len() / 2,
+            };
+            let all = [r.lift.start, middle(&r.lift), r.lift.end - 1, middle(&r.lower), r.lower.end - 1];
+            all.into_iter().take(count).collect()
+        }
+        None => Vec::new(),
+    };
+    wanted.retain(|f| *f < frames && known(*f));
+    if wanted.len() < 2 {
+        let all: Vec<usize> = (0..frames).filter(|f| known(*f)).collect();
+        wanted = (0..count).filter_map(|k| all.get(k * all.len().saturating_sub(1) / (count - 1).max(1)).copied()).collect();
+    }
+    wanted.sort_unstable();
+    wanted.dedup();
+    wanted
+}
+
+/// The arm at a few instants, side by side, seen from the participant's right.
+fn sticks(trial: Trial<'_>, arm: &ArmResults, found: &ArmFindings, scale: &Scale) -> Panel {
+    let width = PAGE_WIDTH - 2.0 * MARGIN;
+    let frames = instants(arm, found, INSTANTS);
+    let name = format!("{} arm from the side, at a few instants", capital(arm.side.name()));
+    let mut panel = Panel::drawing(name, (0.0, 1.0), (0.0, 0.5));
+    panel.height = PLOT_HEIGHT;
+    let Some(positions) = arm.positions.as_ref().filter(|_| !frames.is_empty()) else {
+        panel.empty = Some("The joint centres are not known in any frame.".into());
+        return panel;
+    };
+    let load = (positions.loads() > 0).then_some(Positions::LOADS);
+    // everything is drawn relative to the shoulder: forward to the right, up
+    let from_shoulder = |point: usize, f: usize| {
+        let (s, p) = (positions.at(Positions::SHOULDER, f), positions.at(point, f));
+        (p[0] - s[0], p[1] - s[1])
+    };
+    let last = if positions.at(Positions::KNUCKLES, frames[0])[0].is_finite() { Positions::KNUCKLES } else { Positions::WRIST };
+    let points: Vec<usize> = (0..=last).chain(load).collect();
+    let all: Vec<(f64, f64)> = frames.iter().flat_map(|f| points.iter().map(|p| from_shoulder(*p, *f))).collect();
+    let (x0, x1) = extent(all.iter().map(|p| p.0)).unwrap_or((0.0, 1.0));
+    let (y0, y1) = extent(all.iter().map(|p| p.1)).unwrap_or((-1.0, 0.0));
+    // room for arcs around, for words under a figure; a slot is at least as wide as its words
+    let words_px = 250.0;
+    let room = 2.6 * ARC_PX;
+    let slot_px = width / frames.len() as f64;
+    let per_m = ((slot_px - room - 20.0) / (x1 - x0).max(0.05)).min(430.0 / (y1 - y0).max(0.05));
+    let caption = CAPTION_LINES * Size::Tick.leading() + 12.0;
+    panel.height = (y1 - y0) * per_m + room + caption + BAR_PX;
+    let slot = slot_px.max(words_px) / per_m;
+    panel.x.range = (0.0, slot * frames.len() as f64);
+    panel.y.range = (y0 - (0.5 * room + caption) / per_m, y1 + (0.5 * room + BAR_PX) / per_m);
+    panel.notes.push(format!(
+        "To scale. A quarter of a turn of an arc is {} N·m.{}",
+        short(scale.quarter_n_m),
+        if load.is_some() { " Disc: where the load acts; thin line: its path." } else { "" }
+    ));
+    for (k, f) in frames.iter().enumerate() {
+        let shift = slot * (k as f64 + 0.5) - 0.5 * (x0 + x1);
+        let at = |point: usize, f: usize| {
+            let p = from_shoulder(point, f);
+            (p.0 + shift, p.1)
+        };
+        if let Some(load) = load {
+            let around = frames[0]..frames[frames.len() - 1] + 1;
+            let step = around.len().div_ceil(300).max(1);
+            let path = around.step_by(step).map(|f| at(load, f)).collect();
+            panel.shapes.push(Shape::Line { points: path, ink: Ink::Faint, stroke: Stroke { width: 3.0, dash: None } });
+        }
+        let chain: Vec<(f64, f64)> = (0..=last).map(|p| at(p, *f)).collect();
+        panel.shapes.push(Shape::Line { points: chain.clone(), ink: Ink::Text, stroke: Stroke { width: 9.0, dash: None } });
+        if let Some(load) = load {
+            panel.shapes.push(Shape::Disc { centre: at(load, *f), radius_px: 17.0, ink: Ink::Second, filled: true });
+        }
+        for point in [Positions::SHOULDER, Positions::ELBOW, Positions::WRIST] {
+            panel.shapes.push(Shape::Disc { centre: chain[point], radius_px: 9.0, ink: Ink::Text, filled: false });
+        }
+        let time = trial.results.time_s[*f];
+        let flexion = arm.data[(q::ELBOW_FLEXION, *f)].to_degrees();
+        let phase = arm.phases.of_frame[*f].name();
+        let mut lines = vec![
+            (format!("{} s", fixed(time, 2)), true, Ink::Text),
+            (format!("flexion {}°{}{phase}", fixed(flexion, 0), if phase.is_empty() { "" } else { ", " }), false, Ink::Text),
+        ];
+        for (joint, point, ink) in [(Joint::Elbow, Positions::ELBOW, Ink::Strong), (Joint::Shoulder, Positions::SHOULDER, Ink::Third)] {
+            let moment = arm.data[(first_row(joint, VectorOf::Moment) + 2, *f)];
+            lines.push((format!("{} {} N·m", joint.name(), short(moment)), false, ink));
+            if !moment.is_finite() {
+                continue;
+            }
+            // from the segment it acts on, the way it would turn it
+            let (a, b) = (chain[point], chain[point + 1]);
+            let from = (b.1 - a.1).atan2(b.0 - a.0);
+            let stroke = Stroke { width: 5.0, dash: None };
+            panel.shapes.push(Shape::Arc { centre: a, radius_px: ARC_PX, from, sweep: scale.sweep(moment), ink, stroke, head: true });
+        }
+        for (i, (text, bold, ink)) in lines.into_iter().enumerate() {
+            let below = 0.5 * room + 4.0 + Size::Tick.leading() * (i as f64 + 0.8);
+            let at = (slot * (k as f64 + 0.5), y0);
+            panel.shapes.push(Shape::Text { at, offset_px: (0.0, -below), text, size: Size::Tick, bold, ink, anchor: Anchor::Middle });
+        }
+    }
+    let bar = 0.2;
+    let end = panel.x.range.0 + 0.02 * slot;
+    let y = panel.y.range.1 - 4.0 / per_m;
+    panel.shapes.push(Shape::Line { points: vec![(end, y), (end + bar, y)], ink: Ink::Quiet, stroke: Stroke { width: 4.0, dash: None } });
+    panel.shapes.push(Shape::Text {
+        at: (end, y),
+        offset_px: (0.0, -28.0),
+        text: "20 cm".into(),
+        size: Size::Small,
+        bold: false,
+        ink: Ink::Quiet,
+        anchor: Anchor::Start,
+    });
+    panel
+}
+
+/// Series that are known somewhere.
+fn known_series(trial: Trial<'_>, arm: &ArmResults, lines: &[(&str, usize, Ink, Stroke)]) -> Vec<Series> {
+    lines
+        .iter()
+        .filter_map(|(name, row, ink, stroke)| {
+            let values = scaled(arm, *row);
+            values.iter().any(|v| v.is_finite()).then(|| Series::over(*name, &trial.results.time_s, &values, *ink, *stroke))
+        })
+        .collect()
+}
+
+/// An axis that all arms share.
+fn shared_axis(trial: Trial<'_>, label: &str, rows: &[usize], zero: bool) -> Axis {
+    Axis::around(label, trial.results.arms.iter().flat_map(|a| rows.iter().flat_map(|r| scaled(a, *r))), zero)
+}
+
+fn over_time(trial: Trial<'_>, arm: &ArmResults, name: &str, y: Axis, lines: &[(&str, usize, Ink, Stroke)]) -> Panel {
+    let mut panel = Panel::new(name, trial.time_axis().quietly(), y);
+    panel.height = 0.7 * PLOT_HEIGHT;
+    panel.bands = trial.bands(arm, plot_width(trial.results.arms.len()));
+    panel.series = known_series(trial, arm, lines);
+    panel
+}
+
+fn elbow_angles(trial: Trial<'_>, arm: &ArmResults) -> Panel {
+    let lines = [
+        ("flexion", q::ELBOW_FLEXION, Ink::Strong, Stroke::STRONG),
+        ("pronation", q::ELBOW_PRONATION, Ink::Third, Stroke::PLAIN),
+        ("carrying angle", q::ELBOW_CARRYING, Ink::Second, Stroke::DASHED),
+    ];
+    let rows: Vec<usize> = lines.iter().map(|l| l.1).collect();
+    let mut panel = over_time(trial, arm, "Elbow", shared_axis(trial, "angles, °", &rows, true), &lines);
+    panel.empty = Some("The elbow angles are not known in any frame.".into());
+    panel
+}
+
+fn shoulder_angles(trial: Trial<'_>, arm: &ArmResults) -> Panel {
+    let lines = [
+        ("elevation", q::SHOULDER_ELEVATION, Ink::Strong, Stroke::STRONG),
+        ("plane", q::SHOULDER_PLANE, Ink::Second, Stroke::DASHED),
+        ("axial rotation", q::SHOULDER_AXIAL, Ink::Third, Stroke::PLAIN),
+    ];
+    let rows: Vec<usize> = lines.iter().map(|l| l.1).collect();
+    let mut panel = over_time(trial, arm, "Shoulder", shared_axis(trial, "angles, °", &rows, true), &lines);
+    panel.bands.iter_mut().for_each(|b| b.word.clear());
+    let poles = arm.flags.iter().filter(|f| **f & flag::POLE != 0).count();
+    if poles > 0 {
+        let share = 100.0 * poles as f64 / arm.flags.len() as f64;
+        panel.notes.push(format!(
+            "Plane and axial rotation can't be told apart within 10° of a hanging arm: empty in {} % of frames.",
+            short(share)
+        ));
+    }
+    panel.empty =
+        Some("The shoulder angles are not known: the recording shows no plane of elevation, or no frame of the upper arm.".into());
+    panel
+}
+
+fn velocity(trial: Trial<'_>, arm: &ArmResults) -> Panel {
+    let lines = [
+        ("elbow flexion", q::FLEXION_VELOCITY, Ink::Strong, Stroke::STRONG),
+        ("forearm in the world", q::TURNING, Ink::Second, Stroke::DASHED),
+    ];
+    let y = shared_axis(trial, "about the upper arm's Z, °/s", &[q::FLEXION_VELOCITY, q::TURNING], true);
+    let mut panel = over_time(trial, arm, "Angular velocity", y.with_room(0.7 * PLOT_HEIGHT), &lines);
+    panel.x.quiet = false;
+    panel.bands.iter_mut().for_each(|b| b.word.clear());
+    let values = scaled(arm, q::FLEXION_VELOCITY);
+    let known = || (0..values.len()).filter(|f| values[*f].is_finite());
+    let fastest = known().max_by(|a, b| values[*a].abs().total_cmp(&values[*b].abs()));
+    panel.marks.extend(fastest.map(|f| Mark {
+        at: (trial.results.time_s[f], values[f]),
+        value: format!("{} °/s", short(values[f])),
+        text: format!("at {} s", fixed(trial.results.time_s[f], 2)),
+        ink: Ink::Strong,
+    }));
+    panel.empty = Some("Velocities are not known in any frame.".into());
+    panel
+}
+
+fn wrist_angles(trial: Trial<'_>, arm: &ArmResults) -> Panel {
+    let lines = [
+        ("palmar flexion", q::WRIST_FLEXION, Ink::Strong, Stroke::STRONG),
+        ("ulnar deviation", q::WRIST_DEVIATION, Ink::Second, Stroke::DASHED),
+    ];
+    let y = shared_axis(trial, "angles, °", &[q::WRIST_FLEXION, q::WRIST_DEVIATION], true);
+    let mut panel = Panel::new("Wrist", trial.time_axis(), y);
+    panel.bands = trial.bands(arm, plot_width(2));
+    panel.bands.iter_mut().for_each(|b| b.word.clear());
+    panel.series = known_series(trial, arm, &lines);
+    panel.height = PLOT_HEIGHT;
+    panel.empty = Some("The wrist angles are not known in any frame.".into());
+    panel
+}
+
+/// Path of the load (of the wrist if there is none) in the plane of view, from the shoulder.
+fn path(arm: &ArmResults) -> Panel {
+    let positions = arm.positions.as_ref();
+    let loaded = positions.is_some_and(|p| p.loads() > 0);
+    let name = if loaded { "Path of the load" } else { "Path of the wrist" };
+    let mut panel = Panel::new(name, Axis::new("forward of the shoulder, m", (0.0, 0.5)), Axis::new("above the shoulder, m", (-0.5, 0.0)));
+    panel.equal = true;
+    panel.height = PLOT_HEIGHT;
+    panel.empty = Some("The path is not known in any frame.".into());
+    let Some(positions) = positions else { return panel };
+    let point = if loaded { Positions::LOADS } else { Positions::WRIST };
+    let at = |f: usize| {
+        let (s, p) = (positions.at(Positions::SHOULDER, f), positions.at(point, f));
+        (p[0] - s[0], p[1] - s[1])
+    };
+    let through = |frames: Range<usize>| {
+        let step = frames.len().div_ceil(600).max(1);
+        frames.step_by(step).map(at).collect::<Vec<_>>()
+    };
+    let repetitions = &arm.phases.repetitions;
+    for r in drawn(repetitions) {
+        panel.series.push(Series::through("lift", through(r.lift.clone()), Ink::Strong, thinner(Stroke::PLAIN, repetitions.len())));
+        panel.series.push(Series::through("lower", through(r.lower.clone()), Ink::Second, thinner(Stroke::DASHED, repetitions.len())));
+    }
+    if repetitions.is_empty() {
+        let frames = positions.xyz.ncols();
+        let step = frames.div_ceil(4000).max(1);
+        panel.series.push(Series::through("all frames", (0..frames).step_by(step).map(at).collect(), Ink::Strong, Stroke::THIN));
+    }
+    let drawn = || panel.series.iter().flat_map(|s| &s.points);
+    let (x, y) = (extent(drawn().map(|p| p.0)), extent(drawn().map(|p| p.1)));
+    if let (Some(x), Some(y)) = (x, y) {
+        let pad = 0.06 * (x.1 - x.0).max(y.1 - y.0).max(0.02);
+        let width = plot_width(2);
+        let (xr, yr) = equal_ranges((x.0 - pad, x.1 + pad), (y.0 - pad, y.1 + pad), width / panel.height);
+        panel.x = Axis::with_ticks(panel.x.label, xr, 7);
+        panel.y = Axis::new(panel.y.label, yr);
+    }
+    panel
+}
+
+/// Widens two ranges to the shape of a plot, so that a metre is as long one way as the other and ticks fill both axes.
+fn equal_ranges(x: (f64, f64), y: (f64, f64), aspect: f64) -> ((f64, f64), (f64, f64)) {
+    let (w, h) = (x.1 - x.0, y.1 - y.0);
+    let (w2, h2) = if w / h > aspect { (w, w / aspect) } else { (h * aspect, h) };
+    let (mx, my) = (0.5 * (x.0 + x.1), 0.5 * (y.0 + y.1));
+    ((mx - 0.5 * w2, mx + 0.5 * w2), (my - 0.5 * h2, my + 0.5 * h2))
+}

@@ -1,0 +1,71 @@
+//! Recorded series of loads: one cutoff with the markers, then to the marker times.
+
+use super::{Setup, TrialError};
+use crate::ground::place::Place;
+use crate::ground::warning::Warning;
+pub use crate::kinetics::loads::signal::MarkerTimes;
+use crate::kinetics::loads::signal::Signal;
+use crate::results::SignalSmoothing;
+use crate::sheet::Cutoff;
+use crate::smoothing::residual::NOISE_BAND;
+
+/// Smooths every recorded series at its own rate and brings it to the marker times. With one automatic cutoff for both, that of the
+/// markers is raised to what a series asks for (METHOD section 5: the larger of the two).
+///
+/// # Errors
+/// A cutoff that is too high for a file's rate.
+pub(super) fn settle(setup: &mut Setup<'_>, cutoff_hz: &mut Option<f64>, times: MarkerTimes) -> Result<Vec<SignalSmoothing>, TrialError> {
+    let filter = &setup.sheet.filter;
+    let stated = filter.force_cutoff.unwrap_or(filter.cutoff);
+    let mut signals: Vec<(String, &mut Signal)> = Vec::new();
+    for (plan, loads) in setup.plans.iter().zip(&mut setup.loads) {
+        signals.extend(loads.iter_mut().filter_map(|(label, l)| Some((format!("{} {label}", plan.side), l.signal()?))));
+    }
+    let mut out: Vec<SignalSmoothing> = signals
+        .iter_mut()
+        .map(|(load, s)| {
+            s.fill_gaps(filter.max_gap_s);
+            let analysis = if stated == Cutoff::Auto { s.analyse() } else { None };
+            SignalSmoothing { load: load.clone(), file: s.file.clone(), rate_hz: s.rate_hz, cutoff_hz: None, analysis }
+        })
+        .collect();
+    if filter.force_cutoff.is_none() && stated == Cutoff::Auto {
+        share(&out, cutoff_hz, times.rate_hz, &mut setup.warnings);
+    }
+    for ((_, signal), how) in signals.into_iter().zip(&mut out) {
+        how.cutoff_hz = match (filter.force_cutoff, &how.analysis) {
+            (None, _) => *cutoff_hz,
+            (Some(Cutoff::None), _) => None,
+            (Some(Cutoff::Hz(hz)), _) => Some(hz),
+            (Some(Cutoff::Auto), Some(a)) => {
+                if a.asked_hz != a.cutoff_hz {
+                    setup.warnings.push(Warning::ForceCutoffBounded { file: how.file.clone(), asked_hz: a.asked_hz, used_hz: a.cutoff_hz });
+                }
+                Some(a.cutoff_hz)
+            }
+            (Some(Cutoff::Auto), None) => {
+                let used_hz = super::FALLBACK_CUTOFF_HZ.min(NOISE_BAND.0 * how.rate_hz);
+                setup.warnings.push(Warning::ForceCutoffGuessed { file: how.file.clone(), used_hz });
+                Some(used_hz)
+            }
+        };
+        signal
+            .bring(times, how.cutoff_hz, &mut setup.warnings)
+            .map_err(|error| TrialError::Smoothing { place: Place::file(how.file.clone()), error })?;
+    }
+    Ok(out)
+}
+
+/// Raises the markers' automatic cutoff to the largest that a recorded series asks for, as far as every rate can follow.
+fn share(signals: &[SignalSmoothing], cutoff_hz: &mut Option<f64>, markers_rate_hz: f64, warnings: &mut Vec<Warning>) {
+    let Some(markers_hz) = *cutoff_hz else { return };
+    let slowest = signals.iter().map(|s| s.rate_hz).fold(markers_rate_hz, f64::min);
+    let most = signals.iter().filter_map(|s| Some((s, s.analysis.as_ref()?.cutoff_hz))).max_by(|a, b| a.1.total_cmp(&b.1));
+    let used_hz = most.as_ref().map_or(markers_hz, |m| m.1).max(markers_hz).min(NOISE_BAND.1 * slowest);
+    if let Some((s, force_hz)) = most
+        && force_hz > markers_hz
+    {
+        warnings.push(Warning::CutoffOfForce { file: s.file.clone(), force_hz, markers_hz, used_hz });
+    }
+    *cutoff_hz = Some(used_hz);
+}

@@ -1,0 +1,14 @@
+//! The physics, each kind of check of METHOD section 10 as a test of its own.
+
+mod common;
+
+#[path = "physics/audit.rs"]
+mod audit;
+#[path = "physics/closed_form.rs"]
+mod closed_form;
+#[path = "physics/engine.rs"]
+mod engine;
+#[path = "physics/numeric.rs"]
+mod numeric;
+#[path = "physics/two_routes.rs"]
+mod two_routes;
