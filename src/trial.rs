@@ -7,7 +7,7 @@ use crate::anatomy::AnatomyError;
 use crate::anatomy::arm::{ArmPlan, CarriedAxes, Catalog, Centre, MirroredScene, median};
 use crate::anatomy::body::{ArmBody, Lengths, hand_model};
 use crate::anatomy::calibration::{self, CalibratedCluster, ClusterReport, follows};
-use crate::capture::points::MarkerReading;
+use crate::capture::points::{Claims, MarkerReading};
 use crate::capture::{CaptureError, Recording};
 use crate::ground::place::{Fault, Place};
 use crate::ground::rotation;
@@ -209,6 +209,7 @@ fn read(sheet: &TrialSheet) -> Result<Setup<'_>, TrialError> {
             sides: &sheet.trial.sides,
             rate_hz: sheet.markers.rate_hz,
             strict_rename: strict,
+            claims: Some(Claims { length_unit: &sheet.markers.length_unit, axes: &sheet.markers.axes, place: &sheet.markers.file_place }),
         };
         Recording::read(path, &how, warnings)
     };

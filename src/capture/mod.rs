@@ -4,9 +4,11 @@
 //!
 //! ```text
 //! text, wide or long (.csv .tsv, .gz)   text.rs, long.rs  ┐
-//! Parquet, wide or long                 parquet.rs        ┴> NumberTable -> Recording
+//! Parquet, wide or long                 parquet.rs        ┼> NumberTable -> Recording
+//! C3D                                   c3d.rs            ┘
 //! ```
 
+pub mod c3d;
 mod long;
 mod parquet;
 pub mod points;
@@ -34,6 +36,7 @@ const UNPACKED_LIMIT: u64 = 4 << 30;
 enum Content {
     Gzip,
     Parquet,
+    C3d,
     Text,
 }
 
@@ -42,6 +45,7 @@ impl Content {
         match start {
             [0x1f, 0x8b, ..] => Self::Gzip,
             [b'P', b'A', b'R', b'1', ..] => Self::Parquet,
+            start if c3d::starts(start) => Self::C3d,
             _ => Self::Text,
         }
     }
@@ -59,7 +63,11 @@ pub fn read_table(path: &Path, shown_as: &str) -> Result<NumberTable, CaptureErr
     }
     let mut start = Vec::new();
     file.by_ref().take(4).read_to_end(&mut start).map_err(|e| text::unreadable(&place, e))?;
+    // what calls itself C3D is read as that, to say what is wrong with it
+    let named_c3d = path.extension().is_some_and(|e| e.eq_ignore_ascii_case("c3d"));
     match Content::of(&start) {
+        Content::Text if named_c3d => c3d::read(whole(path, &place)?, place),
+        Content::C3d => c3d::read(whole(path, &place)?, place),
         Content::Text => text::read(text::Text::File(path), place),
         Content::Parquet => parquet::read(whole(path, &place)?, place),
         Content::Gzip => {
@@ -67,6 +75,7 @@ pub fn read_table(path: &Path, shown_as: &str) -> Result<NumberTable, CaptureErr
             match Content::of(&bytes) {
                 Content::Text => text::read(text::Text::Unpacked(&bytes), place),
                 Content::Parquet => parquet::read(bytes, place),
+                Content::C3d => c3d::read(bytes, place),
                 Content::Gzip => Err(CaptureError::Unreadable { place, reason: "it is packed twice".into() }),
             }
         }
@@ -106,6 +115,15 @@ pub enum CaptureError {
     /// A gzip file that can't be unpacked.
     #[error("{place}: can't unpack the gzip file: {reason}")]
     Unpacking { place: Place, reason: String },
+    /// A C3D file that is damaged or contradicts itself.
+    #[error("{place}: {fault}")]
+    C3d { place: Place, fault: c3d::C3dFault },
+    /// A unit that the file itself contradicts.
+    #[error("{place}: markers.length_unit is \"{stated}\", but {says} says \"{found}\"")]
+    UnitContradicted { place: Place, stated: String, says: Place, found: String },
+    /// An axis that the file itself contradicts.
+    #[error("{place}: markers.{key} is not the axis that {says} gives: \"{found}\"")]
+    AxisContradicted { place: Place, key: &'static str, says: Place, found: String },
     /// Nothing in it.
     #[error("{place}: the file is empty; expected a header row and one row for each frame")]
     Empty { place: Place },
@@ -178,6 +196,13 @@ impl Fault for CaptureError {
         Some(match self {
             CaptureError::Unreadable { .. } => "check the path: files are looked up relative to the trial sheet".into(),
             CaptureError::Unpacking { .. } => "the file may be cut off: copy it again, or unpack it yourself".into(),
+            CaptureError::C3d { fault, .. } => fault.hint().into(),
+            CaptureError::UnitContradicted { found, .. } => {
+                format!("set markers.length_unit = \"{found}\", or correct the file's unit if it is wrong: nothing is guessed here")
+            }
+            CaptureError::AxisContradicted { key, found, .. } => {
+                format!("set markers.{key} = \"{found}\", or correct the file's description")
+            }
             CaptureError::ColumnKind { .. } => "convert the column to numbers, or leave it out".into(),
             CaptureError::NearlyEmpty { .. } => "does the column 'point' hold the names of points?".into(),
             CaptureError::DuplicateRow { .. } => "remove one of the two rows, or tell the two points apart by name".into(),

@@ -21,6 +21,31 @@ pub enum Warning {
     /// Columns that are neither time nor coordinates.
     #[error("{file}: ignored columns that are neither time nor coordinates: {}", columns.join(", "))]
     IgnoredColumns { file: String, columns: Vec<String> },
+    /// A binary file that ends early.
+    #[error("{file}: the file is cut off: {declared} frames are declared, {read} could be read")]
+    FileCutOff { file: String, declared: i64, read: usize },
+    /// A binary file with more data than declared.
+    #[error("{file}: {declared} frames are declared, but there are data for {held}; only the declared ones are used")]
+    FileHoldsMore { file: String, declared: i64, held: usize },
+    /// A header that contradicts the parameters.
+    #[error("{file}: the header says {header} frames, the parameters say {parameters}, which fits the data; these are used")]
+    FramesDiffer { file: String, header: i64, parameters: i64 },
+    /// Frames at the exact origin.
+    #[error(
+        "{file}: the point '{point}' stands at the exact origin in {frames} frames and elsewhere in others; these frames count as missing"
+    )]
+    OriginIsMissing { file: String, point: String, frames: usize },
+    /// Points or channels without a name.
+    #[error("{file}: {count} of the {what}s have no label; they are named by number")]
+    Unlabelled { file: String, what: String, count: usize },
+    /// A moment unit that nobody states.
+    #[error("{file}: force platform {platform} does not say the unit of its moments; {unit} is taken")]
+    MomentUnitTaken { file: String, platform: usize, unit: String },
+    /// A platform whose surface lies on the far side of its transducers.
+    #[error(
+        "{file}: force platform {platform} has ORIGIN z = {z}; most plates have it negative (from the transducers to the surface, z down): check the sign"
+    )]
+    PlatformOriginBelow { file: String, platform: usize, z: f64 },
     /// No thorax frame.
     #[error(
         "no full set of trunk landmarks (IJ, PX, C7, T8): the trunk is taken as upright and still, along the world axes; shoulder angles and shoulder components are relative to that"
