@@ -185,7 +185,8 @@ fn read_by_polars(path: &Path, header: &Header, with_missing_texts: bool) -> Pol
         .with_schema(Some(Arc::new(schema)))
         .with_rechunk(true)
         .with_raise_if_empty(false)
-        .map_parse_options(|p| p.with_separator(header.delimiter).with_null_values(missing.clone()))
+        // cells in quotes are left to the exact reader: a stray quote makes polars panic
+        .map_parse_options(|p| p.with_separator(header.delimiter).with_quote_char(None).with_null_values(missing.clone()))
         .try_into_reader_with_file_path(Some(PathBuf::from(path)))?
         .finish()?;
     frame.columns().iter().map(|c| c.f64().cloned()).collect()
