@@ -652,7 +652,7 @@ fn property_a_planar_recording_needs_no_force_across_its_plane() {
          [markers]\nfile = \"m.csv\"\nlength_unit = \"m\"\nup = \"+y\"\nforward = \"+x\"\n[filter]\ncutoff_hz = \"none\"\n[[load]]\n{LAB_BODY}\n"
     );
     let sheet = TrialSheet::from_text(&sheet, &dir.path().join("sheet.toml"), &[]).unwrap_or_else(|e| panic!("{e}"));
-    let r = trial::run(&sheet, false).unwrap_or_else(|e| panic!("{e}"));
+    let r = trial::run(&sheet, trial::Extras::default()).unwrap_or_else(|e| panic!("{e}"));
     // -(r x F) in the plane: -(0.31 * -40 - 0.02 * 5)
     assert!((vector(&r, q::ELBOW_MOMENT_X, 25).z - 12.5).abs() < ROUNDING * 12.5);
 }
