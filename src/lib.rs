@@ -35,6 +35,7 @@ pub mod anatomy;
 pub mod capture;
 pub mod cli;
 pub mod demo;
+pub mod explain;
 pub mod findings;
 pub mod ground;
 pub mod kinematics;

@@ -184,6 +184,11 @@ impl<'a> Prepared<'a> {
         &self.smoothed.stretches[point]
     }
 
+    /// Frames at each end of a stretch in which smoothing and differences know less.
+    pub fn edge_frames(&self) -> usize {
+        edge_frames(&self.smoothed, self.scene.rate_hz)
+    }
+
     /// Everything known of every arm in one frame; with it, the block's own index of that frame.
     ///
     /// # Shape
@@ -708,6 +713,10 @@ fn compute(ready: &ReadyArm<'_>, scene: &Scene, smoothed: &Smoothed, extras: Ext
     (data, details, positions)
 }
 
+fn edge_frames(smoothed: &Smoothed, rate_hz: f64) -> usize {
+    smoothed.how.cutoff_hz.map_or(derivative::ORDER / 2, |hz| (0.5 * rate_hz / hz).ceil() as usize)
+}
+
 /// Quality flags of every frame.
 #[allow(clippy::too_many_arguments)]
 fn flags(
@@ -723,7 +732,7 @@ fn flags(
     let frames = scene.frames();
     let mut out = vec![0; frames];
     let mut mark = |range: Range<usize>, bit: u8| out[range].iter_mut().for_each(|f| *f |= bit);
-    let edge = smoothed.how.cutoff_hz.map_or(derivative::ORDER / 2, |hz| (0.5 * scene.rate_hz / hz).ceil() as usize);
+    let edge = edge_frames(smoothed, scene.rate_hz);
     // each point with the frames in which it matters: what a load stands on does only while the load acts
     let mut points: Vec<(PointId, Range<usize>)> =
         plan.arm_points().into_iter().chain(plan.thorax_points()).map(|p| (p, 0..frames)).collect();

@@ -1,5 +1,6 @@
 //! What goes to the terminal: colour and progress only where they belong.
 
+use crate::report::text::Line;
 use anstream::{eprintln, println};
 use anstyle::{AnsiColor, Style};
 
@@ -51,6 +52,18 @@ impl Talk {
     pub fn fine_print(&self, text: &str) {
         if !self.quiet {
             println!("{DIM}{}{DIM:#}", wrapped(text, ""));
+        }
+    }
+
+    /// Prepared text on standard output.
+    pub fn lines(&self, lines: &[Line]) {
+        for line in lines {
+            match line {
+                Line::Heading(t) => self.heading(t),
+                Line::Paragraph(t) => self.paragraph(t),
+                Line::Row(t) => self.line(t),
+                Line::Fine(t) => self.fine_print(t),
+            }
         }
     }
 

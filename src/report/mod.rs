@@ -2,6 +2,7 @@
 
 pub mod aside;
 pub mod draw;
+pub mod explain;
 pub mod figure;
 pub mod freebody;
 pub mod loading;
@@ -12,6 +13,7 @@ pub mod statics;
 pub mod style;
 pub mod summary;
 pub mod tables;
+pub mod text;
 
 use thiserror::Error;
 

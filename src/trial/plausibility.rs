@@ -106,11 +106,7 @@ impl<'a> Look<'a> {
     fn side_of_trunk(&self) -> Option<Warning> {
         // mirrored: the trunk's Z points outward for either arm
         let off = median(self.poses.iter().zip(&self.trunk).map(|(p, m)| (p.p_s[0] - m).dot(&p.r_wt[0].column(2))))?;
-        (off < 0.0).then(|| Warning::SideImplausible {
-            side: self.plan.side,
-            what: "the middle of the trunk",
-            by_mm: -off * 1e3,
-        })
+        (off < 0.0).then(|| Warning::SideImplausible { side: self.plan.side, what: "the middle of the trunk", by_mm: -off * 1e3 })
     }
 
     /// Whether the arms of a recording without trunk landmarks lie on their sides of each other.
