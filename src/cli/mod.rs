@@ -5,6 +5,7 @@ pub mod moments;
 pub mod say;
 pub mod sheet;
 pub mod statics;
+pub mod tables;
 
 use crate::ground::place::Fault;
 use crate::report::{CAUTIONS, WriteError};
@@ -42,6 +43,8 @@ pub enum Command {
     Statics(Box<statics::Args>),
     /// Looks at a marker file and writes a starter trial sheet for it
     Sheet(sheet::Args),
+    /// Anthropometric tables and muscle curves with their sources; what they make of a person
+    Tables(tables::Args),
 }
 
 /// Why a command failed.
@@ -73,6 +76,7 @@ pub fn run() -> ExitCode {
         Command::Moments(args) => moments::run(args, &talk),
         Command::Statics(args) => statics::run(args, &talk),
         Command::Sheet(args) => sheet::run(args, &talk),
+        Command::Tables(args) => tables::run(args, &talk),
     };
     match result {
         Ok(()) => ExitCode::SUCCESS,
