@@ -38,6 +38,7 @@ pub mod demo;
 pub mod explain;
 pub mod findings;
 pub mod ground;
+pub mod inspect;
 pub mod kinematics;
 pub mod kinetics;
 pub mod muscles;

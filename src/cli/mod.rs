@@ -1,6 +1,7 @@
 //! The command line: clap types, one file a command. No physics here.
 
 pub mod demo;
+pub mod inspect;
 pub mod moments;
 pub mod say;
 pub mod sheet;
@@ -39,6 +40,8 @@ pub enum Command {
     Demo(demo::Args),
     /// One trial: markers and loads in, joint moments, tables and pictures out
     Moments(moments::Args),
+    /// Looks at a recording: points, gaps, noise, lengths, and whether moments can be had from it
+    Inspect(inspect::Args),
     /// Free-body problems: solved, explained step by step, drawn; problem sheets with answers
     Statics(Box<statics::Args>),
     /// Looks at a marker file and writes a starter trial sheet for it
@@ -74,6 +77,7 @@ pub fn run() -> ExitCode {
     let result = match &cli.command {
         Command::Demo(args) => demo::run(args, &talk),
         Command::Moments(args) => moments::run(args, &talk),
+        Command::Inspect(args) => inspect::run(args, &talk),
         Command::Statics(args) => statics::run(args, &talk),
         Command::Sheet(args) => sheet::run(args, &talk),
         Command::Tables(args) => tables::run(args, &talk),

@@ -79,7 +79,7 @@ pub fn run(args: &Args, talk: &Talk) -> Result<(), Failure> {
 }
 
 /// Reads the file without a sheet; also whether it has times.
-fn look(path: &Path, warnings: &mut Vec<crate::ground::warning::Warning>) -> Result<(Recording, bool), CaptureError> {
+pub(super) fn look(path: &Path, warnings: &mut Vec<crate::ground::warning::Warning>) -> Result<(Recording, bool), CaptureError> {
     let rename = BTreeMap::new();
     let how = |rate_hz| MarkerReading { rename: &rename, sides: &[], rate_hz, strict_rename: false, claims: None };
     match Recording::read(path, &how(None), warnings) {

@@ -5,6 +5,7 @@ pub mod draw;
 pub mod explain;
 pub mod figure;
 pub mod freebody;
+pub mod inspect;
 pub mod loading;
 pub mod motion;
 pub mod pages;
