@@ -304,7 +304,9 @@ pub fn trial(sheet: &TrialSheet, files: Vec<FileLook>, prepared: &Result<Prepare
 
 /// A marker file without a sheet.
 pub fn bare(look: FileLook, sides: &[Side], guesses: &[(String, String)], warnings: &[Warning]) -> Inspection {
-    let results = results(sides, |name| look.points.iter().any(|p| p.name == name) || guesses.iter().any(|(_, to)| to == name));
+    // with one arm a bare landmark is that arm's, as a sheet would read it
+    let same = |found: &str, name: &str| found == name || (sides.len() == 1 && name.rsplit('.').next() == Some(found));
+    let results = results(sides, |name| look.points.iter().any(|p| same(&p.name, name)) || guesses.iter().any(|(_, to)| same(to, name)));
     let remarks = warnings.iter().filter(|w| doubts(w)).map(ToString::to_string).collect();
     Inspection {
         files: vec![look],
