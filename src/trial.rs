@@ -147,7 +147,10 @@ pub fn prepare(sheet: &TrialSheet) -> Result<Prepared<'_>, TrialError> {
             warnings.extend(varying_lengths(&body, &moving));
             Ok(PreparedBody { body, moving, warnings })
         })
-        .collect::<Result<_, AnatomyError>>()?;
+        .collect::<Vec<Result<_, AnatomyError>>>()
+        // the first arm's error, whichever thread was faster: the same message every time
+        .into_iter()
+        .collect::<Result<_, _>>()?;
     Ok(Prepared { setup, scene, smoothed, clusters, rebuilt, window, bodies })
 }
 
