@@ -62,7 +62,7 @@ pub fn run(args: &Args, talk: &Talk) -> Result<(), Failure> {
             talk.line(&format!("Written to {}; state what is marked \"?\" and check every guess.", out.display()));
         }
         // the sheet itself is the result: --quiet does not hold it back
-        None if !talk.json => anstream::print!("{}", made.text),
+        None if !talk.json => super::say::put(format_args!("{}", made.text)),
         None => {}
     }
     talk.json(&serde_json::json!({
