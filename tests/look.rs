@@ -199,7 +199,8 @@ fn breaches(schema: &Value, value: &Value, at: &str, out: &mut Vec<String>) {
         Value::Array(l) => l.iter().filter_map(Value::as_str).collect(),
         _ => vec![],
     };
-    if !allowed.is_empty() && !allowed.contains(&found) && !(found == "integer" && allowed.contains(&"number")) {
+    let fits = allowed.is_empty() || allowed.contains(&found) || found == "integer" && allowed.contains(&"number");
+    if !fits {
         out.push(format!("{at}: {found}, expected {allowed:?}"));
     }
     if let Some(choices) = schema["enum"].as_array()
