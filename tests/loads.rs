@@ -646,7 +646,11 @@ fn property_a_planar_recording_needs_no_force_across_its_plane() {
         writeln!(text, "{},0,1.4,0,1.1,0.25,1.1", marker_time(i)).unwrap();
     }
     std::fs::write(dir.path().join("m.csv"), text).unwrap();
-    std::fs::write(dir.path().join("f.csv"), "time_s,fx,fy,px,py\n-1,5,-40,0.31,1.12\n2,5,-40,0.31,1.12\n").unwrap();
+    std::fs::write(
+        dir.path().join("f.csv"),
+        "time_s,fx,fy,px,py\n-1,5,-40,0.31,1.12\n0,5,-40,0.31,1.12\n1,5,-40,0.31,1.12\n2,5,-40,0.31,1.12\n",
+    )
+    .unwrap();
     let sheet = format!(
         "[trial]\nid = \"t\"\nsides = [\"right\"]\n[participant]\nsex = \"male\"\nbody_mass_kg = 70\nstature_m = 1.75\n[model]\ngravity_m_s2 = 0\n\
          [markers]\nfile = \"m.csv\"\nlength_unit = \"m\"\nup = \"+y\"\nforward = \"+x\"\n[filter]\ncutoff_hz = \"none\"\n[[load]]\n{LAB_BODY}\n"

@@ -62,7 +62,7 @@ pub fn run(args: &Args, talk: &Talk) -> Result<(), Failure> {
             talk.line(&format!("Written to {}; state what is marked \"?\" and check every guess.", out.display()));
         }
         // the sheet itself is the result: --quiet does not hold it back
-        None if !talk.json => anstream::print!("{}", made.text),
+        None if !talk.json => super::say::put(format_args!("{}", made.text)),
         None => {}
     }
     talk.json(&serde_json::json!({
@@ -79,7 +79,7 @@ pub fn run(args: &Args, talk: &Talk) -> Result<(), Failure> {
 }
 
 /// Reads the file without a sheet; also whether it has times.
-fn look(path: &Path, warnings: &mut Vec<crate::ground::warning::Warning>) -> Result<(Recording, bool), CaptureError> {
+pub(super) fn look(path: &Path, warnings: &mut Vec<crate::ground::warning::Warning>) -> Result<(Recording, bool), CaptureError> {
     let rename = BTreeMap::new();
     let how = |rate_hz| MarkerReading { rename: &rename, sides: &[], rate_hz, strict_rename: false, claims: None };
     match Recording::read(path, &how(None), warnings) {

@@ -107,6 +107,17 @@ pub enum Warning {
     /// Gravity against the trunk.
     #[error("the trunk points {tilt_deg:.0}° away from `up`: is markers.up right?")]
     UpImplausible { tilt_deg: f64 },
+    /// The trunk faces away from `forward`.
+    #[error("the trunk faces {turn_deg:.0}° away from `forward`: is markers.forward right?")]
+    FacesBackwards { turn_deg: f64 },
+    /// An arm on the other side.
+    #[error(
+        "{side}: the shoulder lies {by_mm:.0} mm on the wrong side of {what}: are right and left exchanged, or is markers.forward wrong?"
+    )]
+    SideImplausible { side: Side, what: &'static str, by_mm: f64 },
+    /// A pair of landmarks the wrong way round.
+    #[error("{side}: {what}: are {pair} exchanged?")]
+    PairImplausible { side: Side, pair: &'static str, what: String },
     /// A load's file does not give a value for every frame.
     #[error(
         "{load}: {file} ({from_s:.3} to {to_s:.3} s, offset added) gives no value in {missing} of {frames} frames ({outside} outside of its time, {} in gaps); what depends on them is empty there",

@@ -2,8 +2,10 @@
 
 pub mod aside;
 pub mod draw;
+pub mod explain;
 pub mod figure;
 pub mod freebody;
+pub mod inspect;
 pub mod loading;
 pub mod motion;
 pub mod pages;
@@ -12,6 +14,7 @@ pub mod statics;
 pub mod style;
 pub mod summary;
 pub mod tables;
+pub mod text;
 
 use thiserror::Error;
 
