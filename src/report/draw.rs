@@ -299,6 +299,7 @@ impl Canvas<'_> {
     fn rect(&mut self, r: Rect, colour: Rgb) -> Result<(), String> {
         self.surface.fill(&r.corners(), colour)
     }
+    #[allow(clippy::too_many_arguments)] // a line of words has that many sides
     fn text(&mut self, x: f64, base: f64, text: &str, size: Size, bold: bool, ink: Ink, anchor: Anchor) -> Result<f64, String> {
         let width = width_of(text, size, bold);
         let left = match anchor {
@@ -731,7 +732,7 @@ fn walked(path: &[(f64, f64)]) -> Vec<(f64, f64)> {
     let mut out = Vec::new();
     for pair in path.windows(2) {
         let (a, b) = (pair[0], pair[1]);
-        let steps = ((b.0 - a.0).hypot(b.1 - a.1) / 6.0).ceil().min(400.0).max(1.0) as usize;
+        let steps = ((b.0 - a.0).hypot(b.1 - a.1) / 6.0).ceil().clamp(1.0, 400.0) as usize;
         out.extend((0..steps).map(|k| {
             let t = k as f64 / steps as f64;
             (a.0 + t * (b.0 - a.0), a.1 + t * (b.1 - a.1))
