@@ -410,12 +410,19 @@ pub struct Series {
 impl Series {
     /// A curve over increasing x, thinned if long: extremes and gaps are kept.
     pub fn over(name: impl Into<String>, x: &[f64], y: &[f64], ink: Ink, stroke: Stroke) -> Self {
+        // dashes of a curve that fills whole columns of pixels would only be noise
+        let stroke = if is_thinned(x.len()) { Stroke { width: stroke.width.min(2.0), dash: None } } else { stroke };
         Self { name: name.into(), points: thin(x, y, COLUMNS), ink, stroke }
     }
     /// A curve through points as they are.
     pub fn through(name: impl Into<String>, points: Vec<(f64, f64)>, ink: Ink, stroke: Stroke) -> Self {
         Self { name: name.into(), points, ink, stroke }
     }
+}
+
+/// Whether a series of so many frames is thinned before it is drawn.
+pub fn is_thinned(frames: usize) -> bool {
+    frames > 2 * COLUMNS
 }
 
 /// Thins a curve over increasing x to at most about three points for each of `columns`: the extremes of every stretch stay, and

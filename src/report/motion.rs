@@ -82,8 +82,12 @@ impl Scale {
 /// Frames worth drawing: start and end of a repetition's lift and lower, the peak; spread evenly if there is no repetition.
 fn instants(arm: &ArmResults, found: &ArmFindings, count: usize) -> Vec<usize> {
     let Some(positions) = &arm.positions else { return Vec::new() };
-    let known = |f: usize| (0..Positions::KNUCKLES).all(|p| positions.at(p, f)[0].is_finite());
     let frames = positions.xyz.ncols();
+    let stands = |f: usize| (0..Positions::KNUCKLES).all(|p| positions.at(p, f)[0].is_finite());
+    let loaded = |f: usize| stands(f) && arm.data[(q::ELBOW_MOMENT_X, f)].is_finite();
+    // postures without moments only if no frame has any
+    let any_loaded = (0..frames).any(loaded);
+    let known = |f: usize| if any_loaded { loaded(f) } else { stands(f) };
     let peak = found.elbow_peak.as_ref().map(|p| p.frame);
     let repetitions = &arm.phases.repetitions;
     let of_peak = repetitions.iter().find(|r| peak.is_some_and(|p| (r.lift.start..r.lower.end).contains(&p)));
@@ -142,7 +146,9 @@ fn sticks(trial: Trial<'_>, arm: &ArmResults, found: &ArmFindings, scale: &Scale
     panel.y.range = (y0 - (0.5 * room + caption) / per_m, y1 + (0.5 * room + BAR_PX) / per_m);
     panel.notes.push(format!(
         "To scale. A quarter of a turn of an arc is {} N·m.{}",
-        short(scale.quarter_n_m),
+        every(scale.quarter_n_m, (scale.quarter_n_m, scale.quarter_n_m))
+            .first()
+            .map_or_else(|| short(scale.quarter_n_m), |t| t.text.clone()),
         if load.is_some() { " Disc: where the load acts; thin line: its path." } else { "" }
     ));
     for (k, f) in frames.iter().enumerate() {
