@@ -288,6 +288,108 @@ mod starter {
     }
 }
 
+mod include {
+    use super::*;
+    use armload::sheet::{SourceOfValue, TrialSheet};
+
+    /// Sheet in `trials/`, shared file in `people/p03/`.
+    fn folders() -> (tempfile::TempDir, PathBuf, PathBuf) {
+        let dir = tempfile::tempdir().unwrap();
+        let (trials, person) = (dir.path().join("trials"), dir.path().join("people/p03"));
+        std::fs::create_dir_all(&trials).unwrap();
+        std::fs::create_dir_all(&person).unwrap();
+        (dir, trials, person)
+    }
+
+    const SHARED: &str = "[participant]
+sex = \"female\"
+body_mass_kg = 63.5
+stature_m = 1.684
+[model]
+shoulder_centre = { method = \"below-acromion\", drop_m = 0.04 }
+gravity_m_s2 = 9.81
+[model.override.right.forearm]
+mass_kg = 1.31
+[calibration]
+file = \"static.csv\"
+clusters = { \"right.upper_arm\" = [\"a\", \"b\", \"c\"] }
+[markers]
+length_unit = \"mm\"
+up = \"+z\"
+forward = \"+y\"
+";
+    const OWN: &str = "include = \"../people/p03/participant.toml\"
+[trial]
+id = \"one\"
+sides = [\"right\"]
+[participant]
+body_mass_kg = 65
+[model]
+shoulder_centre = { method = \"given\" }
+[markers]
+file = \"markers.csv\"
+[[load]]
+kind = \"none\"
+";
+
+    #[test]
+    fn property_shared_keys_come_from_the_included_file_and_own_keys_win() {
+        let (_dir, trials, person) = folders();
+        write(&person, "participant.toml", SHARED);
+        let path = write(&trials, "one.toml", OWN);
+        let sheet = TrialSheet::read(&path, &[]).unwrap();
+        assert_eq!((sheet.participant.body_mass_kg, sheet.participant.stature_m), (65.0, Some(1.684)));
+        // one choice, not a mixture of two
+        assert!(format!("{:?}", sheet.model.shoulder).contains("Given"));
+        assert_eq!(sheet.model.gravity_m_s2, 9.81);
+        assert_eq!(sheet.model.overrides.len(), 1);
+        assert_eq!(sheet.markers.file, trials.join("markers.csv"));
+        let calibration = sheet.calibration.unwrap();
+        assert_eq!(calibration.file.canonicalize().ok(), None);
+        write(&person, "static.csv", "");
+        assert_eq!(calibration.file.canonicalize().unwrap(), person.join("static.csv").canonicalize().unwrap());
+        assert!(calibration.file_place.file.ends_with("participant.toml"));
+        let source = |key: &str| sheet.settings.iter().find(|s| s.key == key).unwrap().source.clone();
+        assert_eq!(source("participant.body_mass_kg"), SourceOfValue::Sheet);
+        assert!(matches!(source("participant.stature_m"), SourceOfValue::Included(f) if f.ends_with("participant.toml")));
+        assert!(matches!(source("calibration.file"), SourceOfValue::Included(_)));
+        // the command line wins over both
+        let sheet = TrialSheet::read(&path, &["participant.stature_m=1.7".into(), "participant.body_mass_kg=70".into()]).unwrap();
+        assert_eq!((sheet.participant.body_mass_kg, sheet.participant.stature_m), (70.0, Some(1.7)));
+    }
+
+    #[test]
+    fn regression_faults_of_an_included_file_point_into_it() {
+        let (_dir, trials, person) = folders();
+        let own = write(&trials, "one.toml", OWN);
+        let refusal = |shared: Option<&str>| {
+            match shared {
+                Some(text) => drop(write(&person, "participant.toml", text)),
+                None => drop(std::fs::remove_file(person.join("participant.toml"))),
+            }
+            let e = TrialSheet::read(&own, &[]).err().unwrap();
+            format!("{e} | {}", e.hint().unwrap_or_default())
+        };
+        for (shared, expected) in [
+            (None, "one.toml, line 1, column 11: can't read the included file"),
+            (Some("x ="), "participant.toml, line 1"),
+            (Some("include = \"more.toml\""), "participant.toml, line 1, column 1: an included file may not include another"),
+            (Some("[participant]\nstature_n = 1.7"), "participant.toml, line 2, column 1: unknown key 'participant.stature_n'"),
+            (Some("[participant]\nstature_m = 17"), "participant.toml, line 2, column 13: 'participant.stature_m' is 17"),
+            (Some("[participant]\nsex = \"?\""), "participant.toml, line 2, column 7: still to be stated (now \"?\"): participant.sex"),
+        ] {
+            let found = refusal(shared);
+            assert!(found.contains(expected), "{found}");
+        }
+        write(&trials, "other.toml", SHARED.replace("1.684", "1.5"));
+        let sheet = TrialSheet::read(&own, &["include=other.toml".into()]).unwrap();
+        assert_eq!(sheet.participant.stature_m, Some(1.5));
+        let wrong = write(&trials, "wrong.toml", OWN.replace("include = \"../people/p03/participant.toml\"", "include = 3"));
+        let e = TrialSheet::read(&wrong, &[]).err().unwrap().to_string();
+        assert!(e.contains("line 1, column 11: 'include' is the number 3; expected the path of a TOML file"), "{e}");
+    }
+}
+
 mod parquet {
     use super::*;
     use polars::prelude::*;
