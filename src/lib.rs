@@ -23,7 +23,7 @@
 //! use armload::{results, sheet::TrialSheet, trial};
 //! # fn main() -> Result<(), trial::TrialError> {
 //! let sheet = TrialSheet::read("curl.toml".as_ref(), &[])?;
-//! let trial = trial::run(&sheet, false)?;
+//! let trial = trial::run(&sheet, trial::Extras::default())?;
 //! let flexion_moment = trial.arms[0].series(results::ELBOW_FLEXION_MOMENT); // N·m, one value a frame
 //! # Ok(()) }
 //! ```

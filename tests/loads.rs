@@ -173,7 +173,7 @@ impl Trial {
 
     fn run(&self) -> TrialResults {
         let sheet = TrialSheet::read(&self.write(), &[]).unwrap_or_else(|e| panic!("{e}"));
-        trial::run(&sheet, false).unwrap_or_else(|e| panic!("{e}"))
+        trial::run(&sheet, trial::Extras::default()).unwrap_or_else(|e| panic!("{e}"))
     }
 }
 
@@ -295,7 +295,7 @@ fn oracle_a_recorded_point_of_application_in_the_markers_unit_and_a_point_in_the
 fn engine_a_handle_that_pushes_and_turns_the_hand() {
     // fixtures/engine/make_engine.py: Pinocchio, cross-checked by MuJoCo
     let dir = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/engine");
-    let r = trial::run(&TrialSheet::read(&dir.join("curl_handle.toml"), &[]).unwrap(), false).unwrap();
+    let r = trial::run(&TrialSheet::read(&dir.join("curl_handle.toml"), &[]).unwrap(), trial::Extras::default()).unwrap();
     let mut reader = csv::Reader::from_path(dir.join("curl_handle_truth.csv")).unwrap();
     let names: Vec<String> = reader.headers().unwrap().iter().map(str::to_owned).collect();
     let truth: Vec<Vec<f64>> = reader.records().map(|row| row.unwrap().iter().map(|c| c.parse().unwrap()).collect()).collect();
@@ -638,6 +638,25 @@ fn property_several_loads_add_up_and_are_told_apart() {
     assert_eq!(labels, ["cable-1", "cable-2"]);
 }
 
+#[test]
+fn property_a_planar_recording_needs_no_force_across_its_plane() {
+    let dir = tempfile::tempdir().unwrap();
+    let mut text = String::from("time_s,SJC_x,SJC_y,EJC_x,EJC_y,WJC_x,WJC_y\n");
+    for i in 0..50 {
+        writeln!(text, "{},0,1.4,0,1.1,0.25,1.1", marker_time(i)).unwrap();
+    }
+    std::fs::write(dir.path().join("m.csv"), text).unwrap();
+    std::fs::write(dir.path().join("f.csv"), "time_s,fx,fy,px,py\n-1,5,-40,0.31,1.12\n2,5,-40,0.31,1.12\n").unwrap();
+    let sheet = format!(
+        "[trial]\nid = \"t\"\nsides = [\"right\"]\n[participant]\nsex = \"male\"\nbody_mass_kg = 70\nstature_m = 1.75\n[model]\ngravity_m_s2 = 0\n\
+         [markers]\nfile = \"m.csv\"\nlength_unit = \"m\"\nup = \"+y\"\nforward = \"+x\"\n[filter]\ncutoff_hz = \"none\"\n[[load]]\n{LAB_BODY}\n"
+    );
+    let sheet = TrialSheet::from_text(&sheet, &dir.path().join("sheet.toml"), &[]).unwrap_or_else(|e| panic!("{e}"));
+    let r = trial::run(&sheet, false).unwrap_or_else(|e| panic!("{e}"));
+    // -(r x F) in the plane: -(0.31 * -40 - 0.02 * 5)
+    assert!((vector(&r, q::ELBOW_MOMENT_X, 25).z - 12.5).abs() < ROUNDING * 12.5);
+}
+
 /// Runs the program on a trial with one load and returns exit status and standard error.
 fn refused(file: &str, load: &str) -> (i32, String) {
     let trial = Trial::new(STILL).load(load);
@@ -694,6 +713,11 @@ fn cli_faults_in_loads_name_place_found_expected_and_hint() {
             "kind = \"cable\"\ntension_n = 5\npulley = \"post\"",
             &["the load's point 'post' is not in", "pulley or anchor = [x, y, z]"],
         ),
+        (
+            good,
+            "kind = \"cable\"\ntension_n = 5\npulley = \"MCP2\"\nat = [\"MCP2\"]",
+            &["from the point 'right.MCP2' to the same point", "another point, or lab coordinates"],
+        ),
         (good, "kind = \"cable\"\ntension_n = 5\npulley = 3", &["'load.0.pulley' is the number 3", "markers.length_unit (mm)"]),
         (good, "kind = \"cable\"\ntension_n = 5\npulley = [0, 0, 1e9]", &["within 100 m of the lab's origin"]),
         (good, "kind = \"cable\"\ntension_n = 5", &["'load.0.pulley' is missing"]),
@@ -714,6 +738,6 @@ fn cli_faults_in_loads_name_place_found_expected_and_hint() {
     // a cutoff that the force file's rate can't carry
     let trial =
         Trial::new(STILL).filter("cutoff_hz = 6").file("f.csv", "time_s,fx,fy,fz", rows(10.0, 0.0, 4.0, |t| list(wavy(t)))).load(LAB_BODY);
-    let e = trial::run(&TrialSheet::read(&trial.write(), &[]).unwrap(), false).err().unwrap().to_string();
+    let e = trial::run(&TrialSheet::read(&trial.write(), &[]).unwrap(), trial::Extras::default()).err().unwrap().to_string();
     assert!(e.contains("f.csv: the cutoff of 6 Hz is not below half the sampling rate (10 Hz / 2)"), "{e}");
 }

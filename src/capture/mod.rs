@@ -199,6 +199,9 @@ pub enum CaptureError {
     /// One frame only.
     #[error("{place}: there is a single frame; expected at least two to know the sampling rate")]
     SingleFrame { place: Place },
+    /// Times that can't be seconds.
+    #[error("{place}: times are {interval_s} s apart on average; expected {low_hz} to {high_hz} samples a second")]
+    AbsurdRate { place: Place, interval_s: f64, low_hz: f64, high_hz: f64 },
     /// A rename that points at nothing.
     #[error("{place}: markers.rename names the point '{from}', which is not in {file}")]
     RenameUnknown { place: Place, from: String, file: String, suggestion: Option<String> },
@@ -241,6 +244,9 @@ impl Fault for CaptureError {
             CaptureError::ColumnMissing { suggestion: Some(s), .. } => format!("is '{s}' meant? Rename it in the file's header"),
             CaptureError::ColumnMissing { .. } => {
                 "name the columns so in the file's header row; columns of a group stand together or not at all".into()
+            }
+            CaptureError::AbsurdRate { .. } => {
+                "times have to be in seconds: are they milliseconds, or do they count frames? With even sampling remove the column and give markers.rate_hz".into()
             }
             CaptureError::RenameUnknown { suggestion: Some(s), .. } => format!("did you mean '{s}'?"),
             CaptureError::RenameUnknown { .. } => "names stand there as in the header, without _x, _y, _z".into(),

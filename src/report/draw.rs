@@ -656,7 +656,7 @@ impl Map {
 fn draw_panel(c: &mut Canvas<'_>, p: &Panel, x: f64, y: f64, width: f64, top: f64) -> Result<(), String> {
     let o = over(p, width);
     draw_over(c, &o, x, y, width)?;
-    let (left, right) = if p.bare { (0.0, 0.0) } else { (Y_LABELS, RIGHT_PAD) };
+    let (left, right) = if p.bare { (0.0, 0.0) } else { (p.y.labels_px, RIGHT_PAD) };
     let rect = Rect { x0: x + left, y0: y + top, x1: x + width - right, y1: y + top + p.height };
     let m = Map::of(p, rect);
     draw_bands(c, p, &m)?;
@@ -797,7 +797,8 @@ fn draw_axes(c: &mut Canvas<'_>, p: &Panel, m: &Map) -> Result<(), String> {
     for t in &p.y.ticks {
         let y = m.py(t.at);
         c.line(&[(r.x0 - 7.0, y), (r.x0, y)], Stroke::HAIR, ink)?;
-        c.text(r.x0 - 14.0, y + 0.36 * Size::Tick.px(), &t.text, Size::Tick, false, Ink::Text, Anchor::End)?;
+        let text = cut(&t.text, Size::Tick, false, p.y.labels_px - 14.0);
+        c.text(r.x0 - 14.0, y + 0.36 * Size::Tick.px(), &text, Size::Tick, false, Ink::Text, Anchor::End)?;
     }
     let mut last = f64::NEG_INFINITY;
     for t in &p.x.ticks {

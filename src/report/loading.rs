@@ -3,7 +3,7 @@
 use super::figure::*;
 use super::pages::{self, Trial, capital, plot_width, scaled};
 use super::style::{Ink, PLOT_HEIGHT, Stroke, Tone, fixed, short};
-use crate::findings::{Peak, RepetitionFinding};
+use crate::findings::{ArmFindings, Peak, RepetitionFinding};
 use crate::phases::cycle;
 use crate::results::{self as q, ArmResults};
 use std::ops::Range;
@@ -23,11 +23,10 @@ pub fn page(trial: Trial<'_>) -> Page {
     rows.extend(pages::headings(trial));
     for joint in [&ELBOW, &SHOULDER] {
         let values = trial.results.arms.iter().flat_map(|a| a.series(joint.total).iter().chain(a.series(joint.statics)).copied());
-        let y = Axis::around("flexion moment, N·m", values, true).with_room(PLOT_HEIGHT);
-        rows.push(Row::of(trial.arms().map(|(arm, found)| {
-            let peak = if joint.total == ELBOW.total { &found.elbow_peak } else { &found.shoulder_peak };
-            moment_over_time(trial, joint, arm, peak.as_ref(), y.clone()).into()
-        })));
+        let peak_of = |found: &'_ ArmFindings| if joint.total == ELBOW.total { found.elbow_peak } else { found.shoulder_peak };
+        let peaks = trial.findings.iter().filter_map(peak_of).map(|p| p.moment_n_m);
+        let y = Axis::around("flexion moment, N·m", values, true).with_room(PLOT_HEIGHT, peaks);
+        rows.push(Row::of(trial.arms().map(|(arm, found)| moment_over_time(trial, joint, arm, peak_of(found), y.clone()).into())));
     }
     rows.push(flexor(trial));
     rows.push(Row::of([against_angle(trial).into(), overlaid(trial).into()]));
@@ -68,7 +67,7 @@ fn arm_word(trial: Trial<'_>, arm: &ArmResults) -> String {
     if trial.results.arms.len() > 1 { format!("{} ", arm.side) } else { String::new() }
 }
 
-fn moment_over_time(trial: Trial<'_>, joint: &Joint, arm: &ArmResults, peak: Option<&Peak>, y: Axis) -> Panel {
+fn moment_over_time(trial: Trial<'_>, joint: &Joint, arm: &ArmResults, peak: Option<Peak>, y: Axis) -> Panel {
     let time = &trial.results.time_s;
     let (total, statics) = (arm.series(joint.total), arm.series(joint.statics));
     let mut panel = Panel::new(joint.name, trial.time_axis().quietly(), y);
@@ -88,7 +87,7 @@ fn moment_over_time(trial: Trial<'_>, joint: &Joint, arm: &ArmResults, peak: Opt
 
 fn flexor(trial: Trial<'_>) -> Row {
     let values = trial.results.arms.iter().flat_map(|a| a.series(q::FLEXOR_FORCE).iter().copied());
-    let y = Axis::around("force, N", values, true).with_room(FLEXOR_HEIGHT);
+    let y = Axis::around("force, N", values, true).with_room(FLEXOR_HEIGHT, [1.0]);
     Row::of(trial.arms().map(|(arm, found)| {
         let mut panel = Panel::new("Equivalent elbow flexor", trial.time_axis(), y.clone());
         panel.height = FLEXOR_HEIGHT;

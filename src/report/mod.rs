@@ -7,6 +7,7 @@ pub mod freebody;
 pub mod loading;
 pub mod motion;
 pub mod pages;
+pub mod quality;
 pub mod statics;
 pub mod style;
 pub mod summary;

@@ -23,7 +23,7 @@ pub struct Trial<'a> {
 
 /// The pages of a trial with their file names without ending.
 pub fn all(trial: Trial<'_>) -> Vec<(&'static str, Page)> {
-    vec![("loading", super::loading::page(trial)), ("motion", super::motion::page(trial))]
+    vec![("loading", super::loading::page(trial)), ("motion", super::motion::page(trial)), ("quality", super::quality::page(trial))]
 }
 
 /// Draws all pages into a folder, two at a time where the machine can; returns the names of the files.
