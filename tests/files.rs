@@ -288,6 +288,108 @@ mod starter {
     }
 }
 
+mod include {
+    use super::*;
+    use armload::sheet::{SourceOfValue, TrialSheet};
+
+    /// Sheet in `trials/`, shared file in `people/p03/`.
+    fn folders() -> (tempfile::TempDir, PathBuf, PathBuf) {
+        let dir = tempfile::tempdir().unwrap();
+        let (trials, person) = (dir.path().join("trials"), dir.path().join("people/p03"));
+        std::fs::create_dir_all(&trials).unwrap();
+        std::fs::create_dir_all(&person).unwrap();
+        (dir, trials, person)
+    }
+
+    const SHARED: &str = "[participant]
+sex = \"female\"
+body_mass_kg = 63.5
+stature_m = 1.684
+[model]
+shoulder_centre = { method = \"below-acromion\", drop_m = 0.04 }
+gravity_m_s2 = 9.81
+[model.override.right.forearm]
+mass_kg = 1.31
+[calibration]
+file = \"static.csv\"
+clusters = { \"right.upper_arm\" = [\"a\", \"b\", \"c\"] }
+[markers]
+length_unit = \"mm\"
+up = \"+z\"
+forward = \"+y\"
+";
+    const OWN: &str = "include = \"../people/p03/participant.toml\"
+[trial]
+id = \"one\"
+sides = [\"right\"]
+[participant]
+body_mass_kg = 65
+[model]
+shoulder_centre = { method = \"given\" }
+[markers]
+file = \"markers.csv\"
+[[load]]
+kind = \"none\"
+";
+
+    #[test]
+    fn property_shared_keys_come_from_the_included_file_and_own_keys_win() {
+        let (_dir, trials, person) = folders();
+        write(&person, "participant.toml", SHARED);
+        let path = write(&trials, "one.toml", OWN);
+        let sheet = TrialSheet::read(&path, &[]).unwrap();
+        assert_eq!((sheet.participant.body_mass_kg, sheet.participant.stature_m), (65.0, Some(1.684)));
+        // one choice, not a mixture of two
+        assert!(format!("{:?}", sheet.model.shoulder).contains("Given"));
+        assert_eq!(sheet.model.gravity_m_s2, 9.81);
+        assert_eq!(sheet.model.overrides.len(), 1);
+        assert_eq!(sheet.markers.file, trials.join("markers.csv"));
+        let calibration = sheet.calibration.unwrap();
+        assert_eq!(calibration.file.canonicalize().ok(), None);
+        write(&person, "static.csv", "");
+        assert_eq!(calibration.file.canonicalize().unwrap(), person.join("static.csv").canonicalize().unwrap());
+        assert!(calibration.file_place.file.ends_with("participant.toml"));
+        let source = |key: &str| sheet.settings.iter().find(|s| s.key == key).unwrap().source.clone();
+        assert_eq!(source("participant.body_mass_kg"), SourceOfValue::Sheet);
+        assert!(matches!(source("participant.stature_m"), SourceOfValue::Included(f) if f.ends_with("participant.toml")));
+        assert!(matches!(source("calibration.file"), SourceOfValue::Included(_)));
+        // the command line wins over both
+        let sheet = TrialSheet::read(&path, &["participant.stature_m=1.7".into(), "participant.body_mass_kg=70".into()]).unwrap();
+        assert_eq!((sheet.participant.body_mass_kg, sheet.participant.stature_m), (70.0, Some(1.7)));
+    }
+
+    #[test]
+    fn regression_faults_of_an_included_file_point_into_it() {
+        let (_dir, trials, person) = folders();
+        let own = write(&trials, "one.toml", OWN);
+        let refusal = |shared: Option<&str>| {
+            match shared {
+                Some(text) => drop(write(&person, "participant.toml", text)),
+                None => drop(std::fs::remove_file(person.join("participant.toml"))),
+            }
+            let e = TrialSheet::read(&own, &[]).err().unwrap();
+            format!("{e} | {}", e.hint().unwrap_or_default())
+        };
+        for (shared, expected) in [
+            (None, "one.toml, line 1, column 11: can't read the included file"),
+            (Some("x ="), "participant.toml, line 1"),
+            (Some("include = \"more.toml\""), "participant.toml, line 1, column 1: an included file may not include another"),
+            (Some("[participant]\nstature_n = 1.7"), "participant.toml, line 2, column 1: unknown key 'participant.stature_n'"),
+            (Some("[participant]\nstature_m = 17"), "participant.toml, line 2, column 13: 'participant.stature_m' is 17"),
+            (Some("[participant]\nsex = \"?\""), "participant.toml, line 2, column 7: still to be stated (now \"?\"): participant.sex"),
+        ] {
+            let found = refusal(shared);
+            assert!(found.contains(expected), "{found}");
+        }
+        write(&trials, "other.toml", SHARED.replace("1.684", "1.5"));
+        let sheet = TrialSheet::read(&own, &["include=other.toml".into()]).unwrap();
+        assert_eq!(sheet.participant.stature_m, Some(1.5));
+        let wrong = write(&trials, "wrong.toml", OWN.replace("include = \"../people/p03/participant.toml\"", "include = 3"));
+        let e = TrialSheet::read(&wrong, &[]).err().unwrap().to_string();
+        assert!(e.contains("line 1, column 11: 'include' is the number 3; expected the path of a TOML file"), "{e}");
+    }
+}
+
 mod parquet {
     use super::*;
     use polars::prelude::*;
@@ -732,5 +834,176 @@ mod c3d {
         let sheet = super::text(&out.stdout);
         assert!(sheet.contains("length_unit = \"mm\"  # as the file says"), "{sheet}");
         assert!(sheet.contains("from 0.050 to 0.125 s at 120.000000 Hz"), "{sheet}");
+    }
+}
+
+mod bids {
+    use super::*;
+
+    const STEM: &str = "sub-03_task-curl_tracksys-omc";
+
+    /// The engine's curl as a data set; `edit` changes a file before it is written.
+    fn data_set(edit: impl Fn(&str, String) -> String) -> (tempfile::TempDir, PathBuf) {
+        let dir = tempfile::tempdir().unwrap();
+        let folder = dir.path().join("sub-03/motion");
+        std::fs::create_dir_all(&folder).unwrap();
+        let csv = std::fs::read_to_string(fixture("engine/curl_markers.csv")).unwrap();
+        let mut lines = csv.lines();
+        let names: Vec<&str> = lines.next().unwrap().split(',').skip(1).collect();
+        // an angular velocity comes first, so that columns of the table are not columns of the file
+        let rows: Vec<String> = lines.map(|l| format!("0.5\t{}\n", l.split_once(',').unwrap().1.replace(',', "\t"))).collect();
+        let mut channels = String::from(
+            "name\tcomponent\ttype\ttracked_point\tunits\treference_frame\tstatus\ngyro_x\tx\tGYRO\tEL\tdeg/s\tglobal\tgood\n",
+        );
+        for n in names {
+            let (point, axis) = n.rsplit_once('_').unwrap();
+            channels += &format!("{n}\t{axis}\tPOS\t{point}\tmm\tglobal\tgood\n");
+        }
+        let put = |folder: &Path, name: &str, text: String| drop(write(folder, name, edit(name, text)));
+        put(dir.path(), "dataset_description.json", "{}".into());
+        put(
+            dir.path(),
+            "participants.tsv",
+            "participant_id\tage\tsex\tweight\theight\nsub-02\t20\tM\t80\t180\nsub-03\t21\tF\t63.5\tn/a\n".into(),
+        );
+        put(dir.path(), "participants.json", "{\"weight\": {\"Units\": \"kg\"}}".into());
+        // described for every recording of the data set
+        put(dir.path(), "task-curl_motion.json", "{\"SamplingFrequency\": 100}".into());
+        put(&folder, &format!("{STEM}_motion.tsv"), rows.concat());
+        put(&folder, &format!("{STEM}_channels.tsv"), channels);
+        let levels = "{\"reference_frame\": {\"Levels\": {\"global\": {\"SpatialAxes\": \"RAS\", \"RotationRule\": \"right-hand\"}}}}";
+        put(&folder, &format!("{STEM}_channels.json"), levels.into());
+        let sheet = std::fs::read_to_string(fixture("engine/curl.toml")).unwrap();
+        put(dir.path(), "sheet.toml", sheet.replace("curl_markers.csv", &format!("sub-03/motion/{STEM}_motion.tsv")));
+        (dir, folder)
+    }
+
+    fn as_it_is(_: &str, text: String) -> String {
+        text
+    }
+
+    fn moments(sheet: &Path, out: &Path) -> String {
+        let run = armload(&["moments", sheet.to_str().unwrap(), "--no-plots", "--out", out.to_str().unwrap()]);
+        assert!(run.status.success(), "{}", super::text(&run.stderr));
+        std::fs::read_to_string(out.join("moments.csv")).unwrap()
+    }
+
+    #[test]
+    fn cross_a_motion_bids_recording_gives_the_moments_of_the_same_csv() {
+        let (dir, folder) = data_set(as_it_is);
+        let plain = moments(&fixture("engine/curl.toml"), &dir.path().join("plain"));
+        let sheet = dir.path().join("sheet.toml");
+        assert_eq!(moments(&sheet, &dir.path().join("bids")), plain);
+        // packed
+        let motion = folder.join(format!("{STEM}_motion.tsv"));
+        write(&folder, &format!("{STEM}_motion.tsv.gz"), gzip(&std::fs::read(&motion).unwrap()));
+        std::fs::remove_file(motion).unwrap();
+        write(dir.path(), "sheet.toml", std::fs::read_to_string(&sheet).unwrap().replace("_motion.tsv", "_motion.tsv.gz"));
+        assert_eq!(moments(&sheet, &dir.path().join("packed")), plain);
+    }
+
+    #[test]
+    fn property_a_latency_channel_gives_the_times_and_missing_values_are_n_a() {
+        let (_dir, folder) = data_set(|name, text| match name {
+            n if n.ends_with("channels.tsv") => text.replace("gyro_x\tx\tGYRO\tEL\tdeg/s", "t\tn/a\tLATENCY\tn/a\ts"),
+            n if n.ends_with("motion.tsv") => text
+                .lines()
+                .take(5)
+                .enumerate()
+                .map(|(i, l)| format!("{}\tn/a\t{}\n", 2.0 + f64::from(i as u32) / 50.0, l.splitn(3, '\t').nth(2).unwrap()))
+                .collect(),
+            _ => text,
+        });
+        let table = read(&folder.join(format!("{STEM}_motion.tsv"))).unwrap();
+        let time = table.column(table.time_column().unwrap());
+        assert_eq!((time[0], time[4]), (2.0, 2.08));
+        let x = table.names.iter().position(|n| n == "IJ_x").unwrap();
+        assert!(table.column(x).iter().all(|x| x.is_nan()) && !table.column(x + 1)[0].is_nan());
+    }
+
+    #[test]
+    fn regression_faulty_descriptions_are_refused_with_their_place() {
+        let cases: [(&str, &str, &str, &str); 14] = [
+            ("channels.json", "RAS", "LAS", "channels.json: the axes \"LAS\" are left-handed"),
+            ("channels.json", "RAS", "RAX", "SpatialAxes is \"RAX\""),
+            ("channels.json", "RAS", "RAA", "SpatialAxes is \"RAA\""),
+            ("channels.json", "RAS", "RSP", "markers.up is not the axis that"),
+            ("channels.json", "{", "", "channels.json, line 1, column"),
+            ("channels.tsv", "tracked_point", "point", "channels.tsv, line 1: there is no column 'tracked_point'"),
+            ("channels.tsv", "EL_x\tx\tPOS\tEL\tmm", "EL_x\tx\tPOS\tEL\tm", "differ in units: 'mm' and 'm'"),
+            (
+                "channels.tsv",
+                "EL_x\tx\tPOS\tEL\tmm\tglobal",
+                "EL_x\tx\tPOS\tEL\tmm\tlocal",
+                "differ in reference_frame: 'global' and 'local'",
+            ),
+            ("channels.tsv", "EL_x\tx\tPOS\tEL\tmm\tglobal\tgood\n", "", "the row has 40 cells; expected 39"),
+            ("channels.tsv", "EL_x\tx\tPOS\tEL\tmm\tglobal\tgood", "EL_x\tx\tPOS", "the row has 3 cells; expected 7"),
+            ("channels.tsv", "EL_x\tx", "EL_x\ty", "the column 'EL_y' stands twice"),
+            ("task-curl_motion.json", "100", "0", "SamplingFrequency is 0; expected the number of samples a second"),
+            ("task-curl_motion.json", "100", "\"fast\"", "SamplingFrequency is \"fast\""),
+            ("motion.tsv", "\t1335.412540\t", "\thigh\t", "motion.tsv, line 1, column 4"),
+        ];
+        for (file, from, to, expected) in cases {
+            let (dir, _) = data_set(|name, text| if name.ends_with(file) { text.replacen(from, to, 1) } else { text });
+            let out = armload(&["moments", dir.path().join("sheet.toml").to_str().unwrap(), "--no-plots"]);
+            let message = super::text(&out.stderr);
+            assert_eq!(out.status.code(), Some(1), "{file} {to}: {message}");
+            assert!(message.contains(expected) && message.contains("hint:"), "{file} {to}: {message}");
+        }
+        let (_dir, folder) = data_set(as_it_is);
+        std::fs::remove_file(folder.join(format!("{STEM}_channels.tsv"))).unwrap();
+        let e = read(&folder.join(format!("{STEM}_motion.tsv"))).err().unwrap().to_string();
+        assert!(e.contains(&format!("there is no file {STEM}_channels.tsv for it")), "{e}");
+    }
+
+    #[test]
+    fn property_points_of_bad_channels_are_left_out_and_that_is_said() {
+        let (_dir, folder) = data_set(|name, text| {
+            if name.ends_with("channels.tsv") {
+                text.replace("bell_in_y\ty\tPOS\tbell_in\tmm\tglobal\tgood", "bell_in_y\ty\tPOS\tbell_in\tmm\tglobal\tbad")
+            } else {
+                text
+            }
+        });
+        let table = read(&folder.join(format!("{STEM}_motion.tsv"))).unwrap();
+        assert!(!table.names.iter().any(|n| n.starts_with("bell_in_")) && table.names.iter().any(|n| n == "bell_out_x"));
+        assert!(table.notes[0].to_string().contains("points left out: bell_in"));
+    }
+
+    #[test]
+    fn property_a_packed_physio_recording_is_a_table_with_times() {
+        let dir = tempfile::tempdir().unwrap();
+        write(dir.path(), "sub-03_task-curl_physio.tsv.gz", gzip(b"1\t2\t3\n4\tn/a\t6\n"));
+        write(
+            dir.path(),
+            "sub-03_task-curl_physio.json",
+            "{\"SamplingFrequency\": 1000, \"StartTime\": -0.5, \"Columns\": [\"fx\", \"fy\", \"fz\"]}",
+        );
+        let table = read(&dir.path().join("sub-03_task-curl_physio.tsv.gz")).unwrap();
+        assert_eq!(table.names, ["fx", "fy", "fz", "time_s"]);
+        assert_eq!(table.column(3), [-0.5, -0.499]);
+        assert!(table.column(1)[1].is_nan() && table.column(2)[1] == 6.0);
+        write(dir.path(), "sub-03_task-curl_physio.json", "{\"SamplingFrequency\": 1000, \"StartTime\": -0.5}");
+        let e = read(&dir.path().join("sub-03_task-curl_physio.tsv.gz")).err().unwrap().to_string();
+        assert!(e.contains("physio.json: Columns is missing; expected a list of column names"), "{e}");
+    }
+
+    #[test]
+    fn cli_sheet_takes_over_what_a_data_set_states_and_only_suggests_the_participant() {
+        let (_dir, folder) = data_set(as_it_is);
+        let out = armload(&["sheet", folder.join(format!("{STEM}_motion.tsv")).to_str().unwrap()]);
+        let sheet = super::text(&out.stdout);
+        for line in [
+            "length_unit = \"mm\"  # as the file says",
+            "up = \"+z\"  # as the file says",
+            "forward = \"+y\"  # as the file says",
+            "# participants.tsv says sex = F\n",
+            "# participants.tsv says weight = 63.5 (in kg)\n",
+            "body_mass_kg = \"?\"",
+        ] {
+            assert!(sheet.contains(line), "{line}\n{sheet}");
+        }
+        assert!(!sheet.contains("height ="), "{sheet}");
     }
 }

@@ -191,7 +191,7 @@ pub(super) fn read(bytes: Vec<u8>, place: Place) -> Result<NumberTable, CaptureE
 }
 
 /// A unit of length as sheets write it; one that is not known stays as it is.
-fn unit_name(text: &str) -> String {
+pub(super) fn unit_name(text: &str) -> String {
     match text.trim().to_lowercase().as_str() {
         "millimetre" | "millimetres" | "millimeter" | "millimeters" => "mm".into(),
         "centimetre" | "centimetres" | "centimeter" | "centimeters" => "cm".into(),

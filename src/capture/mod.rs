@@ -5,9 +5,11 @@
 //! ```text
 //! text, wide or long (.csv .tsv, .gz)   text.rs, long.rs  ┐
 //! Parquet, wide or long                 parquet.rs        ┼> NumberTable -> Recording
-//! C3D                                   c3d.rs            ┘
+//! C3D                                   c3d.rs            ┤
+//! Motion-BIDS (sub-*_motion.tsv)        bids.rs           ┘
 //! ```
 
+pub mod bids;
 pub mod c3d;
 mod long;
 mod parquet;
@@ -63,9 +65,15 @@ pub fn read_table(path: &Path, shown_as: &str) -> Result<NumberTable, CaptureErr
     }
     let mut start = Vec::new();
     file.by_ref().take(4).read_to_end(&mut start).map_err(|e| text::unreadable(&place, e))?;
+    let content = Content::of(&start);
+    if let Some(kind) = bids::Kind::of(path)
+        && matches!(content, Content::Text | Content::Gzip)
+    {
+        return bids::read(path, kind, content, place);
+    }
     // what calls itself C3D is read as that, to say what is wrong with it
     let named_c3d = path.extension().is_some_and(|e| e.eq_ignore_ascii_case("c3d"));
-    match Content::of(&start) {
+    match content {
         Content::Text if named_c3d => c3d::read(whole(path, &place)?, place),
         Content::C3d => c3d::read(whole(path, &place)?, place),
         Content::Text => text::read(text::Text::File(path), place),
@@ -118,6 +126,14 @@ pub enum CaptureError {
     /// A C3D file that is damaged or contradicts itself.
     #[error("{place}: {fault}")]
     C3d { place: Place, fault: c3d::C3dFault },
+    /// A Motion-BIDS recording whose description is missing or faulty.
+    #[error("{place}: {fault}")]
+    Bids {
+        /// Where.
+        place: Place,
+        /// What.
+        fault: bids::BidsFault,
+    },
     /// A unit that the file itself contradicts.
     #[error("{place}: markers.length_unit is \"{stated}\", but {says} says \"{found}\"")]
     UnitContradicted { place: Place, stated: String, says: Place, found: String },
@@ -200,6 +216,7 @@ impl Fault for CaptureError {
             CaptureError::Unreadable { .. } => "check the path: files are looked up relative to the trial sheet".into(),
             CaptureError::Unpacking { .. } => "the file may be cut off: copy it again, or unpack it yourself".into(),
             CaptureError::C3d { fault, .. } => fault.hint().into(),
+            CaptureError::Bids { fault, .. } => fault.hint().into(),
             CaptureError::UnitContradicted { found, .. } => {
                 format!("set markers.length_unit = \"{found}\", or correct the file's unit if it is wrong: nothing is guessed here")
             }

@@ -64,13 +64,17 @@ pub(super) fn read(text: Text<'_>, place: Place) -> Result<NumberTable, CaptureE
 /// As for [`read`].
 pub(super) fn read_headless(text: Text<'_>, names: Vec<String>, place: Place) -> Result<NumberTable, CaptureError> {
     let header = Header { names, delimiter: b'\t', line: 0, rows_at: 0 };
-    match text {
+    let table = match text {
         Text::File(path) => {
             let mut file = File::open(path).map_err(|e| unreadable(&place, e))?;
             read_rows(text, &mut file, header, place)
         }
         Text::Unpacked(bytes) => read_rows(text, &mut Cursor::new(bytes), header, place),
-    }
+    };
+    table.map_err(|e| match e {
+        CaptureError::HeaderOnly { place } => CaptureError::Unreadable { place, reason: "there are no rows".into() },
+        e => e,
+    })
 }
 
 fn read_rows<R: Read + Seek>(text: Text<'_>, file: &mut R, header: Header, place: Place) -> Result<NumberTable, CaptureError> {

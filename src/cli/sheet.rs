@@ -2,6 +2,7 @@
 
 use super::Failure;
 use super::say::Talk;
+use crate::capture::bids::participant_suggestions;
 use crate::capture::points::MarkerReading;
 use crate::capture::{CaptureError, Recording};
 use crate::ground::names::Side;
@@ -53,7 +54,7 @@ pub fn run(args: &Args, talk: &Talk) -> Result<(), Failure> {
         Some(out) => relative(&args.file, out),
         None => args.file.display().to_string(),
     };
-    let about = About { file: &file, id: &id, has_time, sides: &sides, participant: &[] };
+    let about = About { file: &file, id: &id, has_time, sides: &sides, participant: &participant_suggestions(&args.file) };
     let made = starter::write(&recording, &about);
     warnings.iter().for_each(|w| talk.warning(&w.to_string()));
     match &args.out {

@@ -38,6 +38,14 @@ pub enum Warning {
     /// Points or channels without a name.
     #[error("{file}: {count} of the {what}s have no label; they are named by number")]
     Unlabelled { file: String, what: String, count: usize },
+    /// Channels marked as bad.
+    #[error("{file}: channels with the status 'bad' are not used; points left out: {}", points.join(", "))]
+    BadChannels {
+        /// The description.
+        file: String,
+        /// The points.
+        points: Vec<String>,
+    },
     /// A moment unit that nobody states.
     #[error("{file}: force platform {platform} does not say the unit of its moments; {unit} is taken")]
     MomentUnitTaken { file: String, platform: usize, unit: String },

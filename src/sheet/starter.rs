@@ -239,6 +239,7 @@ fn sections(t: &mut String, recording: &Recording, about: &About<'_>, guessed: &
         env!("CARGO_PKG_VERSION")
     )?;
     writeln!(t, "# none is left. What is marked as a guess comes from the names of the points alone: check each one.\n")?;
+    writeln!(t, "# include = \"participant.toml\"  # a file with tables that several trials share; what stands here wins\n")?;
     writeln!(t, "[trial]\nid = {}  # names the folder of the results", quoted(about.id))?;
     match guessed.sides.as_slice() {
         [] => writeln!(t, "sides = {}  # the arms to compute: [\"right\"], [\"left\"] or [\"right\", \"left\"]", quoted(UNSTATED))?,
