@@ -75,7 +75,7 @@ fn stages(c: &mut Criterion) {
     let path = write_recording(dir.path());
     let sheet_with = |cutoff: &str| TrialSheet::read(&path, &[format!("filter.cutoff_hz={cutoff}")]).expect("sheet");
     let (fixed, auto) = (sheet_with("6"), sheet_with("auto"));
-    let how = MarkerReading { rename: &fixed.markers.rename, sides: &fixed.trial.sides, rate_hz: None, strict_rename: true };
+    let how = MarkerReading { rename: &fixed.markers.rename, sides: &fixed.trial.sides, rate_hz: None, strict_rename: true, claims: None };
     let read = || Recording::read(&fixed.markers.file, &how, &mut Vec::new()).expect("recording");
     let recording = read();
     let available = |n: &str| recording.index(n).is_some();
@@ -86,7 +86,14 @@ fn stages(c: &mut Criterion) {
         .loads
         .iter()
         .map(|l| {
-            let mut finder = PointFinder { place: &l.place, file: "bench", catalog: &mut catalog, known: &known };
+            let mut finder = PointFinder {
+                place: &l.place,
+                file: "bench",
+                catalog: &mut catalog,
+                known: &known,
+                absent_axis: None,
+                warnings: &mut Vec::new(),
+            };
             (l.label.clone(), l.kind.as_ref().expect("a load").prepare(&mut finder).expect("points"))
         })
         .collect();
@@ -99,7 +106,7 @@ fn stages(c: &mut Criterion) {
     };
     let mut scene = raw.clone();
     smooth(&mut scene);
-    let results = trial::run(&fixed, false).expect("trial");
+    let results = trial::run(&fixed, trial::Extras::default()).expect("trial");
     let body: ArmBody = results.arms[0].body.clone();
     let carried = CarriedAxes::of(&plan, MirroredScene::new(&scene, Side::Right));
     let ready = ReadyArm { plan: &plan, body: &body, loads: &loads, carried: &carried, gravity_m_s2: fixed.model.gravity_m_s2 };
@@ -122,7 +129,8 @@ fn stages(c: &mut Criterion) {
         b.iter(|| {
             for start in (0..FRAMES).step_by(BLOCK) {
                 let frames = start..(start + BLOCK).min(FRAMES);
-                ready.write(&scene, frames.clone(), out.slice_mut(s![.., frames.clone()]), Array2::zeros((0, frames.len())).view_mut());
+                let none = || Array2::zeros((0, frames.len()));
+                ready.write(&scene, frames.clone(), out.slice_mut(s![.., frames.clone()]), none().view_mut(), none().view_mut());
             }
         });
     });
@@ -142,11 +150,11 @@ fn stages(c: &mut Criterion) {
         .sample_size(10)
         .warm_up_time(Duration::from_millis(300))
         .measurement_time(Duration::from_secs(2));
-    group.bench_function("trial, cutoff stated", |b| b.iter(|| trial::run(&fixed, false).expect("trial")));
-    group.bench_function("trial, cutoff by residual analysis", |b| b.iter(|| trial::run(&auto, false).expect("trial")));
+    group.bench_function("trial, cutoff stated", |b| b.iter(|| trial::run(&fixed, trial::Extras::default()).expect("trial")));
+    group.bench_function("trial, cutoff by residual analysis", |b| b.iter(|| trial::run(&auto, trial::Extras::default()).expect("trial")));
     group.bench_function("trial with moments.csv", |b| {
         b.iter(|| {
-            let results = trial::run(&auto, false).expect("trial");
+            let results = trial::run(&auto, trial::Extras::default()).expect("trial");
             tables::write_csv(&mut tables::moments(&results).expect("table"), &dir.path().join("moments.csv")).expect("written");
         });
     });

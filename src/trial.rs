@@ -503,7 +503,7 @@ fn smooth(setup: &mut Setup<'_>, scene: &mut Scene) -> Result<Smoothed, TrialErr
         .map(|(mut rows, name)| {
             let report = |gaps| PointReport { name: name.clone(), gaps, short_frames: 0 };
             if rows.row(0).sum().is_finite() {
-                return (report(Default::default()), vec![0..frames]);
+                return (report(Default::default()), std::iter::once(0..frames).collect());
             }
             let mut slices: Vec<&mut [f64]> = rows.rows_mut().into_iter().filter_map(|r| r.into_slice()).collect();
             let gaps = gaps::fill(&mut slices, longest);
@@ -625,7 +625,7 @@ fn smooth_stretches(scene: &mut Scene, stretches: &[Vec<Range<usize>>], filter: 
     let mut blocks: Vec<Vec<&mut [f64]>> = Vec::new();
     let mut whole: Vec<&mut [f64]> = Vec::new();
     for (point, row) in rows.drain(..) {
-        if stretches[point] == [0..frames] {
+        if stretches[point].len() == 1 && stretches[point][0] == (0..frames) {
             whole.push(row);
             continue;
         }

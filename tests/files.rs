@@ -1,5 +1,7 @@
 //! Marker and force files of every layout: what is read, what is refused and how.
 
+#![allow(clippy::result_large_err)] // as in the crate
+
 use armload::capture::points::MarkerReading;
 use armload::capture::{CaptureError, NumberTable, Recording};
 use armload::ground::names::Side;

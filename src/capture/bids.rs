@@ -239,6 +239,7 @@ impl Channel {
 }
 
 /// Cells of a TSV of texts: the header in lower case, then rows with their lines; missing cells are empty.
+#[allow(clippy::type_complexity)] // header, and the rows with their lines
 fn read_texts(path: &Path, place: &Place) -> Result<(Vec<String>, Vec<(usize, Vec<String>)>), CaptureError> {
     let bytes = std::fs::read(path).map_err(|e| text::unreadable(place, e))?;
     let all = String::from_utf8_lossy(&bytes);

@@ -245,6 +245,7 @@ impl<'a> Platform<'a> {
     /// # Equation
     /// M_S = M_O - o × F, with o from the origin of the moments O to the centre of the surface S. Type 1 gives the centre of
     /// pressure: M_S = (p - o) × F + (0, 0, T). Type 3 sums its four sensors at (±a, ±b) first.
+    #[allow(clippy::type_complexity)] // force and moment of each sample
     fn in_plate_axes(&self, warnings: &mut Vec<Warning>) -> Result<Vec<(Vector3<f64>, Vector3<f64>)>, CaptureError> {
         let s: Vec<Vec<f64>> = self.channels.iter().map(|c| self.series(*c)).collect();
         let samples = 0..s[0].len();
