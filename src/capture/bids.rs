@@ -238,9 +238,11 @@ impl Channel {
     }
 }
 
-/// Cells of a TSV of texts: the header in lower case, then rows with their lines; missing cells are empty.
-#[allow(clippy::type_complexity)] // header, and the rows with their lines
-fn read_texts(path: &Path, place: &Place) -> Result<(Vec<String>, Vec<(usize, Vec<String>)>), CaptureError> {
+/// Rows of a TSV of texts, each with its line.
+type TextRows = Vec<(usize, Vec<String>)>;
+
+/// Cells of a TSV of texts: the header in lower case, then the rows; missing cells are empty.
+fn read_texts(path: &Path, place: &Place) -> Result<(Vec<String>, TextRows), CaptureError> {
     let bytes = std::fs::read(path).map_err(|e| text::unreadable(place, e))?;
     let all = String::from_utf8_lossy(&bytes);
     let mut lines = all.trim_start_matches('\u{feff}').lines().enumerate().filter(|(_, l)| !l.trim().is_empty());
@@ -358,9 +360,11 @@ fn spatial_axes(path: &Path, frame: Option<&str>) -> Result<Option<(String, Plac
     Ok(level["SpatialAxes"].as_str().map(|s| (s.to_owned(), place)))
 }
 
+/// An axis and where it is said.
+type StatedAxis = Option<(SignedAxis, Place)>;
+
 /// Up and forward among lab axes, from letters in the order of x, y, z; `_` for an axis that is not used.
-#[allow(clippy::type_complexity)]
-fn directions(text: &str, place: &Place) -> Result<(Option<(SignedAxis, Place)>, Option<(SignedAxis, Place)>), CaptureError> {
+fn directions(text: &str, place: &Place) -> Result<(StatedAxis, StatedAxis), CaptureError> {
     let wrong = || fault(place.clone(), BidsFault::SpatialAxes { found: text.to_owned() });
     // world directions: 0 forward, 1 up, 2 right
     let world = |letter: char| match letter.to_ascii_uppercase() {

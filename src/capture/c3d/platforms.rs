@@ -120,6 +120,9 @@ struct Platform<'a> {
     rate_hz: f64,
 }
 
+/// Force and moment of one sample.
+type ForceAndMoment = (Vector3<f64>, Vector3<f64>);
+
 /// Entry `index` of a parameter that has `size` values for each platform.
 fn entry(values: &[f64], index: usize, size: usize) -> Option<&[f64]> {
     values.get(index * size..(index + 1) * size).filter(|v| v.iter().all(|x| x.is_finite()))
@@ -245,8 +248,7 @@ impl<'a> Platform<'a> {
     /// # Equation
     /// M_S = M_O - o × F, with o from the origin of the moments O to the centre of the surface S. Type 1 gives the centre of
     /// pressure: M_S = (p - o) × F + (0, 0, T). Type 3 sums its four sensors at (±a, ±b) first.
-    #[allow(clippy::type_complexity)] // force and moment of each sample
-    fn in_plate_axes(&self, warnings: &mut Vec<Warning>) -> Result<Vec<(Vector3<f64>, Vector3<f64>)>, CaptureError> {
+    fn in_plate_axes(&self, warnings: &mut Vec<Warning>) -> Result<Vec<ForceAndMoment>, CaptureError> {
         let s: Vec<Vec<f64>> = self.channels.iter().map(|c| self.series(*c)).collect();
         let samples = 0..s[0].len();
         let o_m = self.origin * self.metres_per_unit;
@@ -305,7 +307,7 @@ impl<'a> Platform<'a> {
         let r = self.axes()?;
         let plate = self.in_plate_axes(warnings)?;
         let centre = self.corners.iter().sum::<Vector3<f64>>() / 4.0;
-        let pressure = |(f, m): &(Vector3<f64>, Vector3<f64>)| {
+        let pressure = |(f, m): &ForceAndMoment| {
             let across = f.z.abs() >= LEAST_FORCE_N;
             across.then(|| centre + r * Vector3::new(-m.y / f.z, m.x / f.z, 0.0) / self.metres_per_unit)
         };
