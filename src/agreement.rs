@@ -218,6 +218,9 @@ pub struct Participant {
     pub name: String,
     /// Whether `participant.id` said so; else folder, sex, mass and stature told people apart.
     pub by_id: bool,
+    /// What tells people apart.
+    #[serde(skip)]
+    key: String,
 }
 
 /// One estimate over all holds and all lifts.
@@ -260,12 +263,15 @@ pub fn run(sheets: &[PathBuf], sets: &[String]) -> Result<Agreement, AgreementEr
         let problem = read_problem(&sheet)?;
         let results = trial::run(&sheet, trial::Extras { details: false, positions: true })?;
         let person = participant_of(&sheet);
-        let number = participants.iter().position(|p| *p == person).unwrap_or_else(|| {
+        let number = participants.iter().position(|p| (p.by_id, &p.key) == (person.by_id, &person.key)).unwrap_or_else(|| {
             participants.push(person);
             participants.len() - 1
         });
         let of_problem = problem.as_ref();
-        arms.extend(results.arms.iter().map(|arm| compare(&sheet, &results, arm, of_problem, number)));
+        arms.extend(results.arms.iter().map(|arm| {
+            let about = of_problem.filter(|_| sheet.agreement.side.is_none_or(|s| s == arm.side));
+            compare(&sheet, &results, arm, about, number)
+        }));
     }
     let estimates = Estimate::ALL.into_iter().filter_map(|e| over_all(e, &arms, participants.len())).collect();
     Ok(Agreement { participants, arms, estimates })
@@ -287,14 +293,16 @@ fn refuse_twice(sheets: &[PathBuf]) -> Result<(), AgreementError> {
 fn participant_of(sheet: &TrialSheet) -> Participant {
     let p = &sheet.participant;
     match &p.id {
-        Some(id) => Participant { name: id.clone(), by_id: true },
+        Some(id) => Participant { name: id.clone(), by_id: true, key: id.clone() },
         None => {
             let folder = sheet.path.parent().filter(|d| !d.as_os_str().is_empty()).unwrap_or(Path::new("."));
             let folder = std::fs::canonicalize(folder).unwrap_or_else(|_| folder.to_owned());
-            let folder = folder.display();
             let sex = p.sex.map_or("sex not stated", |s| s.name());
             let stature = p.stature_m.map_or("stature not stated".to_owned(), |m| format!("{m} m"));
-            Participant { name: format!("{sex}, {} kg, {stature}, trials in {folder}", p.body_mass_kg), by_id: false }
+            let person = format!("{sex}, {} kg, {stature}", p.body_mass_kg);
+            let last = folder.file_name().map_or_else(String::new, |n| n.to_string_lossy().into_owned());
+            // the whole path tells apart, its last part is enough to read
+            Participant { name: format!("{person}, trials in {last}"), by_id: false, key: format!("{person}, {}", folder.display()) }
         }
     }
 }
@@ -420,7 +428,7 @@ fn compare(sheet: &TrialSheet, results: &TrialResults, arm: &ArmResults, worked:
     }
     out.stretches.extend(stretch(&out, Kind::Recording, 1, 0..results.time_s.len(), flexion, &forearm));
     if out.holds_left_out > 0 {
-        out.notes.push(format!("{} hold(s) with missing moments are not counted", out.holds_left_out));
+        out.notes.push(format!("{} with missing moments not counted", holds_in_words(out.holds_left_out)));
     }
     let apart = out.of(Kind::Hold).filter(|s| s.estimates[0].is_none()).count();
     if let Some(w) = &out.hand_worked
@@ -428,10 +436,15 @@ fn compare(sheet: &TrialSheet, results: &TrialResults, arm: &ArmResults, worked:
     {
         let (within, own) = (w.within_deg, w.forearm_deg);
         out.notes.push(format!(
-            "{apart} hold(s) are more than {within:.0}° from the problem's forearm angle of {own:.0}° and not compared with it"
+            "{} more than {within:.0}° from the problem's forearm angle of {own:.0}°, not compared with it",
+            holds_in_words(apart)
         ));
     }
     out
+}
+
+fn holds_in_words(n: usize) -> String {
+    if n == 1 { "1 hold".into() } else { format!("{n} holds") }
 }
 
 fn mean(values: impl Iterator<Item = f64>) -> f64 {

@@ -1,5 +1,6 @@
 //! The command line: clap types, one file a command. No physics here.
 
+pub mod agreement;
 pub mod demo;
 pub mod moments;
 pub mod say;
@@ -40,6 +41,8 @@ pub enum Command {
     Moments(moments::Args),
     /// Free-body problems: solved, explained step by step, drawn; problem sheets with answers
     Statics(Box<statics::Args>),
+    /// Static estimates against recordings: holds found, differences, limits of agreement
+    Agreement(agreement::Args),
     /// Looks at a marker file and writes a starter trial sheet for it
     Sheet(sheet::Args),
 }
@@ -72,6 +75,7 @@ pub fn run() -> ExitCode {
         Command::Demo(args) => demo::run(args, &talk),
         Command::Moments(args) => moments::run(args, &talk),
         Command::Statics(args) => statics::run(args, &talk),
+        Command::Agreement(args) => agreement::run(args, &talk),
         Command::Sheet(args) => sheet::run(args, &talk),
     };
     match result {

@@ -245,6 +245,8 @@ pub struct FilterKeys {
 pub struct AgreementKeys {
     /// A hand-worked problem (a sheet of `armload statics`), resolved against the sheet's folder, and where the key stands.
     pub problem: Option<(PathBuf, Place)>,
+    /// The arm the problem is about; `None`: every arm of the trial.
+    pub side: Option<Side>,
     /// The problem stands for holds whose forearm angle is its own within this, rad.
     pub posture: f64,
 }
@@ -252,13 +254,21 @@ pub struct AgreementKeys {
 /// How far a hold's forearm angle may be from the problem's unless the sheet says otherwise, °: what a goniometer and a good eye reach.
 const POSTURE_DEG: f64 = 10.0;
 
-fn read_agreement(keys: Option<Keys>, dir: &Path) -> Result<AgreementKeys, SheetError> {
-    let Some(keys) = keys else { return Ok(AgreementKeys { problem: None, posture: POSTURE_DEG.to_radians() }) };
+fn read_agreement(keys: Option<Keys>, dir: &Path, trial: &TrialKeys) -> Result<AgreementKeys, SheetError> {
+    let Some(keys) = keys else { return Ok(AgreementKeys { problem: None, side: None, posture: POSTURE_DEG.to_radians() }) };
     let problem = keys.text("problem")?;
     if problem.as_ref().is_some_and(|p| p.trim().is_empty()) {
         return Err(keys.out_of_range("problem", "an empty text", "the file of a problem for `armload statics`, relative to this sheet"));
     }
     let problem = problem.map(|p| (dir.join(p), keys.place_of("problem")));
+    let side = keys.choice("side", &[("right", Side::Right), ("left", Side::Left)])?;
+    if let Some(s) = side.filter(|s| !trial.sides.contains(s)) {
+        return Err(SheetError::Conflict {
+            place: keys.place_of("side"),
+            what: format!("agreement.side is \"{s}\", but trial.sides does not list it"),
+            hint: "name an arm of the trial, or leave the key out for every arm".into(),
+        });
+    }
     let posture = match keys.positive("posture_deg", 90.0, "°")? {
         Some(x) => x,
         None => {
@@ -267,7 +277,7 @@ fn read_agreement(keys: Option<Keys>, dir: &Path) -> Result<AgreementKeys, Sheet
         }
     };
     keys.finish()?;
-    Ok(AgreementKeys { problem, posture: posture.to_radians() })
+    Ok(AgreementKeys { problem, side, posture: posture.to_radians() })
 }
 
 /// A trial sheet, read and checked.
@@ -343,7 +353,7 @@ impl TrialSheet {
         loads::number_labels(&mut all);
         let flexor = Flexor::read(root.table("muscles")?, &root)?;
         let phases = PhaseSettings::read(root.table("phases")?, &root)?;
-        let agreement = read_agreement(root.table("agreement")?, &dir)?;
+        let agreement = read_agreement(root.table("agreement")?, &dir, &trial)?;
         root.finish()?;
         let settings = record.borrow().clone();
         Ok(Self {
