@@ -245,6 +245,8 @@ pub struct Agreement {
     pub arms: Vec<ArmComparison>,
     /// Each estimate that there is, over everything.
     pub estimates: Vec<OverAll>,
+    /// What the trials warn of, with the trial's name.
+    pub warnings: Vec<String>,
 }
 
 /// Under this mean recorded moment a difference in % tells of the divisor, N·m.
@@ -257,11 +259,12 @@ pub const SMALLEST_DIVISOR_N_M: f64 = 0.5;
 pub fn run(sheets: &[PathBuf], sets: &[String]) -> Result<Agreement, AgreementError> {
     refuse_twice(sheets)?;
     let mut participants: Vec<Participant> = Vec::new();
-    let mut arms = Vec::new();
+    let (mut arms, mut warnings) = (Vec::new(), Vec::new());
     for path in sheets {
         let sheet = TrialSheet::read(path, sets).map_err(TrialError::from)?;
         let problem = read_problem(&sheet)?;
         let results = trial::run(&sheet, trial::Extras { details: false, positions: true })?;
+        warnings.extend(results.warnings.iter().map(|w| format!("{}: {w}", sheet.trial.id)));
         let person = participant_of(&sheet);
         let number = participants.iter().position(|p| (p.by_id, &p.key) == (person.by_id, &person.key)).unwrap_or_else(|| {
             participants.push(person);
@@ -274,7 +277,7 @@ pub fn run(sheets: &[PathBuf], sets: &[String]) -> Result<Agreement, AgreementEr
         }));
     }
     let estimates = Estimate::ALL.into_iter().filter_map(|e| over_all(e, &arms, participants.len())).collect();
-    Ok(Agreement { participants, arms, estimates })
+    Ok(Agreement { participants, arms, estimates, warnings })
 }
 
 fn refuse_twice(sheets: &[PathBuf]) -> Result<(), AgreementError> {

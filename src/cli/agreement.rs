@@ -47,6 +47,9 @@ pub fn run(args: &Args, talk: &Talk) -> Result<(), Failure> {
         draw::save_png(&page(&found), &dir.join("agreement.png"))?;
         files += ", agreement.png";
     }
+    for w in &found.warnings {
+        talk.warning(w);
+    }
     talk.heading("Static estimates against the recording: elbow flexion moment");
     for line in verdict(&found) {
         talk.paragraph(&line);

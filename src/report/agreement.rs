@@ -74,6 +74,7 @@ pub fn json(found: &Agreement) -> Value {
         "estimates": found.estimates,
         "arms": found.arms,
         "verdict": verdict(found),
+        "warnings": found.warnings,
         "cautions": CAUTIONS,
     }))
 }
@@ -85,7 +86,7 @@ fn count(n: usize, what: &str) -> String {
 /// With a sign, so that a reader sees which way it is off.
 fn signed(x: f64) -> String {
     let text = short_moment(x);
-    if x > 0.0 && text.trim_matches(['0', '.']) != "" { format!("+{text}") } else { text }
+    if x > 0.0 && !text.trim_matches(['0', '.']).is_empty() { format!("+{text}") } else { text }
 }
 
 /// Moments to two decimals; below that as a power of ten is of no use to anyone.
@@ -95,7 +96,7 @@ fn short_moment(x: f64) -> String {
 
 fn holds_in_words(name: &str, s: &Summary) -> String {
     let bias = if s.bias.abs() < 0.005 {
-        "reads neither high nor low on average".to_owned()
+        "is within 0.01 N·m of the recording on average".to_owned()
     } else {
         format!("reads {} N·m {} on average", short_moment(s.bias.abs()), if s.bias > 0.0 { "high" } else { "low" })
     };
@@ -103,7 +104,9 @@ fn holds_in_words(name: &str, s: &Summary) -> String {
     if let Some([a, b]) = s.bias_interval {
         text += &format!(" (95 % interval {} to {} N·m)", signed(a), signed(b));
     }
-    text += &format!("; the hold that is furthest off differs by {} N·m", signed(s.largest));
+    if s.observations > 1 {
+        text += &format!("; the hold that is furthest off differs by {} N·m", signed(s.largest));
+    }
     if let Some(sd) = s.sd {
         text += &format!("; SD {} N·m", short_moment(sd));
     }
@@ -261,15 +264,28 @@ pub fn page(found: &Agreement) -> Page {
         title: "Static estimates against the recording".into(),
         subtitle,
         rows,
-        foot: vec![
+        foot: [
             MEANING.to_owned(),
             format!(
                 "One hold is one observation; holds of one participant are repeated measures. Limits: bias ± 1.96 SD, with 95 % intervals. {SOURCE}."
             ),
-            CAUTIONS.to_owned(),
-        ],
+        ]
+        .into_iter()
+        .chain(warned(found))
+        .chain([CAUTIONS.to_owned()])
+        .collect(),
     }
 }
+
+/// Warnings in the small print.
+fn warned(found: &Agreement) -> Option<String> {
+    let shown = found.warnings.iter().take(MOST_WARNINGS).map(|w| capital(w)).collect::<Vec<_>>().join("; ");
+    let more = if found.warnings.len() > MOST_WARNINGS { "; the others in agreement.json" } else { "" };
+    (!shown.is_empty()).then(|| format!("Warnings. {shown}{more}."))
+}
+
+/// Warnings on the page; the file has them all.
+const MOST_WARNINGS: usize = 6;
 
 /// Difference against mean, one dot a hold.
 fn differences(found: &Agreement, e: &OverAll, cells: usize) -> Panel {
