@@ -147,10 +147,14 @@ fn where_words(found: &Agreement, arm: &ArmComparison, s: &Stretch) -> String {
 }
 
 fn lifts_in_words(found: &Agreement) -> Option<String> {
-    let parts: Vec<String> =
-        found.estimates.iter().filter_map(|e| Some(format!("{} {} N·m", e.estimate.words(), short_moment(e.lifts_rmse_n_m?)))).collect();
-    let (arm, s) = worst(found, Kind::Lift)?;
     let lifts = found.estimates.iter().map(|e| e.lifts).max().unwrap_or(0);
+    let of = |e: &OverAll| if e.lifts < lifts { format!(" ({} of them)", e.lifts) } else { String::new() };
+    let parts: Vec<String> = found
+        .estimates
+        .iter()
+        .filter_map(|e| Some(format!("{}{} {} N·m", e.estimate.words(), of(e), short_moment(e.lifts_rmse_n_m?))))
+        .collect();
+    let (arm, s) = worst(found, Kind::Lift)?;
     let share = 100.0 * s.worst_dynamic_n_m.abs() / s.recorded_peak_n_m.abs();
     Some(format!(
         "Lifts: over {} a static estimate is off by (root mean square): {}. The dynamic part at its worst is {} N·m, {} % of the {} N·m that this lift reaches ({}).",
@@ -222,9 +226,10 @@ fn notes(found: &Agreement) -> Vec<String> {
     all.iter().map(|(note, arms)| format!("Note{}: {note}.", of(arms))).collect()
 }
 
-/// Ink of a participant's dots.
-fn ink_of(participant: usize) -> Ink {
-    [Ink::Strong, Ink::Second, Ink::Third, Ink::Fourth][participant % 4]
+/// Ink of a participant's dots; one ink for all where there are more people than inks.
+fn ink_of(participant: usize, of: usize) -> Ink {
+    let inks = [Ink::Strong, Ink::Second, Ink::Third, Ink::Fourth];
+    if of <= inks.len() { inks[participant % inks.len()] } else { Ink::Strong }
 }
 
 /// Arms whose traces are drawn; the tables have all.
@@ -279,13 +284,13 @@ pub fn page(found: &Agreement) -> Page {
 
 /// Warnings in the small print.
 fn warned(found: &Agreement) -> Option<String> {
-    let shown = found.warnings.iter().take(MOST_WARNINGS).map(|w| capital(w)).collect::<Vec<_>>().join("; ");
+    let shown = found.warnings.iter().take(MOST_WARNINGS).cloned().collect::<Vec<_>>().join("; ");
     let more = if found.warnings.len() > MOST_WARNINGS { "; the others in agreement.json" } else { "" };
     (!shown.is_empty()).then(|| format!("Warnings. {shown}{more}."))
 }
 
 /// Warnings on the page; the file has them all.
-const MOST_WARNINGS: usize = 6;
+const MOST_WARNINGS: usize = 3;
 
 /// Difference against mean, one dot a hold.
 fn differences(found: &Agreement, e: &OverAll, cells: usize) -> Panel {
@@ -332,7 +337,10 @@ fn differences(found: &Agreement, e: &OverAll, cells: usize) -> Panel {
         rule(l.lower, format!("lower limit {}", signed(l.lower)), Stroke::DASHED);
     }
     for (x, y, who) in &dots {
-        panel.shapes.push(Shape::Disc { centre: (*x, *y), radius_px: 8.0, ink: ink_of(*who), filled: true });
+        panel.shapes.push(Shape::Disc { centre: (*x, *y), radius_px: 8.0, ink: ink_of(*who, found.participants.len()), filled: true });
+    }
+    if (2..=4).contains(&found.participants.len()) {
+        panel.notes.push("One colour is one participant.".into());
     }
     if s.limits.is_none() {
         // how many words fit beside one another depends on the width of the cell: the reason stands in full below
