@@ -185,6 +185,12 @@ fn largest(series: &[f64], frames: Range<usize>) -> Option<usize> {
     frames.filter(|f| series[*f].is_finite()).max_by(|a, b| series[*a].abs().total_cmp(&series[*b].abs()))
 }
 
+/// Frame with the largest value by size, away from the ends of a stretch, where smoothing knows less; there only if there is nothing else.
+fn largest_inside(arm: &ArmResults, series: &[f64]) -> Option<usize> {
+    let inner: Vec<f64> = series.iter().zip(&arm.flags).map(|(x, flags)| if flags & q::flag::EDGE == 0 { *x } else { f64::NAN }).collect();
+    largest(&inner, 0..inner.len()).or_else(|| largest(series, 0..series.len()))
+}
+
 fn mean(series: &[f64], frames: Range<usize>) -> f64 {
     let n = frames.len() as f64;
     series[frames].iter().sum::<f64>() / n
@@ -226,9 +232,7 @@ fn peak(results: &TrialResults, arm: &ArmResults, joint: Joint, body_mass_kg: f6
         _ => (q::ELBOW_FLEXION_MOMENT, q::ELBOW_STATIC_FLEXION_MOMENT, q::ELBOW_STATIC_LOAD),
     };
     let series = arm.series(total);
-    // the ends of a stretch know less: a peak there is taken only if there is nothing else
-    let inner: Vec<f64> = series.iter().zip(&arm.flags).map(|(m, flags)| if flags & q::flag::EDGE == 0 { *m } else { f64::NAN }).collect();
-    let f = largest(&inner, 0..inner.len()).or_else(|| largest(series, 0..series.len()))?;
+    let f = largest_inside(arm, series)?;
     let at = |row: usize| arm.data[(row, f)];
     Some(Peak {
         moment_n_m: at(total),
@@ -325,7 +329,7 @@ fn of_arm(results: &TrialResults, arm: &ArmResults, body_mass_kg: f64) -> ArmFin
         }
     }
     let force = arm.series(q::FLEXOR_FORCE);
-    let flexor_peak = largest(force, 0..frames).map(|f| FlexorPeak {
+    let flexor_peak = largest_inside(arm, force).map(|f| FlexorPeak {
         force_n: force[f],
         moment_arm_m: arm.data[(q::FLEXOR_MOMENT_ARM, f)],
         time_s: time(f),

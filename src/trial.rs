@@ -1,13 +1,14 @@
 //! One trial from sheet to results: capture, smoothing, anatomy, kinematics, kinetics, muscles, phases, in this order.
 
 pub mod arm_pass;
+mod plausibility;
 mod signals;
 
 use crate::anatomy::AnatomyError;
 use crate::anatomy::arm::{ArmPlan, CarriedAxes, Catalog, Centre, MirroredScene, median};
 use crate::anatomy::body::{ArmBody, Lengths, hand_model};
 use crate::anatomy::calibration::{self, CalibratedCluster, ClusterReport, follows};
-use crate::capture::points::MarkerReading;
+use crate::capture::points::{Claims, MarkerReading};
 use crate::capture::{CaptureError, Recording};
 use crate::ground::place::{Fault, Place};
 use crate::ground::rotation;
@@ -17,10 +18,10 @@ use crate::kinetics::KineticsError;
 use crate::kinetics::loads::{Acting, PointFinder, Review};
 use crate::phases;
 use crate::results::{self as q, ArmResults, Audit, PointReport, Positions, QUANTITIES, Smoothing, TrialResults, flag};
-use crate::sheet::{Cutoff, HandModel, SheetError, TrialSheet};
+use crate::sheet::{Cutoff, SheetError, TrialSheet};
 use crate::smoothing::lowpass::{self, ZeroLag};
 use crate::smoothing::{SmoothingError, derivative, gaps, residual, runs};
-use arm_pass::ReadyArm;
+use arm_pass::{ArmBlock, ReadyArm};
 use ndarray::parallel::prelude::*;
 use ndarray::{Array2, Axis, s};
 use std::ops::Range;
@@ -92,82 +93,164 @@ pub struct Extras {
 /// # Errors
 /// Everything that is wrong with the input; see [`TrialError`].
 pub fn run(sheet: &TrialSheet, extras: Extras) -> Result<TrialResults, TrialError> {
+    Ok(prepare(sheet)?.compute(extras))
+}
+
+/// A trial with its files read, points found, filled and smoothed, and segments built: whatever can be wrong with the input has been
+/// found by now.
+pub struct Prepared<'a> {
+    setup: Setup<'a>,
+    /// Points in use, smoothed; world axes.
+    pub scene: Scene,
+    /// What smoothing did.
+    smoothed: Smoothed,
+    /// What rebuilding from clusters did.
+    pub clusters: Vec<ClusterReport>,
+    rebuilt: Vec<(PointId, Vec<Range<usize>>)>,
+    /// Frames of the window of results.
+    pub window: Range<usize>,
+    bodies: Vec<PreparedBody>,
+}
+
+/// The segments of one arm and what is to be said of them.
+struct PreparedBody {
+    body: ArmBody,
+    moving: Lengths,
+    warnings: Vec<Warning>,
+}
+
+/// Does everything of a trial but the moments: the same steps, and so the same messages, whoever asks.
+///
+/// # Errors
+/// Everything that is wrong with the input; see [`TrialError`].
+pub fn prepare(sheet: &TrialSheet) -> Result<Prepared<'_>, TrialError> {
     let mut setup = read(sheet)?;
     let mut scene = gather(&setup.names, &setup.recording, sheet);
     let (clusters, rebuilt_names, static_scene) = rebuild(&mut setup, &mut scene)?;
     check_visible(&setup, &scene)?;
     set_acromial_drops(&mut setup.plans, static_scene.as_ref(), &scene);
-    let raw_missing: Vec<(PointId, Vec<Range<usize>>)> = missing_in_file(&setup, &rebuilt_names, &scene);
+    let rebuilt = missing_in_file(&setup, &rebuilt_names, &scene);
     let smoothed = smooth(&mut setup, &mut scene)?;
     warn_of_model(&mut setup);
+    setup.warnings.extend(plausibility::of(&setup.plans, &scene));
     let hand = hand_model(sheet, &setup.plans, &mut setup.warnings);
-    let file = setup.recording.table.place.file.clone();
     let window = window(&setup)?;
-    let context = Context {
-        sheet,
-        scene: &scene,
-        static_scene: static_scene.as_ref(),
-        smoothed: &smoothed,
-        rebuilt: &raw_missing,
-        hand,
-        window: window.clone(),
-        file: &file,
-        extras,
-    };
-    let computed: Vec<(ArmResults, Vec<Warning>)> =
-        setup.plans.par_iter().zip(&setup.loads).map(|(plan, loads)| context.arm(plan, loads)).collect::<Result<_, _>>()?;
-    let mut arms = Vec::new();
-    for (arm, warnings) in computed {
-        arms.push(arm);
-        setup.warnings.extend(warnings);
+    let file = &setup.recording.table.place.file;
+    let bodies = setup
+        .plans
+        .par_iter()
+        .map(|plan| {
+            let mut warnings = Vec::new();
+            let moving = Lengths::measure(plan, &scene);
+            let lengths = static_scene.as_ref().map_or(moving, |s| Lengths::measure(plan, s).or(moving));
+            let body = ArmBody::build(plan, sheet, hand, &lengths, file, &mut warnings)?;
+            warnings.extend(varying_lengths(&body, &moving));
+            Ok(PreparedBody { body, moving, warnings })
+        })
+        .collect::<Vec<Result<_, AnatomyError>>>()
+        // the first arm's error, whichever thread was faster: the same message every time
+        .into_iter()
+        .collect::<Result<_, _>>()?;
+    Ok(Prepared { setup, scene, smoothed, clusters, rebuilt, window, bodies })
+}
+
+impl<'a> Prepared<'a> {
+    /// The sheet.
+    pub fn sheet(&self) -> &'a TrialSheet {
+        self.setup.sheet
     }
-    let mut warnings = setup.warnings;
-    let mut seen: Vec<Warning> = Vec::new();
-    warnings.retain(|w| {
-        let new = !seen.contains(w);
-        seen.push(w.clone());
-        new
-    });
-    Ok(TrialResults {
-        time_s: window.clone().map(|f| scene.time(f)).collect(),
-        rate_hz: scene.rate_hz,
-        window,
-        arms,
-        points: smoothed.points,
-        clusters,
-        smoothing: smoothed.how,
-        jitter_s: setup.recording.time.jitter_s,
-        warnings,
-    })
-}
 
-/// What every arm of a trial shares.
-struct Context<'a> {
-    sheet: &'a TrialSheet,
-    scene: &'a Scene,
-    static_scene: Option<&'a Scene>,
-    smoothed: &'a Smoothed,
-    rebuilt: &'a [(PointId, Vec<Range<usize>>)],
-    hand: HandModel,
-    window: Range<usize>,
-    file: &'a str,
-    extras: Extras,
-}
+    /// Points in use.
+    pub fn points(&self) -> &[PointReport] {
+        &self.smoothed.points
+    }
 
-impl Context<'_> {
-    /// One arm: segments, then every quantity over time, then what needs the whole series.
-    fn arm(&self, plan: &ArmPlan, loads: &[(String, Box<dyn Acting>)]) -> Result<(ArmResults, Vec<Warning>), AnatomyError> {
-        let (sheet, scene) = (self.sheet, self.scene);
-        let mut warnings = Vec::new();
-        let moving = Lengths::measure(plan, scene);
-        let lengths = self.static_scene.map_or(moving, |s| Lengths::measure(plan, s).or(moving));
-        let body = ArmBody::build(plan, sheet, self.hand, &lengths, self.file, &mut warnings)?;
+    /// How markers and load files were smoothed.
+    pub fn smoothing(&self) -> &Smoothing {
+        &self.smoothed.how
+    }
+
+    /// Which points make which joint, the segments, and the standard deviations of their lengths (upper arm, forearm, hand; m): one an arm.
+    pub fn arms(&self) -> impl Iterator<Item = (&ArmPlan, &ArmBody, [f64; 3])> {
+        self.setup.plans.iter().zip(&self.bodies).map(|(plan, b)| (plan, &b.body, b.moving.sd))
+    }
+
+    /// What is worth knowing before any moment is computed, each once.
+    pub fn warnings(&self) -> Vec<Warning> {
+        let mut all: Vec<Warning> = self.setup.warnings.clone();
+        all.extend(self.bodies.iter().flat_map(|b| b.warnings.iter().cloned()));
+        each_once(all)
+    }
+
+    /// Unbroken stretches of a point after filling, as they were smoothed.
+    pub fn stretches(&self, point: PointId) -> &[Range<usize>] {
+        &self.smoothed.stretches[point]
+    }
+
+    /// Frames at each end of a stretch in which smoothing and differences know less.
+    pub fn edge_frames(&self) -> usize {
+        edge_frames(&self.smoothed, self.scene.rate_hz)
+    }
+
+    /// Everything known of every arm in one frame; with it, the block's own index of that frame.
+    ///
+    /// # Shape
+    /// A block of a few frames around it, as the whole trial sees them: the same differences, the same values.
+    pub fn look_at<T>(&self, frame: usize, mut then: impl FnMut(&ReadyArm<'_>, &ArmBlock, usize) -> T) -> Vec<T> {
+        let from = frame.saturating_sub(arm_pass::HALO);
+        let to = (frame + 1 + arm_pass::HALO).min(self.scene.frames());
+        (0..self.bodies.len())
+            .map(|i| {
+                let carried = CarriedAxes::of(&self.setup.plans[i], MirroredScene::new(&self.scene, self.setup.plans[i].side));
+                let ready = self.ready(i, &carried);
+                then(&ready, &ready.block(&self.scene, from..to), frame - from)
+            })
+            .collect()
+    }
+
+    fn ready<'b>(&'b self, i: usize, carried: &'b CarriedAxes) -> ReadyArm<'b> {
+        ReadyArm {
+            plan: &self.setup.plans[i],
+            body: &self.bodies[i].body,
+            loads: &self.setup.loads[i],
+            carried,
+            gravity_m_s2: self.setup.sheet.model.gravity_m_s2,
+        }
+    }
+
+    /// Computes every quantity over time.
+    pub fn compute(self, extras: Extras) -> TrialResults {
+        let computed: Vec<(ArmResults, Vec<Warning>)> = (0..self.bodies.len()).into_par_iter().map(|i| self.arm(i, extras)).collect();
+        let mut arms = Vec::new();
+        let mut warnings = self.setup.warnings;
+        for (arm, of_arm) in computed {
+            arms.push(arm);
+            warnings.extend(of_arm);
+        }
+        TrialResults {
+            time_s: self.window.clone().map(|f| self.scene.time(f)).collect(),
+            rate_hz: self.scene.rate_hz,
+            window: self.window,
+            arms,
+            points: self.smoothed.points,
+            clusters: self.clusters,
+            smoothing: self.smoothed.how,
+            jitter_s: self.setup.recording.time.jitter_s,
+            warnings: each_once(warnings),
+        }
+    }
+
+    /// One arm: every quantity over time, then what needs the whole series.
+    fn arm(&self, i: usize, extras: Extras) -> (ArmResults, Vec<Warning>) {
+        let (sheet, scene, plan, loads) = (self.setup.sheet, &self.scene, &self.setup.plans[i], &self.setup.loads[i]);
+        let PreparedBody { body, moving, warnings } = &self.bodies[i];
+        let mut warnings = warnings.clone();
         let carried = CarriedAxes::of(plan, MirroredScene::new(scene, plan.side));
-        let ready = ReadyArm { plan, body: &body, loads, carried: &carried, gravity_m_s2: sheet.model.gravity_m_s2 };
-        let (mut data, details, positions) = compute(&ready, scene, self.smoothed, self.extras);
-        let detail_names = if self.extras.details { ready.detail_names() } else { Vec::new() };
+        let ready = self.ready(i, &carried);
+        let (mut data, details, positions) = compute(&ready, scene, &self.smoothed, extras);
+        let detail_names = if extras.details { ready.detail_names() } else { Vec::new() };
         let reviews = ready.review(scene, self.window.clone());
-        let flags = flags(plan, loads, scene, self.smoothed, self.rebuilt, &carried, &data, &reviews);
+        let flags = flags(plan, loads, scene, &self.smoothed, &self.rebuilt, &carried, &data, &reviews);
         warnings.extend(reviews.into_iter().flat_map(|r| r.warnings));
         let frames_carried = carried.carried.iter().filter(|c| **c).count();
         if frames_carried > 0 {
@@ -179,7 +262,7 @@ impl Context<'_> {
         }
         let details =
             detail_names.into_iter().zip(details.rows()).map(|(name, row)| (name, row.slice(s![window.clone()]).to_vec())).collect();
-        let positions = self.extras.positions.then(|| Positions { xyz: positions.slice(s![.., window.clone()]).to_owned() });
+        let positions = extras.positions.then(|| Positions { xyz: positions.slice(s![.., window.clone()]).to_owned() });
         let phases = finish(&mut data, sheet, scene.rate_hz);
         let of_side = sheet.loads.iter().filter(|l| l.side == plan.side);
         let results = ArmResults {
@@ -194,10 +277,33 @@ impl Context<'_> {
             details,
             positions,
             length_sd_m: moving.sd,
-            body,
+            body: body.clone(),
         };
-        Ok((results, warnings))
+        (results, warnings)
     }
+}
+
+/// Standard deviation of a segment's length above which it is doubted, m (skin over the epicondyles moves by 5-20 mm; from memory).
+const LENGTH_SD_LIMIT: f64 = 0.010;
+
+/// Segments whose length varies more than a rigid one's should.
+fn varying_lengths<'b>(body: &'b ArmBody, moving: &'b Lengths) -> impl Iterator<Item = Warning> + 'b {
+    let measured = [Some(&body.upper_arm), Some(&body.forearm), body.hand.as_ref().filter(|_| moving.hand.is_some())];
+    measured.into_iter().zip(moving.sd).filter_map(|(s, sd)| {
+        let s = s.filter(|_| sd > LENGTH_SD_LIMIT)?;
+        Some(Warning::LengthVaries { side: body.side, segment: s.segment, length_mm: s.length_m * 1e3, sd_mm: sd * 1e3 })
+    })
+}
+
+/// Every warning once, in the order of first mention.
+fn each_once(warnings: Vec<Warning>) -> Vec<Warning> {
+    let mut out: Vec<Warning> = Vec::new();
+    for w in warnings {
+        if !out.contains(&w) {
+            out.push(w);
+        }
+    }
+    out
 }
 
 /// Reads the files and decides which points make which joint.
@@ -209,6 +315,7 @@ fn read(sheet: &TrialSheet) -> Result<Setup<'_>, TrialError> {
             sides: &sheet.trial.sides,
             rate_hz: sheet.markers.rate_hz,
             strict_rename: strict,
+            claims: Some(Claims { length_unit: &sheet.markers.length_unit, axes: &sheet.markers.axes, place: &sheet.markers.file_place }),
         };
         Recording::read(path, &how, warnings)
     };
@@ -396,7 +503,7 @@ fn smooth(setup: &mut Setup<'_>, scene: &mut Scene) -> Result<Smoothed, TrialErr
         .map(|(mut rows, name)| {
             let report = |gaps| PointReport { name: name.clone(), gaps, short_frames: 0 };
             if rows.row(0).sum().is_finite() {
-                return (report(Default::default()), vec![0..frames]);
+                return (report(Default::default()), std::iter::once(0..frames).collect());
             }
             let mut slices: Vec<&mut [f64]> = rows.rows_mut().into_iter().filter_map(|r| r.into_slice()).collect();
             let gaps = gaps::fill(&mut slices, longest);
@@ -518,7 +625,7 @@ fn smooth_stretches(scene: &mut Scene, stretches: &[Vec<Range<usize>>], filter: 
     let mut blocks: Vec<Vec<&mut [f64]>> = Vec::new();
     let mut whole: Vec<&mut [f64]> = Vec::new();
     for (point, row) in rows.drain(..) {
-        if stretches[point] == [0..frames] {
+        if stretches[point].len() == 1 && stretches[point][0] == (0..frames) {
             whole.push(row);
             continue;
         }
@@ -609,6 +716,10 @@ fn compute(ready: &ReadyArm<'_>, scene: &Scene, smoothed: &Smoothed, extras: Ext
     (data, details, positions)
 }
 
+fn edge_frames(smoothed: &Smoothed, rate_hz: f64) -> usize {
+    smoothed.how.cutoff_hz.map_or(derivative::ORDER / 2, |hz| (0.5 * rate_hz / hz).ceil() as usize)
+}
+
 /// Quality flags of every frame.
 #[allow(clippy::too_many_arguments)]
 fn flags(
@@ -624,7 +735,7 @@ fn flags(
     let frames = scene.frames();
     let mut out = vec![0; frames];
     let mut mark = |range: Range<usize>, bit: u8| out[range].iter_mut().for_each(|f| *f |= bit);
-    let edge = smoothed.how.cutoff_hz.map_or(derivative::ORDER / 2, |hz| (0.5 * scene.rate_hz / hz).ceil() as usize);
+    let edge = edge_frames(smoothed, scene.rate_hz);
     // each point with the frames in which it matters: what a load stands on does only while the load acts
     let mut points: Vec<(PointId, Range<usize>)> =
         plan.arm_points().into_iter().chain(plan.thorax_points()).map(|p| (p, 0..frames)).collect();

@@ -638,6 +638,29 @@ fn property_several_loads_add_up_and_are_told_apart() {
     assert_eq!(labels, ["cable-1", "cable-2"]);
 }
 
+#[test]
+fn property_a_planar_recording_needs_no_force_across_its_plane() {
+    let dir = tempfile::tempdir().unwrap();
+    let mut text = String::from("time_s,SJC_x,SJC_y,EJC_x,EJC_y,WJC_x,WJC_y\n");
+    for i in 0..50 {
+        writeln!(text, "{},0,1.4,0,1.1,0.25,1.1", marker_time(i)).unwrap();
+    }
+    std::fs::write(dir.path().join("m.csv"), text).unwrap();
+    std::fs::write(
+        dir.path().join("f.csv"),
+        "time_s,fx,fy,px,py\n-1,5,-40,0.31,1.12\n0,5,-40,0.31,1.12\n1,5,-40,0.31,1.12\n2,5,-40,0.31,1.12\n",
+    )
+    .unwrap();
+    let sheet = format!(
+        "[trial]\nid = \"t\"\nsides = [\"right\"]\n[participant]\nsex = \"male\"\nbody_mass_kg = 70\nstature_m = 1.75\n[model]\ngravity_m_s2 = 0\n\
+         [markers]\nfile = \"m.csv\"\nlength_unit = \"m\"\nup = \"+y\"\nforward = \"+x\"\n[filter]\ncutoff_hz = \"none\"\n[[load]]\n{LAB_BODY}\n"
+    );
+    let sheet = TrialSheet::from_text(&sheet, &dir.path().join("sheet.toml"), &[]).unwrap_or_else(|e| panic!("{e}"));
+    let r = trial::run(&sheet, trial::Extras::default()).unwrap_or_else(|e| panic!("{e}"));
+    // -(r x F) in the plane: -(0.31 * -40 - 0.02 * 5)
+    assert!((vector(&r, q::ELBOW_MOMENT_X, 25).z - 12.5).abs() < ROUNDING * 12.5);
+}
+
 /// Runs the program on a trial with one load and returns exit status and standard error.
 fn refused(file: &str, load: &str) -> (i32, String) {
     let trial = Trial::new(STILL).load(load);
@@ -693,6 +716,11 @@ fn cli_faults_in_loads_name_place_found_expected_and_hint() {
             good,
             "kind = \"cable\"\ntension_n = 5\npulley = \"post\"",
             &["the load's point 'post' is not in", "pulley or anchor = [x, y, z]"],
+        ),
+        (
+            good,
+            "kind = \"cable\"\ntension_n = 5\npulley = \"MCP2\"\nat = [\"MCP2\"]",
+            &["from the point 'right.MCP2' to the same point", "another point, or lab coordinates"],
         ),
         (good, "kind = \"cable\"\ntension_n = 5\npulley = 3", &["'load.0.pulley' is the number 3", "markers.length_unit (mm)"]),
         (good, "kind = \"cable\"\ntension_n = 5\npulley = [0, 0, 1e9]", &["within 100 m of the lab's origin"]),

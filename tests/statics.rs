@@ -571,7 +571,7 @@ fn property_the_sweep_page_marks_the_posture_and_the_maximum() {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 16, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 8, failure_persistence: None, ..ProptestConfig::default() })]
 
     /// Whatever the problem, no word leaves the page.
     #[test]
@@ -632,7 +632,7 @@ fn cli_bad_input_is_refused_with_place_and_hint() {
         (&["--weight", "? at 20 cm"], &["nothing says what it has to bring about", "--flexor-force"]),
         (&["--weight", "? at 20 cm", "--flexor-force", "100 N"], &["the flexor's lever", "moment_arm"]),
         (&["--weight", "? at 20 cm", "--flexor", "3 cm", "--flexor-force", "5000 N", "--elbow-moment", "4 N m"], &["both given"]),
-        (&["--weight", "? at 20 cm", "--elbow-moment", "4 N m"], &["already give", "past the 4.0000 N·m"]),
+        (&["--weight", "? at 20 cm", "--elbow-moment", "4 N m"], &["already bring", "past the 4.0000 N·m"]),
         (&["--weight", "? at 0 cm", "--elbow-moment", "40 N m"], &["no lever about the joint"]),
         (&["--weight", "1 kg at ?", "--elbow-moment", "4 N m"], &["wrong side"]),
         (&["--elbow", "?", "--elbow-moment", "400 N m"], &["no elbow flexion gives", "29.4"]),

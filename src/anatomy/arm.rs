@@ -268,6 +268,11 @@ impl ArmPlan {
         self.thorax.map_or(Vec::new(), |t| vec![t.ij, t.px, t.c7, t.t8])
     }
 
+    /// Front and back landmark at the upper end of the trunk.
+    pub fn upper_trunk(&self) -> Option<(PointId, PointId)> {
+        self.thorax.map(|t| (t.ij, t.c7))
+    }
+
     /// Whether the upper arm's axes come from joint centres alone.
     pub fn centres_only(&self) -> bool {
         self.epicondyles.is_none()

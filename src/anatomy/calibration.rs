@@ -13,7 +13,7 @@ use nalgebra::Vector3;
 use rayon::prelude::*;
 
 /// Residual above which a registration is called poor, m (skin markers of a rigid cluster stay within a millimetre or two).
-const POOR_RESIDUAL: f64 = 0.005;
+pub const POOR_RESIDUAL: f64 = 0.005;
 
 /// A cluster and the landmarks that follow it, in the cluster's own shape.
 #[derive(Clone, Debug)]

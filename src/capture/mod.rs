@@ -4,9 +4,13 @@
 //!
 //! ```text
 //! text, wide or long (.csv .tsv, .gz)   text.rs, long.rs  ┐
-//! Parquet, wide or long                 parquet.rs        ┴> NumberTable -> Recording
+//! Parquet, wide or long                 parquet.rs        ┼> NumberTable -> Recording
+//! C3D                                   c3d.rs            ┤
+//! Motion-BIDS (sub-*_motion.tsv)        bids.rs           ┘
 //! ```
 
+pub mod bids;
+pub mod c3d;
 mod long;
 mod parquet;
 pub mod points;
@@ -34,6 +38,7 @@ const UNPACKED_LIMIT: u64 = 4 << 30;
 enum Content {
     Gzip,
     Parquet,
+    C3d,
     Text,
 }
 
@@ -42,6 +47,7 @@ impl Content {
         match start {
             [0x1f, 0x8b, ..] => Self::Gzip,
             [b'P', b'A', b'R', b'1', ..] => Self::Parquet,
+            start if c3d::starts(start) => Self::C3d,
             _ => Self::Text,
         }
     }
@@ -59,7 +65,17 @@ pub fn read_table(path: &Path, shown_as: &str) -> Result<NumberTable, CaptureErr
     }
     let mut start = Vec::new();
     file.by_ref().take(4).read_to_end(&mut start).map_err(|e| text::unreadable(&place, e))?;
-    match Content::of(&start) {
+    let content = Content::of(&start);
+    if let Some(kind) = bids::Kind::of(path)
+        && matches!(content, Content::Text | Content::Gzip)
+    {
+        return bids::read(path, kind, content, place);
+    }
+    // what calls itself C3D is read as that, to say what is wrong with it
+    let named_c3d = path.extension().is_some_and(|e| e.eq_ignore_ascii_case("c3d"));
+    match content {
+        Content::Text if named_c3d => c3d::read(whole(path, &place)?, place),
+        Content::C3d => c3d::read(whole(path, &place)?, place),
         Content::Text => text::read(text::Text::File(path), place),
         Content::Parquet => parquet::read(whole(path, &place)?, place),
         Content::Gzip => {
@@ -67,6 +83,7 @@ pub fn read_table(path: &Path, shown_as: &str) -> Result<NumberTable, CaptureErr
             match Content::of(&bytes) {
                 Content::Text => text::read(text::Text::Unpacked(&bytes), place),
                 Content::Parquet => parquet::read(bytes, place),
+                Content::C3d => c3d::read(bytes, place),
                 Content::Gzip => Err(CaptureError::Unreadable { place, reason: "it is packed twice".into() }),
             }
         }
@@ -106,6 +123,23 @@ pub enum CaptureError {
     /// A gzip file that can't be unpacked.
     #[error("{place}: can't unpack the gzip file: {reason}")]
     Unpacking { place: Place, reason: String },
+    /// A C3D file that is damaged or contradicts itself.
+    #[error("{place}: {fault}")]
+    C3d { place: Place, fault: c3d::C3dFault },
+    /// A Motion-BIDS recording whose description is missing or faulty.
+    #[error("{place}: {fault}")]
+    Bids {
+        /// Where.
+        place: Place,
+        /// What.
+        fault: bids::BidsFault,
+    },
+    /// A unit that the file itself contradicts.
+    #[error("{place}: markers.length_unit is \"{stated}\", but {says} says \"{found}\"")]
+    UnitContradicted { place: Place, stated: String, says: Place, found: String },
+    /// An axis that the file itself contradicts.
+    #[error("{place}: markers.{key} is not the axis that {says} gives: \"{found}\"")]
+    AxisContradicted { place: Place, key: &'static str, says: Place, found: String },
     /// Nothing in it.
     #[error("{place}: the file is empty; expected a header row and one row for each frame")]
     Empty { place: Place },
@@ -165,6 +199,9 @@ pub enum CaptureError {
     /// One frame only.
     #[error("{place}: there is a single frame; expected at least two to know the sampling rate")]
     SingleFrame { place: Place },
+    /// Times that can't be seconds.
+    #[error("{place}: times are {interval_s} s apart on average; expected {low_hz} to {high_hz} samples a second")]
+    AbsurdRate { place: Place, interval_s: f64, low_hz: f64, high_hz: f64 },
     /// A rename that points at nothing.
     #[error("{place}: markers.rename names the point '{from}', which is not in {file}")]
     RenameUnknown { place: Place, from: String, file: String, suggestion: Option<String> },
@@ -178,6 +215,14 @@ impl Fault for CaptureError {
         Some(match self {
             CaptureError::Unreadable { .. } => "check the path: files are looked up relative to the trial sheet".into(),
             CaptureError::Unpacking { .. } => "the file may be cut off: copy it again, or unpack it yourself".into(),
+            CaptureError::C3d { fault, .. } => fault.hint().into(),
+            CaptureError::Bids { fault, .. } => fault.hint().into(),
+            CaptureError::UnitContradicted { found, .. } => {
+                format!("set markers.length_unit = \"{found}\", or correct the file's unit if it is wrong: nothing is guessed here")
+            }
+            CaptureError::AxisContradicted { key, found, .. } => {
+                format!("set markers.{key} = \"{found}\", or correct the file's description")
+            }
             CaptureError::ColumnKind { .. } => "convert the column to numbers, or leave it out".into(),
             CaptureError::NearlyEmpty { .. } => "does the column 'point' hold the names of points?".into(),
             CaptureError::DuplicateRow { .. } => "remove one of the two rows, or tell the two points apart by name".into(),
@@ -199,6 +244,9 @@ impl Fault for CaptureError {
             CaptureError::ColumnMissing { suggestion: Some(s), .. } => format!("is '{s}' meant? Rename it in the file's header"),
             CaptureError::ColumnMissing { .. } => {
                 "name the columns so in the file's header row; columns of a group stand together or not at all".into()
+            }
+            CaptureError::AbsurdRate { .. } => {
+                "times have to be in seconds: are they milliseconds, or do they count frames? With even sampling remove the column and give markers.rate_hz".into()
             }
             CaptureError::RenameUnknown { suggestion: Some(s), .. } => format!("did you mean '{s}'?"),
             CaptureError::RenameUnknown { .. } => "names stand there as in the header, without _x, _y, _z".into(),

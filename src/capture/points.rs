@@ -45,6 +45,44 @@ pub struct MarkerReading<'a> {
     pub rate_hz: Option<f64>,
     /// Whether every rename has to point at something.
     pub strict_rename: bool,
+    /// What the sheet says of unit and axes; a file may say it too, and then they have to agree.
+    pub claims: Option<Claims<'a>>,
+}
+
+/// What a sheet says of a marker file.
+#[derive(Clone, Copy)]
+pub struct Claims<'a> {
+    /// Unit of length.
+    pub length_unit: &'a str,
+    /// Lab to world.
+    pub axes: &'a AxisMap,
+    /// Where the sheet says so.
+    pub place: &'a Place,
+}
+
+/// Cosine of the angle within which a direction counts as an axis: 5°, for a lab whose axes are not quite level.
+const SAME_AXIS_COSINE: f64 = 0.996;
+
+impl Claims<'_> {
+    /// # Errors
+    /// A file that says otherwise.
+    fn check(&self, table: &NumberTable) -> Result<(), CaptureError> {
+        if let Some((found, says)) = &table.stated.length_unit
+            && found != self.length_unit
+        {
+            let (place, stated) = (self.place.clone(), self.length_unit.to_owned());
+            return Err(CaptureError::UnitContradicted { place, stated, says: says.clone(), found: found.clone() });
+        }
+        for (key, axis) in [("up", &table.stated.up)] {
+            if let Some((axis, says)) = axis
+                && self.axes.to_world(axis.unit()).components().y < SAME_AXIS_COSINE
+            {
+                let (place, found) = (self.place.clone(), axis.to_string());
+                return Err(CaptureError::AxisContradicted { place, key, says: says.clone(), found });
+            }
+        }
+        Ok(())
+    }
 }
 
 const AXIS_NAMES: [char; 3] = ['x', 'y', 'z'];
@@ -64,6 +102,7 @@ impl Recording {
     pub fn read(path: &Path, how: &MarkerReading<'_>, warnings: &mut Vec<Warning>) -> Result<Self, CaptureError> {
         let mut table = NumberTable::read(path, &path.display().to_string())?;
         warnings.append(&mut table.notes);
+        how.claims.map_or(Ok(()), |c| c.check(&table))?;
         let time = TimeAxis::of(&table, how.rate_hz, warnings)?;
         let (points, absent_axis) = find_points(&table, how, warnings)?;
         Ok(Self { table, time, points, absent_axis })

@@ -44,6 +44,8 @@ pub struct NumberTable {
     columns: Vec<Float64Chunked>,
     frames: usize,
     lines: Lines,
+    /// Where the columns stand in the file, if not in the same order; `None` for one that is not in it.
+    file_columns: Option<Vec<Option<usize>>>,
     time_decimals: usize,
 }
 
@@ -90,12 +92,61 @@ impl NumberTable {
         if frames == 0 {
             return Err(CaptureError::HeaderOnly { place });
         }
-        Ok(Self { place, names, stated: Stated::default(), ignored: Vec::new(), notes: Vec::new(), columns, frames, lines, time_decimals })
+        Ok(Self {
+            place,
+            names,
+            stated: Stated::default(),
+            ignored: Vec::new(),
+            notes: Vec::new(),
+            columns,
+            frames,
+            lines,
+            file_columns: None,
+            time_decimals,
+        })
     }
 
     /// With the number of decimals its times were printed with.
     pub(super) fn with_time_decimals(self, time_decimals: usize) -> Self {
         Self { time_decimals, ..self }
+    }
+
+    /// Keeps some columns, under new names and in this order.
+    ///
+    /// # Errors
+    /// Two columns of one name.
+    pub(super) fn keep(mut self, kept: &[(usize, String)]) -> Result<Self, CaptureError> {
+        for (i, (column, name)) in kept.iter().enumerate() {
+            if let Some((first, _)) = kept[..i].iter().find(|k| k.1.eq_ignore_ascii_case(name)) {
+                let place = self.header_cell(*column);
+                return Err(CaptureError::DuplicateColumn { place, name: name.clone(), first: first + 1 });
+            }
+        }
+        self.columns = kept.iter().map(|k| self.columns[k.0].clone()).collect();
+        self.names = kept.iter().map(|k| k.1.clone()).collect();
+        self.file_columns = Some(kept.iter().map(|k| Some(k.0)).collect());
+        Ok(self)
+    }
+
+    /// Adds a column that the file does not have, such as times that follow from its rate.
+    ///
+    /// # Shape
+    /// As long as the table.
+    pub(super) fn add_column(&mut self, name: &str, values: Vec<f64>) {
+        debug_assert_eq!(values.len(), self.frames);
+        let known = self.file_columns.get_or_insert_with(|| (0..self.columns.len()).map(Some).collect());
+        known.push(None);
+        self.names.push(name.to_owned());
+        self.columns.push(Float64Chunked::from_vec(PlSmallStr::EMPTY, values));
+        self.time_decimals = NOT_PRINTED;
+    }
+
+    /// Where a column stands in the file.
+    fn file_column(&self, column: usize) -> Option<usize> {
+        match &self.file_columns {
+            Some(known) => known.get(column).copied().flatten(),
+            None => Some(column),
+        }
     }
 
     /// Number of rows.
@@ -147,7 +198,10 @@ impl NumberTable {
     pub fn cell(&self, row: usize, column: usize) -> Place {
         let name = self.names.get(column).map(String::as_str);
         match &self.lines {
-            Lines::AfterHeader(header) => self.place.at_line(header + 1 + row).at_column(column + 1, name),
+            Lines::AfterHeader(header) => {
+                let line = self.place.at_line(header + 1 + row);
+                self.file_column(column).map_or(line.clone(), |c| line.at_column(c + 1, name))
+            }
             Lines::Of(lines) => lines.get(row).map_or_else(|| self.place.clone(), |line| self.place.at_line(*line)),
             Lines::Numbered => self.place.at_row(row + 1, name),
         }
@@ -164,7 +218,7 @@ impl NumberTable {
     /// Place of a column's name; `column` counts from 0.
     pub fn header_cell(&self, column: usize) -> Place {
         match self.lines {
-            Lines::AfterHeader(_) => self.header().at_column(column + 1, None),
+            Lines::AfterHeader(_) => self.file_column(column).map_or_else(|| self.header(), |c| self.header().at_column(c + 1, None)),
             _ => self.place.clone(),
         }
     }

@@ -64,13 +64,17 @@ pub(super) fn read(text: Text<'_>, place: Place) -> Result<NumberTable, CaptureE
 /// As for [`read`].
 pub(super) fn read_headless(text: Text<'_>, names: Vec<String>, place: Place) -> Result<NumberTable, CaptureError> {
     let header = Header { names, delimiter: b'\t', line: 0, rows_at: 0 };
-    match text {
+    let table = match text {
         Text::File(path) => {
             let mut file = File::open(path).map_err(|e| unreadable(&place, e))?;
             read_rows(text, &mut file, header, place)
         }
         Text::Unpacked(bytes) => read_rows(text, &mut Cursor::new(bytes), header, place),
-    }
+    };
+    table.map_err(|e| match e {
+        CaptureError::HeaderOnly { place } => CaptureError::Unreadable { place, reason: "there are no rows".into() },
+        e => e,
+    })
 }
 
 fn read_rows<R: Read + Seek>(text: Text<'_>, file: &mut R, header: Header, place: Place) -> Result<NumberTable, CaptureError> {
@@ -153,7 +157,8 @@ fn read_by_polars(text: Text<'_>, header: &Header, with_missing_texts: bool) -> 
         .with_schema(Some(Arc::new(schema)))
         .with_rechunk(true)
         .with_raise_if_empty(false)
-        .map_parse_options(|p| p.with_separator(header.delimiter).with_null_values(missing.clone()));
+        // cells in quotes are left to the exact reader: a stray quote makes polars panic
+        .map_parse_options(|p| p.with_separator(header.delimiter).with_quote_char(None).with_null_values(missing.clone()));
     let frame = match text {
         Text::File(path) => options.try_into_reader_with_file_path(Some(PathBuf::from(path)))?.finish()?,
         Text::Unpacked(bytes) => options.into_reader_with_file_handle(Cursor::new(bytes)).finish()?,
@@ -181,7 +186,13 @@ fn count_rows(file: &mut (impl Read + Seek), header: &Header, place: &Place) -> 
             return Err(CaptureError::BlankLine { place: place.at_line(at), expected: header.names.len() });
         }
         rows += 1;
-        if bytes.contains(&b'"') {
+        if let Some(last) = memchr::memrchr(b'"', &bytes) {
+            // numbers have no line breaks: a quote that stays open is a slip, not the start of a long cell
+            if memchr::memchr_iter(b'"', &bytes).count() % 2 == 1 {
+                let column = memchr::memchr_iter(header.delimiter, &bytes[..last]).count();
+                let at = place.at_line(line).at_column(column + 1, header.names.get(column).map(String::as_str));
+                return Err(CaptureError::NotANumber { place: at, found: "\"".into() });
+            }
             quoted = true;
             continue;
         }
@@ -222,11 +233,11 @@ fn read_cell_by_cell(file: &mut (impl Read + Seek), header: &Header, place: &Pla
     Ok(columns.into_iter().map(|c| Float64Chunked::from_iter_options("".into(), c.into_iter())).collect())
 }
 
-/// Reports a row of the wrong length before any of its cells is judged, if decimal commas explain it.
+/// Reports what makes rows unreadable (open quotes, blank lines, and wrong lengths that decimal commas explain) before any cell is judged.
 fn count_rows_loosely(file: &mut (impl Read + Seek), header: &Header, place: &Place) -> Result<(), CaptureError> {
     match count_rows(file, header, place) {
         Err(e @ CaptureError::RowLength { found, expected, .. }) if found + 1 >= 2 * expected => Err(e),
-        Err(e @ (CaptureError::Unreadable { .. } | CaptureError::BlankLine { .. })) => Err(e),
+        Err(e @ (CaptureError::Unreadable { .. } | CaptureError::BlankLine { .. } | CaptureError::NotANumber { .. })) => Err(e),
         _ => Ok(()),
     }
 }

@@ -9,6 +9,9 @@ const JITTER_FRACTION: f64 = 1e-3;
 /// A step longer than this many intervals is a hole, not jitter.
 const HOLE_INTERVALS: f64 = 1.5;
 
+/// Mean sampling rates that are taken for one, Hz: outside of them the column is not in seconds.
+const RATE_LIMITS_HZ: (f64, f64) = (1.0, 1e5);
+
 /// A uniform grid of times and how the rows of the file sit on it.
 #[derive(Clone, Debug)]
 pub struct TimeAxis {
@@ -83,6 +86,11 @@ impl TimeAxis {
             return Err(CaptureError::SingleFrame { place: table.place.clone() });
         }
         let half_decimal = 0.5 * 10_f64.powi(-(table.time_decimals().min(300) as i32));
+        let mean_interval_s = (t[t.len() - 1] - t[0]) / (t.len() - 1) as f64;
+        if !(1.0 / RATE_LIMITS_HZ.1..=1.0 / RATE_LIMITS_HZ.0).contains(&mean_interval_s) {
+            let (low_hz, high_hz) = RATE_LIMITS_HZ;
+            return Err(CaptureError::AbsurdRate { place: table.cell(1, column), interval_s: mean_interval_s, low_hz, high_hz });
+        }
         let axis = Self::from_times(t, half_decimal);
         match &axis.rows {
             Rows::OneToOne => {}
@@ -141,7 +149,9 @@ impl TimeAxis {
                 }
             }
         }
-        let rate_hz = 1.0 / median;
+        // the mean rate; in whole hertz if that drifts by less than half a sample over the recording
+        let whole = fitted.round();
+        let rate_hz = if (fitted / whole - 1.0).abs() * (frames as f64) < 0.5 { whole } else { fitted };
         let frames = ((t[n - 1] - t[0]) * rate_hz + 1e-9).floor().min(20.0 * n as f64) as usize + 1;
         let jitter_s = worst(rate_hz, t[0]);
         Self { start_s: t[0], rate_hz, frames, jitter_s, rows: Rows::Uneven(t) }

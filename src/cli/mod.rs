@@ -2,10 +2,12 @@
 
 pub mod agreement;
 pub mod demo;
+pub mod inspect;
 pub mod moments;
 pub mod say;
 pub mod sheet;
 pub mod statics;
+pub mod tables;
 
 use crate::ground::place::Fault;
 use crate::report::{CAUTIONS, WriteError};
@@ -39,12 +41,16 @@ pub enum Command {
     Demo(demo::Args),
     /// One trial: markers and loads in, joint moments, tables and pictures out
     Moments(moments::Args),
+    /// Looks at a recording: points, gaps, noise, lengths, and whether moments can be had from it
+    Inspect(inspect::Args),
     /// Free-body problems: solved, explained step by step, drawn; problem sheets with answers
     Statics(Box<statics::Args>),
     /// Static estimates against recordings: holds found, differences, limits of agreement
     Agreement(agreement::Args),
     /// Looks at a marker file and writes a starter trial sheet for it
     Sheet(sheet::Args),
+    /// Anthropometric tables and muscle curves with their sources; what they make of a person
+    Tables(tables::Args),
 }
 
 /// Why a command failed.
@@ -74,9 +80,11 @@ pub fn run() -> ExitCode {
     let result = match &cli.command {
         Command::Demo(args) => demo::run(args, &talk),
         Command::Moments(args) => moments::run(args, &talk),
+        Command::Inspect(args) => inspect::run(args, &talk),
         Command::Statics(args) => statics::run(args, &talk),
         Command::Agreement(args) => agreement::run(args, &talk),
         Command::Sheet(args) => sheet::run(args, &talk),
+        Command::Tables(args) => tables::run(args, &talk),
     };
     match result {
         Ok(()) => ExitCode::SUCCESS,

@@ -2,8 +2,9 @@
 
 use super::Failure;
 use super::say::Talk;
+use crate::explain;
 use crate::findings::{self, ArmFindings};
-use crate::report::{CAUTIONS, WriteError, aside, pages, summary, tables};
+use crate::report::{self, CAUTIONS, WriteError, aside, pages, summary, tables};
 use crate::results::TrialResults;
 use crate::sheet::TrialSheet;
 use crate::trial::{self, TrialError};
@@ -13,7 +14,7 @@ use std::path::{Path, PathBuf};
 /// Arguments of `armload moments`.
 #[derive(Debug, clap::Args)]
 #[command(
-    after_help = "Examples:\n  armload moments curl.toml\n  armload moments curl.toml --out results --set filter.cutoff_hz=6\n  armload moments curl.toml --details --parquet --no-plots\n\nThe folder gets moments.csv (one row a frame), repetitions.csv, summary.json and PNG pages.\n\nKinds of [[load]]: free-weight, shared-bar, recorded-force, cable, elastic-band, none; any may have from_s and to_s."
+    after_help = "Examples:\n  armload moments curl.toml\n  armload moments curl.toml --out results --set filter.cutoff_hz=6\n  armload moments curl.toml --details --parquet --no-plots\n  armload moments curl.toml --explain 1.25\n\nThe folder gets moments.csv (one row a frame), repetitions.csv, summary.json and PNG pages.\n\nKinds of [[load]]: free-weight, shared-bar, recorded-force, cable, elastic-band, none; any may have from_s and to_s."
 )]
 pub struct Args {
     /// Trial sheet (TOML)
@@ -36,11 +37,17 @@ pub struct Args {
     /// Also write moments.parquet
     #[arg(long)]
     pub parquet: bool,
+    /// Print the sum at one time (s) term by term, from segment masses to joint moments; writes no file
+    #[arg(long, value_name = "TIME", allow_negative_numbers = true, conflicts_with_all = ["out", "no_plots", "svg", "details", "parquet"])]
+    pub explain: Option<f64>,
 }
 
 /// Runs the command.
 pub fn run(args: &Args, talk: &Talk) -> Result<(), Failure> {
     let sheet = TrialSheet::read(&args.sheet, &args.set).map_err(TrialError::from)?;
+    if let Some(time_s) = args.explain {
+        return explain_frame(&sheet, time_s, talk);
+    }
     let dir = args.out.clone().unwrap_or_else(|| Path::new("reports").join(&sheet.trial.id));
     let wanted = Wanted { details: args.details, parquet: args.parquet, plots: !args.no_plots, svg: args.svg };
     let report = process(&sheet, &dir, &wanted)?;
@@ -54,6 +61,25 @@ pub fn run(args: &Args, talk: &Talk) -> Result<(), Failure> {
     talk.line(&format!("\nWritten to {}: {}", dir.display(), report.files.join(", ")));
     talk.fine_print(CAUTIONS);
     talk.json(&report.summary);
+    Ok(())
+}
+
+/// Prints one frame's sum.
+fn explain_frame(sheet: &TrialSheet, time_s: f64, talk: &Talk) -> Result<(), Failure> {
+    let prepared = trial::prepare(sheet)?;
+    let explanation = explain::frame(&prepared, time_s)?;
+    for w in prepared.warnings() {
+        talk.warning(&w.to_string());
+    }
+    talk.lines(&report::explain::lines(&explanation));
+    talk.line("");
+    talk.fine_print(CAUTIONS);
+    talk.json(&serde_json::json!({
+        "armload": env!("CARGO_PKG_VERSION"),
+        "statement": summary::STATEMENT,
+        "cautions": CAUTIONS,
+        "explanation": explanation,
+    }));
     Ok(())
 }
 

@@ -1,7 +1,8 @@
 //! What goes to the terminal: colour and progress only where they belong.
 
-use anstream::{eprintln, println};
+use crate::report::text::Line;
 use anstyle::{AnsiColor, Style};
+use std::io::Write;
 
 const RED: Style = AnsiColor::Red.on_default().bold();
 const YELLOW: Style = AnsiColor::Yellow.on_default().bold();
@@ -18,6 +19,16 @@ fn wrapped(text: &str, indent: &str) -> String {
     textwrap::fill(text, textwrap::Options::new(width).initial_indent(indent).subsequent_indent(indent))
 }
 
+/// Writes to standard output. A reader that has gone (`| head`) is no reason to fail.
+pub fn put(text: std::fmt::Arguments<'_>) {
+    let _ = anstream::stdout().write_fmt(text);
+}
+
+/// Writes to standard error, likewise.
+fn put_aside(text: std::fmt::Arguments<'_>) {
+    let _ = anstream::stderr().write_fmt(text);
+}
+
 /// How much is said.
 #[derive(Clone, Copy, Debug)]
 pub struct Talk {
@@ -31,14 +42,14 @@ impl Talk {
     /// A line on standard output.
     pub fn line(&self, text: &str) {
         if !self.quiet {
-            println!("{text}");
+            put(format_args!("{text}\n"));
         }
     }
 
     /// A heading on standard output.
     pub fn heading(&self, text: &str) {
         if !self.quiet {
-            println!("{BOLD}{text}{BOLD:#}");
+            put(format_args!("{BOLD}{text}{BOLD:#}\n"));
         }
     }
 
@@ -50,29 +61,41 @@ impl Talk {
     /// Small print on standard output.
     pub fn fine_print(&self, text: &str) {
         if !self.quiet {
-            println!("{DIM}{}{DIM:#}", wrapped(text, ""));
+            put(format_args!("{DIM}{}{DIM:#}\n", wrapped(text, "")));
+        }
+    }
+
+    /// Prepared text on standard output.
+    pub fn lines(&self, lines: &[Line]) {
+        for line in lines {
+            match line {
+                Line::Heading(t) => self.heading(t),
+                Line::Paragraph(t) => self.paragraph(t),
+                Line::Row(t) => self.line(t),
+                Line::Fine(t) => self.fine_print(t),
+            }
         }
     }
 
     /// A warning on standard error.
     pub fn warning(&self, text: &str) {
         if !self.quiet {
-            eprintln!("{YELLOW}warning:{YELLOW:#} {text}");
+            put_aside(format_args!("{YELLOW}warning:{YELLOW:#} {text}\n"));
         }
     }
 
     /// The machine-readable summary.
     pub fn json(&self, value: &serde_json::Value) {
         if self.json {
-            std::println!("{value:#}");
+            put(format_args!("{value:#}\n"));
         }
     }
 }
 
 /// An error with its hint.
 pub fn error(text: &str, hint: Option<&str>) {
-    eprintln!("{RED}error:{RED:#} {text}");
+    put_aside(format_args!("{RED}error:{RED:#} {text}\n"));
     if let Some(hint) = hint {
-        eprintln!("{CYAN}hint:{CYAN:#} {hint}");
+        put_aside(format_args!("{CYAN}hint:{CYAN:#} {hint}\n"));
     }
 }

@@ -2,6 +2,7 @@
 
 use super::Failure;
 use super::say::Talk;
+use crate::capture::bids::participant_suggestions;
 use crate::capture::points::MarkerReading;
 use crate::capture::{CaptureError, Recording};
 use crate::ground::names::Side;
@@ -53,7 +54,7 @@ pub fn run(args: &Args, talk: &Talk) -> Result<(), Failure> {
         Some(out) => relative(&args.file, out),
         None => args.file.display().to_string(),
     };
-    let about = About { file: &file, id: &id, has_time, sides: &sides, participant: &[] };
+    let about = About { file: &file, id: &id, has_time, sides: &sides, participant: &participant_suggestions(&args.file) };
     let made = starter::write(&recording, &about);
     warnings.iter().for_each(|w| talk.warning(&w.to_string()));
     match &args.out {
@@ -62,7 +63,7 @@ pub fn run(args: &Args, talk: &Talk) -> Result<(), Failure> {
             talk.line(&format!("Written to {}; state what is marked \"?\" and check every guess.", out.display()));
         }
         // the sheet itself is the result: --quiet does not hold it back
-        None if !talk.json => anstream::print!("{}", made.text),
+        None if !talk.json => super::say::put(format_args!("{}", made.text)),
         None => {}
     }
     talk.json(&serde_json::json!({
@@ -79,9 +80,9 @@ pub fn run(args: &Args, talk: &Talk) -> Result<(), Failure> {
 }
 
 /// Reads the file without a sheet; also whether it has times.
-fn look(path: &Path, warnings: &mut Vec<crate::ground::warning::Warning>) -> Result<(Recording, bool), CaptureError> {
+pub(super) fn look(path: &Path, warnings: &mut Vec<crate::ground::warning::Warning>) -> Result<(Recording, bool), CaptureError> {
     let rename = BTreeMap::new();
-    let how = |rate_hz| MarkerReading { rename: &rename, sides: &[], rate_hz, strict_rename: false };
+    let how = |rate_hz| MarkerReading { rename: &rename, sides: &[], rate_hz, strict_rename: false, claims: None };
     match Recording::read(path, &how(None), warnings) {
         Err(CaptureError::NoTime { .. }) => Ok((Recording::read(path, &how(Some(ANY_RATE_HZ)), warnings)?, false)),
         read => Ok((read?, true)),

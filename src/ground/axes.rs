@@ -84,6 +84,12 @@ impl SignedAxis {
     }
 }
 
+impl std::fmt::Display for SignedAxis {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{}{}", if self.negative { '-' } else { '+' }, ['x', 'y', 'z'][self.index])
+    }
+}
+
 /// Rotation from lab to world axes.
 #[derive(Clone, Debug, PartialEq)]
 pub struct AxisMap {

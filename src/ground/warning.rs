@@ -21,6 +21,39 @@ pub enum Warning {
     /// Columns that are neither time nor coordinates.
     #[error("{file}: ignored columns that are neither time nor coordinates: {}", columns.join(", "))]
     IgnoredColumns { file: String, columns: Vec<String> },
+    /// A binary file that ends early.
+    #[error("{file}: the file is cut off: {declared} frames are declared, {read} could be read")]
+    FileCutOff { file: String, declared: i64, read: usize },
+    /// A binary file with more data than declared.
+    #[error("{file}: {declared} frames are declared, but there are data for {held}; only the declared ones are used")]
+    FileHoldsMore { file: String, declared: i64, held: usize },
+    /// A header that contradicts the parameters.
+    #[error("{file}: the header says {header} frames, the parameters say {parameters}, which fits the data; these are used")]
+    FramesDiffer { file: String, header: i64, parameters: i64 },
+    /// Frames at the exact origin.
+    #[error(
+        "{file}: the point '{point}' stands at the exact origin in {frames} frames and elsewhere in others; these frames count as missing"
+    )]
+    OriginIsMissing { file: String, point: String, frames: usize },
+    /// Points or channels without a name.
+    #[error("{file}: {count} of the {what}s have no label; they are named by number")]
+    Unlabelled { file: String, what: String, count: usize },
+    /// Channels marked as bad.
+    #[error("{file}: channels with the status 'bad' are not used; points left out: {}", points.join(", "))]
+    BadChannels {
+        /// The description.
+        file: String,
+        /// The points.
+        points: Vec<String>,
+    },
+    /// A moment unit that nobody states.
+    #[error("{file}: force platform {platform} does not say the unit of its moments; {unit} is taken")]
+    MomentUnitTaken { file: String, platform: usize, unit: String },
+    /// A platform whose surface lies on the far side of its transducers.
+    #[error(
+        "{file}: force platform {platform} has ORIGIN z = {z}; most plates have it negative (from the transducers to the surface, z down): check the sign"
+    )]
+    PlatformOriginBelow { file: String, platform: usize, z: f64 },
     /// No thorax frame.
     #[error(
         "no full set of trunk landmarks (IJ, PX, C7, T8): the trunk is taken as upright and still, along the world axes; shoulder angles and shoulder components are relative to that"
@@ -82,6 +115,17 @@ pub enum Warning {
     /// Gravity against the trunk.
     #[error("the trunk points {tilt_deg:.0}° away from `up`: is markers.up right?")]
     UpImplausible { tilt_deg: f64 },
+    /// The trunk faces away from `forward`.
+    #[error("the trunk faces {turn_deg:.0}° away from `forward`: is markers.forward right?")]
+    FacesBackwards { turn_deg: f64 },
+    /// An arm on the other side.
+    #[error(
+        "{side}: the shoulder lies {by_mm:.0} mm on the wrong side of {what}: are right and left exchanged, or is markers.forward wrong?"
+    )]
+    SideImplausible { side: Side, what: &'static str, by_mm: f64 },
+    /// A pair of landmarks the wrong way round.
+    #[error("{side}: {what}: are {pair} exchanged?")]
+    PairImplausible { side: Side, pair: &'static str, what: String },
     /// A load's file does not give a value for every frame.
     #[error(
         "{load}: {file} ({from_s:.3} to {to_s:.3} s, offset added) gives no value in {missing} of {frames} frames ({outside} outside of its time, {} in gaps); what depends on them is empty there",

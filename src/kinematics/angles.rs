@@ -53,7 +53,7 @@ pub fn of(plan: &ArmPlan, pose: &ArmPose, i: usize) -> JointAngles {
     let r_tu = pose.r_wt[i].transpose() * pose.r_wu[i];
     let [plane, elevation, axial] = euler_yxy(&r_tu);
     let raised = elevation.abs();
-    let separable = raised >= POLE_LIMIT && raised <= PI - POLE_LIMIT && !plan.planar;
+    let separable = (POLE_LIMIT..=PI - POLE_LIMIT).contains(&raised) && !plan.planar;
     let (wrist_flexion, wrist_deviation) = match plan.hand {
         HandPoints::None => (nan, nan),
         _ => {

@@ -14,6 +14,9 @@ pub enum KineticsError {
     /// A point that a load names is nowhere.
     #[error("{place}: the load's point '{point}' is not in {file}")]
     LoadPoint { place: Place, point: String, file: String, suggestion: Option<String> },
+    /// A line that begins where it ends.
+    #[error("{place}: the load pulls from the point '{point}' to the same point; expected a far end away from the hand")]
+    NoLine { place: Place, point: String },
     /// A file of a load.
     #[error(transparent)]
     File(#[from] CaptureError),
@@ -25,6 +28,9 @@ impl Fault for KineticsError {
             KineticsError::LoadPoint { suggestion: Some(s), .. } => Some(format!("did you mean '{s}'?")),
             KineticsError::LoadPoint { .. } => {
                 Some("name a point of the marker file, or give the place: at = { hand_m = [x, y, z] } (or no `at`: the grip); pulley or anchor = [x, y, z]".into())
+            }
+            KineticsError::NoLine { .. } => {
+                Some("`at` is where the hand is pulled, pulley or anchor where to: another point, or lab coordinates [x, y, z]".into())
             }
             KineticsError::File(e) => e.hint(),
         }

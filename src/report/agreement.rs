@@ -360,7 +360,7 @@ fn trace(found: &Agreement, arm: &ArmComparison) -> Panel {
     };
     let by_hand = arm.estimates_n_m[Estimate::HandWorked as usize].as_deref().unwrap_or(&[]);
     let values = arm.recorded_n_m.iter().chain(statics).chain(by_hand).copied();
-    let y = Axis::around("elbow, N·m", values, true).with_room(PLOT);
+    let y = Axis::around("elbow, N·m", values, true).with_room(PLOT, [1.0]);
     let title =
         if found.arms.len() > 1 { format!("{}, {} arm", arm.trial, arm.side) } else { format!("{} elbow", capital(arm.side.name())) };
     let mut panel = Panel::new(title, Axis::along("time, s", time), y);

@@ -299,6 +299,7 @@ impl Canvas<'_> {
     fn rect(&mut self, r: Rect, colour: Rgb) -> Result<(), String> {
         self.surface.fill(&r.corners(), colour)
     }
+    #[allow(clippy::too_many_arguments)] // a line of words has that many sides
     fn text(&mut self, x: f64, base: f64, text: &str, size: Size, bold: bool, ink: Ink, anchor: Anchor) -> Result<f64, String> {
         let width = width_of(text, size, bold);
         let left = match anchor {
@@ -448,7 +449,7 @@ struct Over {
 
 /// Bands without a word are shaded, and need no strip.
 fn has_strip(panel: &Panel) -> bool {
-    panel.bands.iter().any(|b| !b.word.is_empty())
+    !(panel.empty.is_some() && nothing_to_see(panel)) && panel.bands.iter().any(|b| !b.word.is_empty())
 }
 
 fn key_width(keys: &[Key]) -> f64 {
@@ -468,7 +469,8 @@ fn over(panel: &Panel, width: f64) -> Over {
     heading.retain(|h| !(h.0.is_empty() && h.1.is_empty()));
     let used = if heading.len() == 1 { last + label_width } else { width };
     let mut key: Vec<Vec<Key>> = Vec::new();
-    for k in panel.key() {
+    let hollow = panel.empty.is_some() && nothing_to_see(panel);
+    for k in if hollow { Vec::new() } else { panel.key() } {
         match key.last_mut() {
             Some(line) if key_width(line) + KEY_GAP + key_width(std::slice::from_ref(&k)) <= width => line.push(k),
             _ => key.push(vec![k]),
@@ -493,6 +495,7 @@ fn over(panel: &Panel, width: f64) -> Over {
 fn under(panel: &Panel) -> f64 {
     match (panel.bare, panel.x.quiet) {
         (true, _) => 0.0,
+        _ if panel.x.ticks.is_empty() => 0.0,
         (_, true) => 12.0,
         _ if panel.x.label.is_empty() => 14.0 + Size::Tick.leading(),
         _ => 14.0 + Size::Tick.leading() + Size::Label.leading(),
@@ -515,6 +518,18 @@ fn cell_widths(row: &Row) -> Vec<f64> {
     let inner = PAGE_WIDTH - 2.0 * MARGIN - GUTTER * row.cells.len().saturating_sub(1) as f64;
     let sum: f64 = row.cells.iter().map(|c| c.weight).sum();
     row.cells.iter().map(|c| inner * c.weight / sum).collect()
+}
+
+/// Room for the numbers of a cell's vertical axis: the same in all rows of the same shape, so that axes of time line up.
+fn room_for_numbers(page: &Page, like: &Row, k: usize) -> f64 {
+    let weights = |r: &Row| r.cells.iter().map(|c| c.weight).collect::<Vec<_>>();
+    let shape = weights(like);
+    let rows = page.rows.iter().filter(|r| weights(r) == shape);
+    rows.filter_map(|r| match &r.cells[k].content {
+        Content::Panel(p) if !p.bare => Some(p.y.labels_px),
+        _ => None,
+    })
+    .fold(0.0, f64::max)
 }
 
 /// Height of the tallest heading of a row's panels: plots side by side start at the same height.
@@ -595,9 +610,9 @@ fn draw(page: &Page, surface: &mut dyn Surface) -> Result<Vec<Placed>, String> {
         let widths = cell_widths(row);
         let top = row_over(row, &widths);
         let mut x = MARGIN;
-        for (cell, width) in row.cells.iter().zip(&widths) {
+        for (k, (cell, width)) in row.cells.iter().zip(&widths).enumerate() {
             match &cell.content {
-                Content::Panel(p) => draw_panel(&mut c, p, x, y, *width, top)?,
+                Content::Panel(p) => draw_panel(&mut c, p, x, y, *width, top, room_for_numbers(page, row, k))?,
                 Content::Table(t) => draw_table(&mut c, t, x, y, *width)?,
                 Content::Words(w) => draw_words(&mut c, w, x, y, *width)?,
                 Content::Heading(text) => {
@@ -653,12 +668,15 @@ impl Map {
     }
 }
 
-fn draw_panel(c: &mut Canvas<'_>, p: &Panel, x: f64, y: f64, width: f64, top: f64) -> Result<(), String> {
+fn draw_panel(c: &mut Canvas<'_>, p: &Panel, x: f64, y: f64, width: f64, top: f64, numbers_px: f64) -> Result<(), String> {
     let o = over(p, width);
     draw_over(c, &o, x, y, width)?;
-    let (left, right) = if p.bare { (0.0, 0.0) } else { (Y_LABELS, RIGHT_PAD) };
+    let (left, right) = if p.bare { (0.0, 0.0) } else { (numbers_px, RIGHT_PAD) };
     let rect = Rect { x0: x + left, y0: y + top, x1: x + width - right, y1: y + top + p.height };
     let m = Map::of(p, rect);
+    if let (Some(text), true) = (&p.empty, nothing_to_see(p)) {
+        return draw_hollow(c, p, text, &m);
+    }
     draw_bands(c, p, &m)?;
     if !p.bare {
         draw_grid(c, p, &m)?;
@@ -687,15 +705,22 @@ fn draw_panel(c: &mut Canvas<'_>, p: &Panel, x: f64, y: f64, width: f64, top: f6
         draw_shape(c, shape, &m)?;
     }
     draw_marks(c, &p.marks, &m, &mut taken, &busy)?;
-    if let (Some(text), true) = (&p.empty, nothing_to_see(p)) {
-        let lines = wrap(text, Size::Label, false, 0.9 * (rect.x1 - rect.x0));
-        let mut base = 0.5 * (rect.y0 + rect.y1) - 0.5 * Size::Label.leading() * (lines.len() as f64 - 1.0);
-        for line in lines {
-            c.text(0.5 * (rect.x0 + rect.x1), base, &line, Size::Label, false, Ink::Quiet, Anchor::Middle)?;
-            base += Size::Label.leading();
-        }
-    }
     if !p.bare { draw_axes(c, p, &m) } else { Ok(()) }
+}
+
+/// A plot with nothing in it says why, over its bare frame.
+fn draw_hollow(c: &mut Canvas<'_>, p: &Panel, text: &str, m: &Map) -> Result<(), String> {
+    let r = m.rect;
+    if !p.bare {
+        c.line(&[(r.x0, r.y0), (r.x0, r.y1), (r.x1, r.y1)], Stroke::HAIR, Ink::Faint.rgb())?;
+    }
+    let lines = wrap(text, Size::Label, false, 0.9 * (r.x1 - r.x0));
+    let mut base = 0.5 * (r.y0 + r.y1) + 0.36 * Size::Label.px() - 0.5 * Size::Label.leading() * (lines.len() as f64 - 1.0);
+    for line in lines {
+        c.text(0.5 * (r.x0 + r.x1), base, &line, Size::Label, false, Ink::Quiet, Anchor::Middle)?;
+        base += Size::Label.leading();
+    }
+    Ok(())
 }
 
 fn nothing_to_see(p: &Panel) -> bool {
@@ -707,7 +732,7 @@ fn walked(path: &[(f64, f64)]) -> Vec<(f64, f64)> {
     let mut out = Vec::new();
     for pair in path.windows(2) {
         let (a, b) = (pair[0], pair[1]);
-        let steps = ((b.0 - a.0).hypot(b.1 - a.1) / 6.0).ceil().min(400.0).max(1.0) as usize;
+        let steps = ((b.0 - a.0).hypot(b.1 - a.1) / 6.0).ceil().clamp(1.0, 400.0) as usize;
         out.extend((0..steps).map(|k| {
             let t = k as f64 / steps as f64;
             (a.0 + t * (b.0 - a.0), a.1 + t * (b.1 - a.1))
@@ -797,7 +822,8 @@ fn draw_axes(c: &mut Canvas<'_>, p: &Panel, m: &Map) -> Result<(), String> {
     for t in &p.y.ticks {
         let y = m.py(t.at);
         c.line(&[(r.x0 - 7.0, y), (r.x0, y)], Stroke::HAIR, ink)?;
-        c.text(r.x0 - 14.0, y + 0.36 * Size::Tick.px(), &t.text, Size::Tick, false, Ink::Text, Anchor::End)?;
+        let text = cut(&t.text, Size::Tick, false, p.y.labels_px - 14.0);
+        c.text(r.x0 - 14.0, y + 0.36 * Size::Tick.px(), &text, Size::Tick, false, Ink::Text, Anchor::End)?;
     }
     let mut last = f64::NEG_INFINITY;
     for t in &p.x.ticks {

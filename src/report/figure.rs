@@ -1,6 +1,6 @@
 //! What a page will draw, as plain values: tests read these, `draw` turns them into pixels.
 
-use super::style::{COLUMNS, Ink, PLOT_HEIGHT, Size, Stroke, Tone, fixed};
+use super::style::{COLUMNS, Ink, PLOT_HEIGHT, Size, Stroke, Tone, Y_LABELS, fixed, raised};
 
 /// A page: rows of cells under a heading, small print at the foot.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -192,6 +192,8 @@ pub struct Axis {
     pub ticks: Vec<Tick>,
     /// Ticks without numbers: another panel under this one carries them.
     pub quiet: bool,
+    /// Room for the numbers left of a vertical axis, px.
+    pub labels_px: f64,
 }
 
 /// A tick of an axis.
@@ -217,7 +219,8 @@ impl Axis {
     /// An axis with about so many ticks.
     pub fn with_ticks(label: impl Into<String>, range: (f64, f64), count: usize) -> Self {
         let range = spread(range);
-        Self { label: label.into(), range, ticks: ticks(range, count), quiet: false }
+        let ticks = ticks(range, count);
+        Self { label: label.into(), range, labels_px: labels_px(&ticks), ticks, quiet: false }
     }
 
     /// A horizontal axis that covers its values to the ends.
@@ -239,14 +242,22 @@ impl Axis {
         Self::new(label, (lo - below, hi + above))
     }
 
-    /// With room for a line of words beyond the value of largest size, on a plot of some height.
-    pub fn with_room(mut self, height: f64) -> Self {
+    /// With room for a line of words beyond each of some peaks, on a plot of some height.
+    pub fn with_room(mut self, height: f64, peaks: impl IntoIterator<Item = f64>) -> Self {
         let (lo, hi) = self.range;
         let words = 1.5 * Size::Label.px();
         let room = (hi - lo) * words / (height - words).max(words);
-        self.range = if hi >= -lo { (lo, hi + room) } else { (lo - room, hi) };
+        for peak in peaks {
+            self.range = if peak < 0.0 { (lo - room, self.range.1) } else { (self.range.0, hi + room) };
+        }
         let ticks = ticks(self.range, Y_TICKS);
-        Self { ticks, ..self }
+        Self { labels_px: labels_px(&ticks), ticks, ..self }
+    }
+
+    /// Without ticks: there is nothing to read off.
+    pub fn blank(mut self) -> Self {
+        self.ticks.clear();
+        self
     }
 
     /// Without numbers.
@@ -291,15 +302,30 @@ pub fn every(step: f64, (lo, hi): (f64, f64)) -> Vec<Tick> {
     if !(from.is_finite() && to.is_finite()) || to - from > 1000.0 {
         return Vec::new();
     }
-    let decimals = (-(step * 1.000001).log10().floor()).max(0.0) as usize;
-    let largest = lo.abs().max(hi.abs());
+    let exponent = (step * 1.000001).log10().floor() as i32;
+    let decimals = (-exponent).max(0) as usize;
+    let plain = decimals <= 4 && lo.abs().max(hi.abs()) < 1e6;
+    // numbers out of the common range share the step's power of ten
+    let mantissa = if plain { 0 } else { exponent };
     (from as i64..=to as i64)
         .map(|k| {
             let at = k as f64 * step;
-            let text = if decimals > 4 || largest >= 1e6 { super::style::scientific(at) } else { fixed(at, decimals) };
+            let text = if plain {
+                fixed(at, decimals)
+            } else if k == 0 {
+                "0".to_owned()
+            } else {
+                format!("{}·10{}", fixed(at / 10_f64.powi(mantissa), 0), raised(mantissa))
+            };
             Tick { at, text }
         })
         .collect()
+}
+
+/// Room that the numbers of a vertical axis need, px: usually the same, so that plots line up.
+fn labels_px(ticks: &[Tick]) -> f64 {
+    let longest = ticks.iter().map(|t| t.text.chars().count()).max().unwrap_or(0);
+    Y_LABELS.max(0.6 * Size::Tick.px() * longest as f64 + 24.0)
 }
 
 /// A stretch of x, shaded, with a word in a strip over the plot.
@@ -384,12 +410,19 @@ pub struct Series {
 impl Series {
     /// A curve over increasing x, thinned if long: extremes and gaps are kept.
     pub fn over(name: impl Into<String>, x: &[f64], y: &[f64], ink: Ink, stroke: Stroke) -> Self {
+        // dashes of a curve that fills whole columns of pixels would only be noise
+        let stroke = if is_thinned(x.len()) { Stroke { width: stroke.width.min(2.0), dash: None } } else { stroke };
         Self { name: name.into(), points: thin(x, y, COLUMNS), ink, stroke }
     }
     /// A curve through points as they are.
     pub fn through(name: impl Into<String>, points: Vec<(f64, f64)>, ink: Ink, stroke: Stroke) -> Self {
         Self { name: name.into(), points, ink, stroke }
     }
+}
+
+/// Whether a series of so many frames is thinned before it is drawn.
+pub fn is_thinned(frames: usize) -> bool {
+    frames > 2 * COLUMNS
 }
 
 /// Thins a curve over increasing x to at most about three points for each of `columns`: the extremes of every stretch stay, and

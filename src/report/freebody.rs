@@ -286,6 +286,7 @@ fn around_arc(centre: Plane, radius: f64, from: f64, sweep: f64) -> Vec<(Plane, 
             let (p, cos) = at(t, r * radius);
             if cos >= -0.05 { (p, Anchor::Start, 12.0, -9.0) } else { (p, Anchor::End, -12.0, -9.0) }
         })
+        .chain([0.0, 1.0].map(|t| (at(t, radius).0, Anchor::Start, 10.0, -44.0)))
         .collect()
 }
 
@@ -367,10 +368,12 @@ impl Part {
             let down = f.vector[1] <= 0.0;
             let right = |drop: f64| (tip, Anchor::Start, 18.0, -9.0 - drop);
             let left = |drop: f64| (tip, Anchor::End, -18.0, -9.0 - drop);
+            let point = l.px(f.at);
+            let above = |rise: f64| (point, Anchor::Start, 12.0, 24.0 + rise);
             let over = (tip, Anchor::Middle, 0.0, 14.0);
             let places = match (f.ink == Ink::Strong, down) {
-                (true, _) if slope < -0.5 => vec![right(0.0), right(-30.0), left(0.0), left(40.0), right(-60.0), left(80.0), right(40.0)],
-                (true, _) if slope < -0.02 => vec![left(0.0), left(40.0), right(0.0), left(80.0), right(40.0), right(80.0)],
+                // a falling forearm leaves room above it, a rising one below it
+                (true, _) if slope < -0.02 => vec![above(0.0), above(24.0), left(0.0), left(40.0), above(60.0), left(80.0), right(0.0)],
                 (true, _) => vec![right(0.0), right(40.0), left(0.0), left(40.0), right(80.0), left(80.0), right(120.0), left(120.0)],
                 (false, true) => vec![left(0.0), right(0.0), left(40.0), right(40.0)],
                 (false, false) => vec![right(0.0), left(0.0), over],

@@ -3,15 +3,17 @@
 use super::figure::*;
 use super::pages::{self, Trial, capital, plot_width, scaled};
 use super::style::{Ink, PLOT_HEIGHT, Stroke, Tone, fixed, short};
-use crate::findings::{Peak, RepetitionFinding};
+use crate::findings::{ArmFindings, Peak, RepetitionFinding};
 use crate::phases::cycle;
-use crate::results::{self as q, ArmResults};
+use crate::results::{self as q, ArmResults, flag};
 use std::ops::Range;
 
 /// Repetitions drawn line by line; of more, every so many-th.
 const MOST_CURVES: usize = 40;
 /// From so many repetitions on, curves are thin.
 const MANY: usize = 7;
+/// Mean width of a phase under which lines are drawn thinner, px.
+const CROWDED_PX: f64 = 70.0;
 /// Height of the plot of the flexor's force, px.
 const FLEXOR_HEIGHT: f64 = 0.66 * PLOT_HEIGHT;
 /// Rows of the table of repetitions for an arm; the file has them all.
@@ -23,11 +25,10 @@ pub fn page(trial: Trial<'_>) -> Page {
     rows.extend(pages::headings(trial));
     for joint in [&ELBOW, &SHOULDER] {
         let values = trial.results.arms.iter().flat_map(|a| a.series(joint.total).iter().chain(a.series(joint.statics)).copied());
-        let y = Axis::around("flexion moment, N·m", values, true).with_room(PLOT_HEIGHT);
-        rows.push(Row::of(trial.arms().map(|(arm, found)| {
-            let peak = if joint.total == ELBOW.total { &found.elbow_peak } else { &found.shoulder_peak };
-            moment_over_time(trial, joint, arm, peak.as_ref(), y.clone()).into()
-        })));
+        let peak_of = |found: &'_ ArmFindings| if joint.total == ELBOW.total { found.elbow_peak } else { found.shoulder_peak };
+        let peaks = trial.findings.iter().filter_map(peak_of).map(|p| p.moment_n_m);
+        let y = Axis::around("flexion moment, N·m", values, true).with_room(PLOT_HEIGHT, peaks);
+        rows.push(Row::of(trial.arms().map(|(arm, found)| moment_over_time(trial, joint, arm, peak_of(found), y.clone()).into())));
     }
     rows.push(flexor(trial));
     rows.push(Row::of([against_angle(trial).into(), overlaid(trial).into()]));
@@ -41,7 +42,8 @@ pub fn page(trial: Trial<'_>) -> Page {
                 "Elbow: net moment on the forearm by the upper arm about the elbow centre, along the upper arm's Z, flexion +. \
                  Shoulder: net moment on the upper arm by the trunk about the shoulder centre, along the trunk's Z, flexion +. \
                  Both internal. Static part: same posture and recorded forces, no motion; dynamic part = total \u{2212} static. Gravity {} m/s². \
-                 Work: elbow moment times angular velocity of the forearm relative to the upper arm, + generated, \u{2212} taken up, without the frames of gaps.",
+                 Work: elbow moment times angular velocity of the forearm relative to the upper arm, + generated, \u{2212} taken up; a dash where a gap leaves it unknown. \
+                 Peaks are marked away from the ends of a stretch, where smoothing knows less.",
                 trial.sheet.model.gravity_m_s2
             ),
             format!("Flexor: {}. An estimate on top of the net moment; 0 where that extends.", trial.sheet.flexor.words()),
@@ -68,27 +70,46 @@ fn arm_word(trial: Trial<'_>, arm: &ArmResults) -> String {
     if trial.results.arms.len() > 1 { format!("{} ", arm.side) } else { String::new() }
 }
 
-fn moment_over_time(trial: Trial<'_>, joint: &Joint, arm: &ArmResults, peak: Option<&Peak>, y: Axis) -> Panel {
+fn moment_over_time(trial: Trial<'_>, joint: &Joint, arm: &ArmResults, peak: Option<Peak>, y: Axis) -> Panel {
     let time = &trial.results.time_s;
     let (total, statics) = (arm.series(joint.total), arm.series(joint.statics));
     let mut panel = Panel::new(joint.name, trial.time_axis().quietly(), y);
     panel.bands = trial.bands(arm, plot_width(trial.results.arms.len()));
     panel.fills.push(Fill::between("dynamic part", time, total, statics, Tone::Dynamic));
-    panel.series.push(Series::over("static", time, statics, Ink::Second, Stroke::DASHED));
-    panel.series.push(Series::over("total", time, total, Ink::Strong, Stroke::STRONG));
+    let mut lines = [
+        Series::over("static", time, statics, Ink::Second, Stroke::DASHED),
+        Series::over("total", time, total, Ink::Strong, Stroke::STRONG),
+    ];
+    if crowded(&panel.bands, trial) {
+        lines.iter_mut().for_each(|s| s.stroke.width *= 0.6);
+        lines.reverse();
+    }
+    panel.series.extend(lines);
     panel.marks.extend(peak.map(|p| Mark {
         at: (p.time_s, p.moment_n_m),
         value: format!("{} N·m", short(p.moment_n_m)),
-        text: format!("elbow at {}°, {} s", fixed(p.elbow_flexion_deg, 0), fixed(p.time_s, 2)),
+        text: format!(
+            "elbow at {}°, {} s{}",
+            fixed(p.elbow_flexion_deg, 0),
+            fixed(p.time_s, 2),
+            if arm.flags[p.frame] & flag::EDGE != 0 { ", near an end" } else { "" }
+        ),
         ink: Ink::Strong,
     }));
     panel.empty = Some(format!("The {} moment is not known in any frame: see the warnings in summary.json.", joint.name.to_lowercase()));
     panel
 }
 
+/// Whether phases are so short on the page that thick lines would hide each other.
+fn crowded(bands: &[Band], trial: Trial<'_>) -> bool {
+    let (Some(start), Some(end)) = (trial.results.time_s.first(), trial.results.time_s.last()) else { return false };
+    let mean = bands.iter().map(|b| b.x.1 - b.x.0).sum::<f64>() / bands.len().max(1) as f64;
+    !bands.is_empty() && mean / (end - start) * plot_width(trial.results.arms.len()) < CROWDED_PX
+}
+
 fn flexor(trial: Trial<'_>) -> Row {
     let values = trial.results.arms.iter().flat_map(|a| a.series(q::FLEXOR_FORCE).iter().copied());
-    let y = Axis::around("force, N", values, true).with_room(FLEXOR_HEIGHT);
+    let y = Axis::around("force, N", values, true).with_room(FLEXOR_HEIGHT, [1.0]);
     Row::of(trial.arms().map(|(arm, found)| {
         let mut panel = Panel::new("Equivalent elbow flexor", trial.time_axis(), y.clone());
         panel.height = FLEXOR_HEIGHT;
@@ -241,11 +262,16 @@ fn decimals(trial: Trial<'_>, unit: &str) -> usize {
     }
 }
 
+fn mean_of_known(values: impl Iterator<Item = f64>) -> f64 {
+    let known: Vec<f64> = values.filter(|v| v.is_finite()).collect();
+    known.iter().sum::<f64>() / known.len() as f64
+}
+
 /// One table for all arms: repetitions and their mean.
 fn repetitions(trial: Trial<'_>) -> Content {
     let name = "Repetition by repetition".to_owned();
     if trial.findings.iter().all(|f| f.repetitions.is_empty()) {
-        return Words { name, lines: vec![no_repetition(trial)] }.into();
+        return Content::Empty; // the panel above says why
     }
     let mut head = vec![(String::new(), String::new())];
     head.extend(COLUMNS_OF_REPETITIONS.iter().map(|(quantity, unit, _)| ((*quantity).to_owned(), (*unit).to_owned())));
@@ -264,7 +290,7 @@ fn repetitions(trial: Trial<'_>) -> Content {
         let shown = if all.len() > MOST_ROWS { MOST_ROWS - 2 } else { all.len() };
         rows.extend(all[..shown].iter().map(|r| cells(format!("{word}{}", r.number), &|c| (c.2)(r))));
         if all.len() > 1 {
-            rows.push(cells(format!("{word}mean of {}", all.len()), &|c| all.iter().map(c.2).sum::<f64>() / all.len() as f64));
+            rows.push(cells(format!("{word}mean of {}", all.len()), &|c| mean_of_known(all.iter().map(c.2))));
         }
         if shown < all.len() {
             notes.push(format!("The first {shown} of {} of the {} arm; all stand in repetitions.csv.", all.len(), arm.side));

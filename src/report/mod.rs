@@ -3,15 +3,19 @@
 pub mod agreement;
 pub mod aside;
 pub mod draw;
+pub mod explain;
 pub mod figure;
 pub mod freebody;
+pub mod inspect;
 pub mod loading;
 pub mod motion;
 pub mod pages;
+pub mod quality;
 pub mod statics;
 pub mod style;
 pub mod summary;
 pub mod tables;
+pub mod text;
 
 use thiserror::Error;
 

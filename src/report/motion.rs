@@ -82,8 +82,12 @@ impl Scale {
 /// Frames worth drawing: start and end of a repetition's lift and lower, the peak; spread evenly if there is no repetition.
 fn instants(arm: &ArmResults, found: &ArmFindings, count: usize) -> Vec<usize> {
     let Some(positions) = &arm.positions else { return Vec::new() };
-    let known = |f: usize| (0..Positions::KNUCKLES).all(|p| positions.at(p, f)[0].is_finite());
     let frames = positions.xyz.ncols();
+    let stands = |f: usize| (0..Positions::KNUCKLES).all(|p| positions.at(p, f)[0].is_finite());
+    let loaded = |f: usize| stands(f) && arm.data[(q::ELBOW_MOMENT_X, f)].is_finite();
+    // postures without moments only if no frame has any
+    let any_loaded = (0..frames).any(loaded);
+    let known = |f: usize| if any_loaded { loaded(f) } else { stands(f) };
     let peak = found.elbow_peak.as_ref().map(|p| p.frame);
     let repetitions = &arm.phases.repetitions;
     let of_peak = repetitions.iter().find(|r| peak.is_some_and(|p| (r.lift.start..r.lower.end).contains(&p)));
@@ -142,7 +146,9 @@ fn sticks(trial: Trial<'_>, arm: &ArmResults, found: &ArmFindings, scale: &Scale
     panel.y.range = (y0 - (0.5 * room + caption) / per_m, y1 + (0.5 * room + BAR_PX) / per_m);
     panel.notes.push(format!(
         "To scale. A quarter of a turn of an arc is {} N·m.{}",
-        short(scale.quarter_n_m),
+        every(scale.quarter_n_m, (scale.quarter_n_m, scale.quarter_n_m))
+            .first()
+            .map_or_else(|| short(scale.quarter_n_m), |t| t.text.clone()),
         if load.is_some() { " Disc: where the load acts; thin line: its path." } else { "" }
     ));
     for (k, f) in frames.iter().enumerate() {
@@ -158,6 +164,11 @@ fn sticks(trial: Trial<'_>, arm: &ArmResults, found: &ArmFindings, scale: &Scale
             panel.shapes.push(Shape::Line { points: path, ink: Ink::Faint, stroke: Stroke { width: 3.0, dash: None } });
         }
         let chain: Vec<(f64, f64)> = (0..=last).map(|p| at(p, *f)).collect();
+        if let (Some(load), Positions::WRIST) = (load, last) {
+            // the hand was not seen: where the load acts is known from the model
+            let reach = vec![chain[Positions::WRIST], at(load, *f)];
+            panel.shapes.push(Shape::Line { points: reach, ink: Ink::Quiet, stroke: Stroke { width: 5.0, dash: Some((8.0, 6.0)) } });
+        }
         panel.shapes.push(Shape::Line { points: chain.clone(), ink: Ink::Text, stroke: Stroke { width: 9.0, dash: None } });
         if let Some(load) = load {
             panel.shapes.push(Shape::Disc { centre: at(load, *f), radius_px: 17.0, ink: Ink::Second, filled: true });
@@ -269,17 +280,20 @@ fn velocity(trial: Trial<'_>, arm: &ArmResults) -> Panel {
         ("elbow flexion", q::FLEXION_VELOCITY, Ink::Strong, Stroke::STRONG),
         ("forearm in the world", q::TURNING, Ink::Second, Stroke::DASHED),
     ];
+    let fastest = |arm: &ArmResults| {
+        let values = scaled(arm, q::FLEXION_VELOCITY);
+        let known = (0..values.len()).filter(|f| values[*f].is_finite());
+        known.max_by(|a, b| values[*a].abs().total_cmp(&values[*b].abs())).map(|f| (trial.results.time_s[f], values[f]))
+    };
+    let peaks = trial.results.arms.iter().filter_map(fastest).map(|p| p.1);
     let y = shared_axis(trial, "about the upper arm's Z, °/s", &[q::FLEXION_VELOCITY, q::TURNING], true);
-    let mut panel = over_time(trial, arm, "Angular velocity", y.with_room(0.7 * PLOT_HEIGHT), &lines);
+    let mut panel = over_time(trial, arm, "Angular velocity", y.with_room(0.7 * PLOT_HEIGHT, peaks), &lines);
     panel.x.quiet = false;
     panel.bands.iter_mut().for_each(|b| b.word.clear());
-    let values = scaled(arm, q::FLEXION_VELOCITY);
-    let known = || (0..values.len()).filter(|f| values[*f].is_finite());
-    let fastest = known().max_by(|a, b| values[*a].abs().total_cmp(&values[*b].abs()));
-    panel.marks.extend(fastest.map(|f| Mark {
-        at: (trial.results.time_s[f], values[f]),
-        value: format!("{} °/s", short(values[f])),
-        text: format!("at {} s", fixed(trial.results.time_s[f], 2)),
+    panel.marks.extend(fastest(arm).map(|at| Mark {
+        at,
+        value: format!("{} °/s", short(at.1)),
+        text: format!("at {} s", fixed(at.0, 2)),
         ink: Ink::Strong,
     }));
     panel.empty = Some("Velocities are not known in any frame.".into());

@@ -1,6 +1,6 @@
 //! What the pages of a trial share: who and what, phases behind the curves, axes of time.
 
-use super::figure::{Axis, Band, Content, Page, Row};
+use super::figure::{Axis, Band, Content, Page, Row, is_thinned};
 use super::style::{GUTTER, MARGIN, PAGE_WIDTH, RIGHT_PAD, Tone, Y_LABELS, fixed};
 use super::{CAUTIONS, WriteError, draw};
 use crate::findings::ArmFindings;
@@ -23,7 +23,7 @@ pub struct Trial<'a> {
 
 /// The pages of a trial with their file names without ending.
 pub fn all(trial: Trial<'_>) -> Vec<(&'static str, Page)> {
-    vec![("loading", super::loading::page(trial)), ("motion", super::motion::page(trial))]
+    vec![("loading", super::loading::page(trial)), ("motion", super::motion::page(trial)), ("quality", super::quality::page(trial))]
 }
 
 /// Draws all pages into a folder, two at a time where the machine can; returns the names of the files.
@@ -74,6 +74,9 @@ impl<'a> Trial<'a> {
             let words: Vec<&str> = arm.loads.iter().map(|(_, words)| words.as_str()).collect();
             let load = if words.is_empty() { "no load".to_owned() } else { words.join("; ") };
             lines.push(format!("{}: {load}", capital(arm.side.name())));
+        }
+        if is_thinned(self.results.time_s.len()) {
+            lines.push("Long recording: a curve over time shows the lowest and the highest value in each column of pixels.".into());
         }
         lines
     }
@@ -150,4 +153,227 @@ pub fn headings(trial: Trial<'_>) -> Option<Row> {
 pub fn scaled(arm: &ArmResults, row: usize) -> Vec<f64> {
     let scale = QUANTITIES[row].unit.scale();
     arm.series(row).iter().map(|v| v * scale).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::report::draw::{self, Placed, Rect};
+    use crate::report::figure::{At, Content, Panel, Shape};
+    use crate::results as q;
+    use crate::trial::{self, Extras};
+    use crate::{demo, findings};
+    use std::path::PathBuf;
+
+    /// A trial of the demonstration with its sheet changed by `--set`.
+    struct Case {
+        sheet: TrialSheet,
+        results: TrialResults,
+        findings: Vec<ArmFindings>,
+    }
+
+    impl Case {
+        fn new(sheet: &str, sets: &[&str]) -> Self {
+            static DIR: std::sync::OnceLock<tempfile::TempDir> = std::sync::OnceLock::new();
+            let dir = DIR.get_or_init(|| {
+                let dir = tempfile::tempdir().unwrap();
+                for file in demo::files() {
+                    std::fs::write(dir.path().join(file.name), file.text).unwrap();
+                }
+                dir
+            });
+            let path: PathBuf = dir.path().join(sheet);
+            let sets: Vec<String> = sets.iter().map(|s| (*s).to_owned()).collect();
+            let sheet = TrialSheet::read(&path, &sets).unwrap();
+            let results = trial::run(&sheet, Extras { details: false, positions: true }).unwrap();
+            let findings = findings::of(&results, sheet.participant.body_mass_kg);
+            Self { sheet, results, findings }
+        }
+        fn one_arm() -> Self {
+            Self::new(demo::SHEETS[0], &[])
+        }
+        fn two_arms() -> Self {
+            Self::new(demo::SHEETS[1], &[])
+        }
+        fn trial(&self) -> Trial<'_> {
+            Trial { sheet: &self.sheet, results: &self.results, findings: &self.findings }
+        }
+        fn page(&self, name: &str) -> Page {
+            all(self.trial()).into_iter().find(|p| p.0 == name).unwrap().1
+        }
+    }
+
+    fn panel<'a>(page: &'a Page, name: &str) -> &'a Panel {
+        page.panels().find(|p| p.name == name).unwrap_or_else(|| panic!("no panel {name}"))
+    }
+
+    fn series(panel: &Panel, name: &str) -> Vec<(f64, f64)> {
+        panel.series.iter().find(|s| s.name == name).unwrap_or_else(|| panic!("no series {name}")).points.clone()
+    }
+
+    /// What may be wrong with where words stand: outside of the page, or on each other.
+    fn misplaced(page: &Page) -> Vec<String> {
+        let words: Vec<Placed> = draw::words_of(page).unwrap();
+        let (w, h) = draw::size_of(page);
+        let frame = Rect { x0: 0.0, y0: 0.0, x1: f64::from(w), y1: f64::from(h) };
+        let mut out: Vec<String> = Vec::new();
+        for (i, a) in words.iter().enumerate() {
+            if a.at.x0 < frame.x0 || a.at.y0 < frame.y0 || a.at.x1 > frame.x1 || a.at.y1 > frame.y1 {
+                out.push(format!("'{}' leaves the page", a.text));
+            }
+            out.extend(words[i + 1..].iter().filter(|b| a.at.overlaps(&b.at)).map(|b| format!("'{}' on '{}'", a.text, b.text)));
+        }
+        out
+    }
+
+    #[test]
+    fn property_no_words_are_clipped_or_overlap() {
+        let id = format!("trial.id=\"{}\"", "a very long name of a trial ".repeat(12));
+        for (sheet, sets) in [
+            (demo::SHEETS[0], vec![]),
+            (demo::SHEETS[1], vec![]),
+            (demo::SHEETS[1], vec![id.as_str(), "filter.cutoff_hz=6"]),
+            (demo::SHEETS[1], vec!["load.0.mass_kg=0.0001", "load.1.mass_kg=450", "filter.cutoff_hz=6"]),
+            (demo::SHEETS[0], vec!["trial.from_s=1.0", "trial.to_s=2.0", "filter.cutoff_hz=\"none\""]),
+            (demo::SHEETS[0], vec!["trial.from_s=1.0", "trial.to_s=1.0001"]),
+        ] {
+            let case = Case::new(sheet, &sets);
+            for (name, page) in all(case.trial()) {
+                assert_eq!(misplaced(&page), Vec::<String>::new(), "{sheet} {sets:?} {name}");
+                let (w, h) = draw::size_of(&page);
+                assert!(w >= 1600 && h > 1000 && h < 4500, "{w} x {h}");
+            }
+        }
+    }
+
+    #[test]
+    fn cross_loading_draws_what_the_results_say() {
+        let case = Case::one_arm();
+        let page = case.page("loading");
+        let arm = &case.results.arms[0];
+        let elbow = panel(&page, "Elbow");
+        assert!(elbow.y.label.ends_with("N·m"));
+        let total: Vec<(f64, f64)> = case.results.time_s.iter().copied().zip(arm.series(q::ELBOW_FLEXION_MOMENT).iter().copied()).collect();
+        assert_eq!(series(elbow, "total"), total);
+        assert_eq!(elbow.fills[0].edges.len(), total.len());
+        let peak = case.findings[0].elbow_peak.unwrap();
+        assert_eq!(elbow.marks[0].at, (peak.time_s, peak.moment_n_m));
+        assert!(elbow.marks[0].text.contains(&fixed(peak.elbow_flexion_deg, 0)));
+        assert!(elbow.y.range.1 > peak.moment_n_m && elbow.y.range.0 <= 0.0);
+        let words: Vec<&str> = elbow.bands.iter().map(|b| b.word.as_str()).collect();
+        assert!(words.contains(&"lift") && words.contains(&"lower") && words.contains(&"hold"), "{words:?}");
+        // in a hold the dynamic part vanishes: what is filled there is thin beside the moment
+        let hold = case.findings[0].holds.iter().find(|h| h.to_s - h.from_s > 1.0).unwrap();
+        let inside = elbow.fills[0].edges.iter().filter(|e| e.0 > hold.from_s + 0.2 && e.0 < hold.to_s - 0.2);
+        assert!(inside.map(|e| (e.1 - e.2).abs()).fold(0.0, f64::max) < 0.05 * peak.moment_n_m);
+        assert_eq!(panel(&page, "Equivalent elbow flexor").y.label, "force, N");
+        let repetitions = arm.phases.repetitions.len();
+        assert!(repetitions >= 3, "{repetitions}");
+        assert_eq!(panel(&page, "Over the range of motion").series.len(), 2 * repetitions);
+        assert_eq!(panel(&page, "Repetitions overlaid").series.len(), repetitions + 1);
+        let table = page.tables().next().unwrap();
+        assert_eq!(table.rows.len(), repetitions + 1);
+        assert!(table.rows.iter().all(|r| r.len() == table.head.len()));
+        assert!(page.foot.iter().any(|f| f.contains("net moment on the forearm by the upper arm about the elbow centre")));
+        assert!(page.foot.iter().any(|f| f == CAUTIONS));
+    }
+
+    #[test]
+    fn property_two_arms_share_axes_and_gaps_stay_open() {
+        let case = Case::two_arms();
+        for (name, page) in all(case.trial()) {
+            for label in ["Elbow", "Shoulder", "Angular velocity", "Segment lengths", "Energy audit"] {
+                let both: Vec<&Panel> = page.panels().filter(|p| p.name == label).collect();
+                if let [a, b] = both[..] {
+                    assert_eq!((a.x.range, a.y.range), (b.x.range, b.y.range), "{name} {label}");
+                }
+            }
+        }
+        let page = case.page("loading");
+        let missing = case.results.arms.iter().map(|a| a.series(q::ELBOW_FLEXION_MOMENT).iter().filter(|m| m.is_nan()).count());
+        let missing: Vec<usize> = missing.collect();
+        assert!(missing.iter().sum::<usize>() > 0, "the demonstration has a gap that stays");
+        for (panel, missing) in page.panels().filter(|p| p.name == "Elbow").zip(missing) {
+            assert_eq!(series(panel, "total").iter().filter(|p| p.1.is_nan()).count(), missing);
+        }
+    }
+
+    #[test]
+    fn property_without_repetitions_the_page_says_so() {
+        let case = Case::new(demo::SHEETS[0], &["phases.range_deg=170"]);
+        let page = case.page("loading");
+        assert!(panel(&page, "Repetitions overlaid").series.is_empty());
+        assert!(panel(&page, "Repetitions overlaid").empty.as_ref().unwrap().contains("170°"));
+        assert_eq!(page.tables().count(), 0);
+        assert_eq!(panel(&page, "Over the range of motion").series[0].name, "all frames");
+    }
+
+    #[test]
+    fn cross_motion_draws_sticks_of_the_segments_length_and_arcs_of_the_moments_size() {
+        let case = Case::one_arm();
+        let page = case.page("motion");
+        let sticks = page.panels().find(|p| p.bare).unwrap();
+        assert!(sticks.equal);
+        let arms: Vec<&Vec<(f64, f64)>> = sticks
+            .shapes
+            .iter()
+            .filter_map(|s| match s {
+                Shape::Line { points, stroke, .. } if stroke.width == 9.0 => Some(points),
+                _ => None,
+            })
+            .collect();
+        assert_eq!(arms.len(), 5);
+        let body = &case.results.arms[0].body;
+        for chain in arms {
+            let upper = (chain[0].0 - chain[1].0).hypot(chain[0].1 - chain[1].1);
+            // seen from the side a segment is never longer than it is
+            assert!(upper < 1.02 * body.upper_arm.length_m && upper > 0.5 * body.upper_arm.length_m);
+        }
+        let sweeps: Vec<f64> =
+            sticks.shapes.iter().filter_map(|s| if let Shape::Arc { sweep, .. } = s { Some(*sweep) } else { None }).collect();
+        assert_eq!(sweeps.len(), 10);
+        // a full turn would read as nothing
+        assert!(sweeps.iter().all(|s| s.abs() < 1.9 * std::f64::consts::PI));
+    }
+
+    #[test]
+    fn cross_quality_draws_the_chosen_cutoff_and_every_gap() {
+        let case = Case::two_arms();
+        let page = case.page("quality");
+        let analysis = case.results.smoothing.analysis.as_ref().unwrap();
+        let residual = panel(&page, "Residual analysis");
+        assert_eq!(residual.rules[0].at, At::X(analysis.cutoff_hz));
+        let line = series(residual, "fitted noise line");
+        let at_zero = residual.marks[0].at.1;
+        assert!((line[0].1 - at_zero).abs() < 1e-12, "the line starts at the noise");
+        let gaps = panel(&page, "Points in use, and when they were missing");
+        let expected: usize = case.results.points.iter().map(|p| p.gaps.left.len() + p.gaps.filled.len()).sum();
+        assert!(expected > 0);
+        assert_eq!(gaps.shapes.len(), expected);
+        assert_eq!(gaps.y.ticks.len(), case.results.points.len());
+        let given = Case::new(demo::SHEETS[0], &["filter.cutoff_hz=6"]).page("quality");
+        assert!(panel(&given, "Residual analysis").empty.as_ref().unwrap().contains("6 Hz was given"));
+    }
+
+    #[test]
+    fn property_axes_name_their_units() {
+        let case = Case::two_arms();
+        for (name, page) in all(case.trial()) {
+            for p in page.panels().filter(|p| !p.bare && !p.y.label.is_empty()) {
+                let unit = |label: &str| label.rsplit_once(", ").map(|u| u.1.trim_end_matches(" of the repetition").to_owned());
+                for label in [&p.x.label, &p.y.label] {
+                    let known = ["N·m", "N", "s", "°", "°/s", "mm", "m", "W", "Hz", "%"];
+                    assert!(unit(label).is_some_and(|u| known.contains(&u.as_str())), "{name}: '{label}'");
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn property_every_row_has_something() {
+        let case = Case::two_arms();
+        for (_, page) in all(case.trial()) {
+            assert!(page.rows.iter().all(|r| !r.cells.is_empty() && r.cells.iter().any(|c| c.content != Content::Empty)));
+        }
+    }
 }

@@ -75,6 +75,8 @@ pub enum Ink {
     Fourth,
     /// Things that stand back: notes, units, many curves at once.
     Quiet,
+    /// Many curves behind one.
+    Pale,
     /// Grid lines.
     Faint,
     /// Paper.
@@ -91,6 +93,7 @@ impl Ink {
             Ink::Third => (0x2b, 0x8a, 0x86),
             Ink::Fourth => (0x8b, 0x5f, 0xa8),
             Ink::Quiet => (0x66, 0x6d, 0x75),
+            Ink::Pale => (0xb6, 0xbc, 0xc4),
             Ink::Faint => (0xd9, 0xdc, 0xe0),
             Ink::Paper => (0xff, 0xff, 0xff),
         }
@@ -201,23 +204,13 @@ pub fn scientific(x: f64) -> String {
     }
     let text = format!("{x:.2e}");
     let (mantissa, exponent) = text.split_once('e').unwrap_or((&text, "0"));
-    let raised: String = exponent
-        .chars()
-        .map(|c| match c {
-            '-' => '⁻',
-            '0' => '⁰',
-            '1' => '¹',
-            '2' => '²',
-            '3' => '³',
-            '4' => '⁴',
-            '5' => '⁵',
-            '6' => '⁶',
-            '7' => '⁷',
-            '8' => '⁸',
-            _ => '⁹',
-        })
-        .collect();
-    format!("{}·10{raised}", mantissa.replace('-', "\u{2212}"))
+    format!("{}·10{}", mantissa.replace('-', "\u{2212}"), raised(exponent.parse().unwrap_or(0)))
+}
+
+/// An exponent, raised.
+pub fn raised(exponent: i32) -> String {
+    const DIGITS: [char; 10] = ['⁰', '¹', '²', '³', '⁴', '⁵', '⁶', '⁷', '⁸', '⁹'];
+    exponent.to_string().chars().map(|c| c.to_digit(10).map_or('⁻', |d| DIGITS[d as usize])).collect()
 }
 
 #[cfg(test)]

@@ -40,12 +40,13 @@ pub fn json(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindings]
         .map(|s| {
             let (source, why) = match &s.source {
                 SourceOfValue::Sheet => ("sheet", None),
+                SourceOfValue::Included(file) => ("included file", Some(file)),
                 SourceOfValue::CommandLine => ("command line", None),
                 SourceOfValue::Default(why) => ("default", Some(why)),
             };
             let mut o = json!({ "key": s.key, "value": s.value, "source": source });
             if let Some(why) = why {
-                o["why"] = json!(why);
+                o[if matches!(s.source, SourceOfValue::Included(_)) { "file" } else { "why" }] = json!(why);
             }
             o
         })

@@ -2,6 +2,7 @@
 //!
 //! Every key that is not known is an error with a suggestion; every value used, given or default, is recorded with who said so.
 
+mod include;
 pub mod keys;
 pub mod starter;
 pub mod tree;
@@ -26,6 +27,8 @@ use thiserror::Error;
 pub enum SourceOfValue {
     /// The sheet.
     Sheet,
+    /// The file that the sheet includes.
+    Included(String),
     /// `--set` on the command line.
     CommandLine,
     /// Nobody: a default, and why it is that.
@@ -42,6 +45,16 @@ pub enum SheetError {
     /// The file can't be read.
     #[error("{place}: can't read the trial sheet: {reason}")]
     Unreadable { place: Place, reason: String },
+    /// An included file that can't be read.
+    #[error("{place}: can't read the included file {file}: {reason}")]
+    Include {
+        /// Where the key stands.
+        place: Place,
+        /// The file.
+        file: String,
+        /// What the system says.
+        reason: String,
+    },
     /// Not TOML.
     #[error("{place}: not valid TOML: {message}")]
     Syntax { place: Place, message: String },
@@ -72,6 +85,7 @@ impl Fault for SheetError {
     fn hint(&self) -> Option<String> {
         match self {
             SheetError::Unreadable { .. } => Some("check the path; `armload demo` writes a complete example to start from".into()),
+            SheetError::Include { .. } => Some("the path counts from the folder of the sheet".into()),
             SheetError::Syntax { .. } => Some("text values stand in quotes, lists in [ ], tables start with [name]".into()),
             SheetError::UnknownKey { suggestion: Some(s), .. } => Some(format!("did you mean '{s}'?")),
             SheetError::UnknownKey { known, .. } => Some(format!("keys known here: {}", known.join(", "))),
@@ -314,23 +328,26 @@ const BODY_MASS_LIMIT_KG: f64 = 400.0;
 impl TrialSheet {
     /// Reads a sheet and applies `--set` assignments.
     pub fn read(path: &Path, sets: &[String]) -> Result<Self, SheetError> {
-        let file = Place::file(path.display().to_string());
-        let bytes = std::fs::read(path).map_err(|e| SheetError::Unreadable { place: file.clone(), reason: e.to_string() })?;
-        let text =
-            String::from_utf8(bytes).map_err(|e| SheetError::Unreadable { place: file.clone(), reason: format!("not UTF-8 text: {e}") })?;
-        Self::from_text(text.strip_prefix('\u{feff}').unwrap_or(&text), path, sets)
+        let text = read_text(path).map_err(|reason| SheetError::Unreadable { place: Place::file(path.display().to_string()), reason })?;
+        Self::from_text(&text, path, sets)
     }
 
     /// Reads a sheet from text; `path` gives the folder for relative files and the name for messages.
     pub fn from_text(text: &str, path: &Path, sets: &[String]) -> Result<Self, SheetError> {
         let mut tree = tree::parse(text, &Place::file(path.display().to_string()))?;
+        let dir = include::folder_of(path);
+        // which file is included has to be known before anything else is set
+        for s in sets.iter().filter(|s| s.split('=').next().is_some_and(|key| key.trim() == include::KEY)) {
+            tree::set(&mut tree, s)?;
+        }
+        let included = include::merge(&mut tree, &dir)?;
         for s in sets {
             tree::set(&mut tree, s)?;
         }
         refuse_placeholders(&tree)?;
         let record = Record::default();
         let root = Keys::root(tree, record.clone())?;
-        let dir = path.parent().unwrap_or(Path::new("")).to_owned();
+        root.text(include::KEY)?;
         let trial = read_trial(required(&root, "trial")?)?;
         let participant_keys = required(&root, "participant")?;
         let participant = read_participant(participant_keys)?;
@@ -355,7 +372,14 @@ impl TrialSheet {
         let phases = PhaseSettings::read(root.table("phases")?, &root)?;
         let agreement = read_agreement(root.table("agreement")?, &dir, &trial)?;
         root.finish()?;
-        let settings = record.borrow().clone();
+        let mut settings = record.borrow().clone();
+        if let Some((file, taken)) = included {
+            let is_taken =
+                |key: &str| taken.iter().any(|t| key.strip_prefix(t.as_str()).is_some_and(|rest| rest.is_empty() || rest.starts_with('.')));
+            for s in settings.iter_mut().filter(|s| s.source == SourceOfValue::Sheet && is_taken(&s.key)) {
+                s.source = SourceOfValue::Included(file.clone());
+            }
+        }
         Ok(Self {
             path: path.to_owned(),
             trial,
@@ -371,6 +395,12 @@ impl TrialSheet {
             settings,
         })
     }
+}
+
+/// Text of a TOML file, or what keeps it from being read.
+fn read_text(path: &Path) -> Result<String, String> {
+    let text = String::from_utf8(std::fs::read(path).map_err(|e| e.to_string())?).map_err(|e| format!("not UTF-8 text: {e}"))?;
+    Ok(text.strip_prefix('\u{feff}').map(str::to_owned).unwrap_or(text))
 }
 
 /// Refuses a sheet with placeholders, naming all of them and the place of the first.

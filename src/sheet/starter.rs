@@ -4,7 +4,6 @@
 use super::UNSTATED;
 use crate::anatomy::landmarks::{MIDLINE, SIDED, sided};
 use crate::capture::Recording;
-use crate::ground::axes::SignedAxis;
 use crate::ground::names::Side;
 use crate::ground::units::LENGTH_UNITS;
 use std::fmt::Write;
@@ -198,10 +197,6 @@ fn list(names: &[String]) -> String {
     names.iter().map(|n| quoted(n)).collect::<Vec<_>>().join(", ")
 }
 
-fn axis_text(axis: SignedAxis) -> String {
-    format!("{}{}", if axis.negative { '-' } else { '+' }, ['x', 'y', 'z'][axis.index])
-}
-
 /// Smallest and largest value of each coordinate, in the file's unit.
 fn ranges(recording: &Recording) -> String {
     let range = |axis: usize| {
@@ -244,6 +239,7 @@ fn sections(t: &mut String, recording: &Recording, about: &About<'_>, guessed: &
         env!("CARGO_PKG_VERSION")
     )?;
     writeln!(t, "# none is left. What is marked as a guess comes from the names of the points alone: check each one.\n")?;
+    writeln!(t, "# include = \"participant.toml\"  # a file with tables that several trials share; what stands here wins\n")?;
     writeln!(t, "[trial]\nid = {}  # names the folder of the results", quoted(about.id))?;
     match guessed.sides.as_slice() {
         [] => writeln!(t, "sides = {}  # the arms to compute: [\"right\"], [\"left\"] or [\"right\", \"left\"]", quoted(UNSTATED))?,
@@ -315,7 +311,7 @@ fn markers(t: &mut String, recording: &Recording, about: &About<'_>) -> std::fmt
         ("forward", &stated.forward, "the lab axis the participant faces, or a vector [x, y, z]"),
     ] {
         match axis {
-            Some((axis, _)) => writeln!(t, "{key} = \"{}\"  # as the file says; {meaning}", axis_text(*axis))?,
+            Some((axis, _)) => writeln!(t, "{key} = \"{}\"  # as the file says; {meaning}", axis)?,
             None => writeln!(t, "{key} = \"{UNSTATED}\"  # {meaning}")?,
         }
     }

@@ -167,7 +167,7 @@ pub enum NoAnswer {
     },
     /// A size below zero.
     #[error(
-        "the other weights alone already give a {target} of {others:.4} {unit}, past the {wanted:.4} {unit} asked for: the unknown weight would have to be {found:.4} N"
+        "the other weights alone already bring the {target} to {others:.4} {unit}, past the {wanted:.4} {unit} asked for: the unknown weight would have to be {found:.4} N"
     )]
     NegativeWeight {
         /// What was aimed at.
@@ -190,7 +190,7 @@ pub enum NoAnswer {
         found: f64,
     },
     /// No angle does it.
-    #[error("no {angle} gives a {target} of {wanted:.4} {unit}; within reach it runs from {low:.4} to {high:.4} {unit}")]
+    #[error("no {angle} gives the {target} asked for, {wanted:.4} {unit}; within reach it runs from {low:.4} to {high:.4} {unit}")]
     OutOfReach {
         /// What was looked for.
         angle: &'static str,

@@ -155,6 +155,11 @@ impl Pen<'_> {
     fn moment(&self, nm: f64) -> String {
         self.in_unit(nm, &self.p.units.moment)
     }
+    /// As the argument of a sine or cosine.
+    fn trig(&self, rad: f64) -> String {
+        let text = self.angle(rad);
+        if text.starts_with('-') { format!("({text})") } else { text }
+    }
     fn angle(&self, rad: f64) -> String {
         let deg = rad.to_degrees();
         format!("{}°", sig(if deg.abs() < 1e-9 { 0.0 } else { deg }, SHOWN))
@@ -469,7 +474,7 @@ fn weights_step(pen: &Pen) -> Step {
 fn levers_step(pen: &Pen, shoulder: bool) -> Step {
     let (p, s) = (pen.p, pen.s);
     let mut lines = Vec::new();
-    let (cos, sin) = (format!("cos {}", pen.angle(s.forearm)), format!("sin {}", pen.angle(s.upper_arm)));
+    let (cos, sin) = (format!("cos {}", pen.trig(s.forearm)), format!("sin {}", pen.trig(s.upper_arm)));
     let length = s.upper_arm_length.unwrap_or(0.0);
     for (i, w) in s.weights.iter().enumerate() {
         if p.unknown == Unknown::Distance(i) || (!shoulder && w.on == Link::UpperArm) {
@@ -522,7 +527,7 @@ fn flexor_lever_step(pen: &Pen) -> Step {
                 LineGiven::UpperArm | LineGiven::Assumed => lines.push(pen.line("β = ε", "parallel to the upper arm", beta, &DEGREE)),
                 LineGiven::ToForearm(_) => {}
             }
-            lines.push(pen.line("r = a·sin β", format!("{} × sin {}", pen.length(q.si), pen.angle(beta)), r, unit));
+            lines.push(pen.line("r = a·sin β", format!("{} × sin {}", pen.length(q.si), pen.trig(beta)), r, unit));
             lines
         }
         FlexorGiven::Points(a, b) => {
@@ -577,7 +582,7 @@ fn inverse_step(pen: &Pen, i: usize) -> Step {
             lever,
             &p.units.length,
         ));
-        let (cos, sin) = (pen.angle(s.forearm), pen.angle(s.upper_arm));
+        let (cos, sin) = (pen.trig(s.forearm), pen.trig(s.upper_arm));
         lines.push(match (at_shoulder, w.on) {
             (false, _) => pen.line(format!("d{n} = x{n} / cos θ"), format!("{} / cos {cos}", pen.length(lever)), w.at, &p.units.length),
             (true, Link::UpperArm) => {
@@ -733,8 +738,8 @@ fn joint_step(pen: &Pen) -> Step {
     let (jx, jy) = (dust(j[0]), dust(j[1]));
     let lines = vec![
         pen.line("ψ = direction of the pull, from the horizontal", "", psi, &DEGREE),
-        pen.line("Jx = -F·cos ψ", format!("-{} × cos {}", pen.force(f), pen.angle(psi)), jx, unit),
-        pen.line(format!("Jy = {sum} - F·sin ψ"), format!("{numbers} - {} × sin {}", pen.force(f), pen.angle(psi)), jy, unit),
+        pen.line("Jx = -F·cos ψ", format!("-{} × cos {}", pen.force(f), pen.trig(psi)), jx, unit),
+        pen.line(format!("Jy = {sum} - F·sin ψ"), format!("{numbers} - {} × sin {}", pen.force(f), pen.trig(psi)), jy, unit),
         pen.line("J = √(Jx² + Jy²)", format!("√(({})² + ({})²)", pen.force(jx), pen.force(jy)), jx.hypot(jy), unit),
     ];
     step("Forces on the forearm", lines, vec![format!("ΣFx = 0 and ΣFy = 0. J acts on the forearm, {}.", direction_words([jx, jy]))])

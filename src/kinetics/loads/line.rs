@@ -69,14 +69,22 @@ enum ReadyFarEnd {
 
 impl Line {
     /// Looks up its points.
+    ///
+    /// # Errors
+    /// A point that is nowhere; both ends the same point.
     pub fn prepare(near: &At, far: &FarEnd, points: &mut PointFinder<'_, '_>) -> Result<Self, KineticsError> {
-        Ok(Self {
-            near: near.prepare(points)?,
-            far: match far {
-                FarEnd::Point(name) => ReadyFarEnd::Point(points.find(name)?),
-                FarEnd::Fixed(p, _) => ReadyFarEnd::Fixed(*p),
-            },
-        })
+        let near = near.prepare(points)?;
+        let far = match far {
+            FarEnd::Point(name) => {
+                let far = points.find(name)?;
+                if near.points() == [far] {
+                    return Err(KineticsError::NoLine { place: points.place.clone(), point: name.clone() });
+                }
+                ReadyFarEnd::Point(far)
+            }
+            FarEnd::Fixed(p, _) => ReadyFarEnd::Fixed(*p),
+        };
+        Ok(Self { near, far })
     }
 
     /// Points it stands on.

@@ -146,12 +146,11 @@ impl ReadyForce {
     }
 
     fn turn(&self, hand: &HandMotion<'_>, group: usize) -> Vec<Vector3<f64>> {
-        let frames = hand.frames.clone().enumerate();
-        let of = |f| self.signal.vector(group, f);
+        let frames = hand.frames.clone().map(|f| self.signal.vector(group, f));
         match (&self.axes, group) {
-            (Axes::World { polar, .. }, FORCE) => frames.map(|(_, f)| polar * of(f)).collect(),
-            (Axes::World { axial, .. }, _) => frames.map(|(_, f)| axial * of(f)).collect(),
-            (Axes::Hand { sign }, _) => frames.map(|(i, f)| hand.r_wh[i] * of(f) * *sign).collect(),
+            (Axes::World { polar, .. }, FORCE) => frames.map(|v| polar * v).collect(),
+            (Axes::World { axial, .. }, _) => frames.map(|v| axial * v).collect(),
+            (Axes::Hand { sign }, _) => frames.zip(hand.r_wh).map(|(v, r)| r * v * *sign).collect(),
         }
     }
 

@@ -1,0 +1,72 @@
+//! `armload inspect`
+
+use super::say::Talk;
+use super::{Failure, sheet as starter_command};
+use crate::capture::Recording;
+use crate::capture::points::MarkerReading;
+use crate::ground::names::Side;
+use crate::ground::warning::Warning;
+use crate::inspect::{self, FileLook};
+use crate::report;
+use crate::sheet::TrialSheet;
+use crate::sheet::starter::{self, About};
+use crate::trial::{self, TrialError};
+use std::path::{Path, PathBuf};
+
+/// Arguments of `armload inspect`.
+#[derive(Debug, clap::Args)]
+#[command(
+    after_help = "Examples:\n  armload inspect curl.toml\n  armload inspect curl_markers.csv\n\nComputes no moments and writes no file. Exit status 1, with the same message, if `armload moments` would fail on the sheet."
+)]
+pub struct Args {
+    /// Trial sheet (.toml) or marker file
+    pub file: PathBuf,
+    /// Override a key of the sheet by its dotted path; may be repeated
+    #[arg(long, value_name = "KEY=VALUE")]
+    pub set: Vec<String>,
+}
+
+/// Runs the command.
+pub fn run(args: &Args, talk: &Talk) -> Result<(), Failure> {
+    if args.file.extension().is_some_and(|e| e.eq_ignore_ascii_case("toml")) { of_sheet(args, talk) } else { of_markers(&args.file, talk) }
+}
+
+fn of_sheet(args: &Args, talk: &Talk) -> Result<(), Failure> {
+    let sheet = TrialSheet::read(&args.file, &args.set).map_err(TrialError::from)?;
+    let prepared = trial::prepare(&sheet);
+    let paths = [Some(&sheet.markers.file), sheet.calibration.as_ref().map(|c| &c.file)];
+    // a file that can't be read is what `prepare` fails with
+    let files: Vec<FileLook> = paths.into_iter().flatten().filter_map(|p| look(p, &sheet)).collect();
+    let seen = inspect::trial(&sheet, files, &prepared);
+    show(&seen, talk);
+    prepared.map(|_| ()).map_err(Failure::from)
+}
+
+fn look(path: &Path, sheet: &TrialSheet) -> Option<FileLook> {
+    let how = MarkerReading {
+        rename: &sheet.markers.rename,
+        sides: &sheet.trial.sides,
+        rate_hz: sheet.markers.rate_hz,
+        strict_rename: false,
+        claims: None,
+    };
+    let recording = Recording::read(path, &how, &mut Vec::new()).ok()?;
+    Some(inspect::file(&recording, true, 1e3 * sheet.markers.metres_per_unit, "mm"))
+}
+
+fn of_markers(path: &Path, talk: &Talk) -> Result<(), Failure> {
+    let mut warnings: Vec<Warning> = Vec::new();
+    let (recording, has_time) = starter_command::look(path, &mut warnings)?;
+    let file = path.display().to_string();
+    let made = starter::write(&recording, &About { file: &file, id: "trial", has_time, sides: &[], participant: &[] });
+    let sides = if made.sides.is_empty() { vec![Side::Right] } else { made.sides };
+    let unit = recording.table.stated.length_unit.as_ref().map_or("in its unit".to_owned(), |u| u.0.clone());
+    let look = inspect::file(&recording, has_time, 1.0, &unit);
+    show(&inspect::bare(look, &sides, &made.guesses, &warnings), talk);
+    Ok(())
+}
+
+fn show(seen: &inspect::Inspection, talk: &Talk) {
+    talk.lines(&report::inspect::lines(seen));
+    talk.json(&serde_json::json!({ "armload": env!("CARGO_PKG_VERSION"), "inspection": seen }));
+}

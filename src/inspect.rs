@@ -1,0 +1,318 @@
+//! A look at a recording before any moment is computed: what is there, what is missing for which result, how good it is.
+//!
+//! Whether `moments` would run is found by [`trial::prepare`], the same code and so the same message.
+
+use crate::anatomy::landmarks::{MIDLINE, SIDED, sided};
+use crate::anatomy::tables::{Part, Table};
+use crate::capture::Recording;
+use crate::ground::names::Side;
+use crate::ground::place::Fault;
+use crate::ground::warning::Warning;
+use crate::sheet::TrialSheet;
+use crate::smoothing::{residual, runs};
+use crate::trial::{Prepared, TrialError};
+use rayon::prelude::*;
+use serde::Serialize;
+
+/// Noise of a marker above which it is worth a look, mm (an optical system gives 0.1-1 mm; from memory).
+const NOISE_LIMIT_MM: f64 = 2.0;
+/// Difference of a length from the table's reference above which it is worth a look, % (common practice, no source).
+const LENGTH_LIMIT_PERCENT: f64 = 15.0;
+
+/// What is in one marker file.
+#[derive(Clone, Debug, Serialize)]
+pub struct FileLook {
+    /// Path.
+    pub file: String,
+    /// Frames on the time grid.
+    pub frames: usize,
+    /// Time of the first frame, s.
+    pub from_s: f64,
+    /// Time of the last frame, s.
+    pub to_s: f64,
+    /// Hz; missing for a file without times.
+    pub rate_hz: Option<f64>,
+    /// Largest distance of a printed time from the grid, s.
+    pub jitter_s: f64,
+    /// The lab axis a planar recording lacks.
+    pub lacks_axis: Option<char>,
+    /// Unit of the noise below.
+    pub noise_unit: String,
+    /// Points.
+    pub points: Vec<PointLook>,
+}
+
+/// One point of a file.
+#[derive(Clone, Debug, Serialize)]
+pub struct PointLook {
+    /// Our name.
+    pub name: String,
+    /// The file's name.
+    pub file_name: String,
+    /// `landmark` or `marker` (technical).
+    pub kind: &'static str,
+    /// Frames in which it is missing.
+    pub missing_frames: usize,
+    /// Gaps, those at the ends included.
+    pub gaps: usize,
+    /// The longest, s.
+    pub longest_gap_s: f64,
+    /// Standard deviation of the noise of a coordinate by residual analysis; missing if the point is too short or does not move.
+    pub noise: Option<f64>,
+}
+
+/// A result and the points it needs.
+#[derive(Clone, Debug, Serialize)]
+pub struct ResultLook {
+    /// Which arm.
+    pub side: Side,
+    /// What is computed.
+    pub result: &'static str,
+    /// Whether its points are there.
+    pub possible: bool,
+    /// What it needs, in words.
+    pub needs: String,
+}
+
+/// One segment's length.
+#[derive(Clone, Debug, Serialize)]
+pub struct LengthLook {
+    /// Which arm.
+    pub side: Side,
+    /// Which segment.
+    pub segment: &'static str,
+    /// Used in the model, m.
+    pub length_m: f64,
+    /// Standard deviation over the trial, m; missing if not measured.
+    pub sd_m: Option<f64>,
+    /// The table's reference, m.
+    pub reference_m: Option<f64>,
+    /// Length against the reference, %.
+    pub off_percent: Option<f64>,
+}
+
+/// Registration of one cluster.
+#[derive(Clone, Debug, Serialize)]
+pub struct ClusterLook {
+    /// Which.
+    pub name: String,
+    /// Frames with three or more markers.
+    pub registered_frames: usize,
+    /// RMS residual, mm.
+    pub residual_rms_mm: f64,
+    /// Largest residual, mm.
+    pub residual_max_mm: f64,
+}
+
+/// What the trial's preparation found.
+#[derive(Clone, Debug, Serialize)]
+pub struct TrialLook {
+    /// Effective cutoff for the markers, Hz.
+    pub cutoff_hz: Option<f64>,
+    /// Segment lengths.
+    pub lengths: Vec<LengthLook>,
+    /// How the reference is scaled.
+    pub reference: &'static str,
+    /// Clusters.
+    pub clusters: Vec<ClusterLook>,
+    /// Series in files of loads: load, file, rate in Hz.
+    pub load_files: Vec<(String, String, f64)>,
+}
+
+/// The judgement.
+#[derive(Clone, Debug, Serialize)]
+pub struct Verdict {
+    /// `good`, `look` (worth a look first), `fails`, or `needs-sheet` for a bare marker file.
+    pub is: &'static str,
+    /// The message `moments` would end with.
+    pub error: Option<String>,
+    /// And its hint.
+    pub hint: Option<String>,
+    /// What is worth a look.
+    pub remarks: Vec<String>,
+}
+
+/// Everything seen.
+#[derive(Clone, Debug, Serialize)]
+pub struct Inspection {
+    /// Marker file, then the static trial's.
+    pub files: Vec<FileLook>,
+    /// What can be computed.
+    pub results: Vec<ResultLook>,
+    /// What preparing the trial found; missing if it fails or there is no sheet.
+    pub trial: Option<TrialLook>,
+    /// Every warning as `moments` would say it.
+    pub warnings: Vec<String>,
+    /// The judgement.
+    pub verdict: Verdict,
+}
+
+/// Looks at a recording; `scale` turns its unit into `unit`.
+pub fn file(recording: &Recording, has_time: bool, scale: f64, unit: &str) -> FileLook {
+    let time = &recording.time;
+    let points = recording.points.par_iter().enumerate().map(|(i, p)| {
+        let coordinates: Vec<Vec<f64>> = (0..3)
+            .filter(|a| p.columns[*a].is_some())
+            .map(|a| {
+                let mut x = vec![0.0; time.frames];
+                recording.coordinate(i, a, scale, &mut x);
+                x
+            })
+            .collect();
+        let there = |f: usize| coordinates.iter().all(|c| !c[f].is_nan());
+        let gaps = runs(time.frames, |f| !there(f));
+        let longest = runs(time.frames, there).into_iter().max_by_key(|r| r.len()).unwrap_or(0..0);
+        let named: Vec<(String, &[f64])> = coordinates.iter().map(|c| (String::new(), &c[longest.clone()])).collect();
+        let noise = residual::analyse(&named, time.rate_hz).map(|a| {
+            // an intercept below zero means: no noise to be seen
+            (a.curves.iter().map(|c| c.noise.max(0.0).powi(2)).sum::<f64>() / a.curves.len() as f64).sqrt()
+        });
+        let bare = p.name.rsplit('.').next().unwrap_or(&p.name);
+        PointLook {
+            name: p.name.clone(),
+            file_name: p.file_name.clone(),
+            kind: if SIDED.contains(&bare) || MIDLINE.contains(&bare) { "landmark" } else { "marker" },
+            missing_frames: gaps.iter().map(|g| g.len()).sum(),
+            longest_gap_s: gaps.iter().map(|g| g.len()).max().unwrap_or(0) as f64 / time.rate_hz,
+            gaps: gaps.len(),
+            noise,
+        }
+    });
+    FileLook {
+        file: recording.table.place.file.clone(),
+        frames: time.frames,
+        from_s: time.start_s,
+        to_s: time.time(time.frames.saturating_sub(1)),
+        rate_hz: has_time.then_some(time.rate_hz),
+        jitter_s: time.jitter_s,
+        lacks_axis: recording.absent_axis.map(|a| ['x', 'y', 'z'][a]),
+        noise_unit: unit.to_owned(),
+        points: points.collect(),
+    }
+}
+
+/// What could be computed with these landmarks.
+pub fn results(sides: &[Side], has: impl Fn(&str) -> bool) -> Vec<ResultLook> {
+    let mut out = Vec::new();
+    for side in sides {
+        let on = |names: &[&str]| names.iter().all(|n| has(&sided(*side, n)));
+        let trunk = MIDLINE.iter().all(|n| has(n));
+        let elbow = on(&["EJC"]) || on(&["EL", "EM"]);
+        let wrist = on(&["WJC"]) || on(&["RS", "US"]);
+        let shoulder = on(&["SJC"]) || on(&["GH"]) || on(&["AC"]);
+        let joints = elbow && wrist && shoulder;
+        let hand = on(&["MCP2", "MCP5"]) || on(&["MCP3", "RS", "US"]);
+        let mut push = |result, possible, needs: &str| out.push(ResultLook { side: *side, result, possible, needs: needs.to_owned() });
+        push("elbow and shoulder moments", joints, "SJC or GH, or AC with a method; EL and EM, or EJC; RS and US, or WJC");
+        push("carrying angle and pronation", joints && on(&["EL", "EM", "RS", "US"]), "EL, EM, RS, US");
+        push("wrist moments", joints && hand, "MCP2 and MCP5, or MCP3 with RS and US");
+        push("shoulder angles in the trunk", joints && trunk, "IJ, PX, C7, T8");
+    }
+    out
+}
+
+/// Reference length of a segment: the table's, scaled by stature if that is stated.
+fn reference(table: &Table, sheet: &TrialSheet, part: Part) -> Option<f64> {
+    let person = &sheet.participant;
+    let scale = table.reference_stature(person.sex).zip(person.stature_m).map_or(1.0, |(sample, own)| own / sample);
+    Some(table.row(part, person.sex)?.reference_length_mm? * 1e-3 * scale)
+}
+
+/// What a prepared trial shows.
+fn trial_look(prepared: &Prepared<'_>) -> TrialLook {
+    let sheet = prepared.sheet();
+    let mut lengths = Vec::new();
+    for (plan, body, sd) in prepared.arms() {
+        let segments = [(Some(&body.upper_arm), Part::UpperArm), (Some(&body.forearm), Part::Forearm), (body.hand.as_ref(), Part::Hand)];
+        for ((rigid, part), sd) in segments.into_iter().zip(sd) {
+            let Some(rigid) = rigid else { continue };
+            let reference_m = reference(sheet.model.table, sheet, part);
+            lengths.push(LengthLook {
+                side: plan.side,
+                segment: rigid.segment.words(),
+                length_m: rigid.length_m,
+                sd_m: sd.is_finite().then_some(sd),
+                reference_m,
+                off_percent: reference_m.map(|r| 100.0 * (rigid.length_m / r - 1.0)),
+            });
+        }
+    }
+    let clusters = prepared.clusters.iter().map(|c| {
+        let known: Vec<f64> = c.residual_m.iter().copied().filter(|r| r.is_finite()).collect();
+        ClusterLook {
+            name: c.name.clone(),
+            registered_frames: known.len(),
+            residual_rms_mm: 1e3 * (known.iter().map(|r| r * r).sum::<f64>() / known.len() as f64).sqrt(),
+            residual_max_mm: 1e3 * known.iter().copied().fold(f64::NAN, f64::max),
+        }
+    });
+    let scaled = sheet.model.table.reference_stature(sheet.participant.sex).is_some() && sheet.participant.stature_m.is_some();
+    TrialLook {
+        cutoff_hz: prepared.smoothing().cutoff_hz,
+        lengths,
+        reference: if scaled { "mean of the table's sample, scaled by stature" } else { "mean of the table's sample as printed" },
+        clusters: clusters.collect(),
+        load_files: prepared.smoothing().signals.iter().map(|s| (s.load.clone(), s.file.clone(), s.rate_hz)).collect(),
+    }
+}
+
+/// Warnings that put a recording in doubt, not those that only tell what was done.
+fn doubts(w: &Warning) -> bool {
+    matches!(
+        w,
+        Warning::Resampled { .. }
+            | Warning::RowsMissing { .. }
+            | Warning::RateDiffers { .. }
+            | Warning::GapsLeft { .. }
+            | Warning::ShortStretches { .. }
+            | Warning::PoorRegistration { .. }
+            | Warning::LengthVaries { .. }
+            | Warning::UpImplausible { .. }
+            | Warning::FacesBackwards { .. }
+            | Warning::SideImplausible { .. }
+            | Warning::PairImplausible { .. }
+            | Warning::OriginIsMissing { .. }
+            | Warning::FileCutOff { .. }
+    )
+}
+
+/// A trial: its files, and what preparing it says.
+pub fn trial(sheet: &TrialSheet, files: Vec<FileLook>, prepared: &Result<Prepared<'_>, TrialError>) -> Inspection {
+    let has = |name: &str| files.iter().any(|f| f.points.iter().any(|p| p.name == name));
+    let results = results(&sheet.trial.sides, has);
+    let noisy = files.iter().flat_map(|f| &f.points).filter(|p| p.noise.is_some_and(|n| n > NOISE_LIMIT_MM));
+    let mut remarks: Vec<String> =
+        noisy.map(|p| format!("{}: noise of {:.1} mm in a coordinate", p.name, p.noise.unwrap_or(f64::NAN))).collect();
+    let (look, warnings, error, hint) = match prepared {
+        Ok(p) => (Some(trial_look(p)), p.warnings(), None, None),
+        Err(e) => (None, Vec::new(), Some(e.to_string()), e.hint()),
+    };
+    remarks.extend(warnings.iter().filter(|w| doubts(w)).map(ToString::to_string));
+    for l in look.iter().flat_map(|l| &l.lengths) {
+        if let Some(off) = l.off_percent.filter(|o| o.abs() > LENGTH_LIMIT_PERCENT) {
+            remarks.push(format!("{} {}: {:.0} mm long, {off:+.0} % against the table's reference", l.side, l.segment, l.length_m * 1e3));
+        }
+    }
+    let is = match (&error, remarks.is_empty()) {
+        (Some(_), _) => "fails",
+        (None, true) => "good",
+        (None, false) => "look",
+    };
+    let warnings = warnings.iter().map(ToString::to_string).collect();
+    Inspection { files, results, trial: look, warnings, verdict: Verdict { is, error, hint, remarks } }
+}
+
+/// A marker file without a sheet.
+pub fn bare(look: FileLook, sides: &[Side], guesses: &[(String, String)], warnings: &[Warning]) -> Inspection {
+    // with one arm a bare landmark is that arm's, as a sheet would read it
+    let same = |found: &str, name: &str| found == name || (sides.len() == 1 && name.rsplit('.').next() == Some(found));
+    let results = results(sides, |name| look.points.iter().any(|p| same(&p.name, name)) || guesses.iter().any(|(_, to)| same(to, name)));
+    let remarks = warnings.iter().filter(|w| doubts(w)).map(ToString::to_string).collect();
+    Inspection {
+        files: vec![look],
+        results,
+        trial: None,
+        warnings: warnings.iter().map(ToString::to_string).collect(),
+        verdict: Verdict { is: "needs-sheet", error: None, hint: None, remarks },
+    }
+}

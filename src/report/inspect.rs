@@ -1,0 +1,126 @@
+//! An inspection, as text.
+
+use super::text::{Line, columns, number};
+use crate::inspect::{FileLook, Inspection, TrialLook};
+
+/// The whole look.
+pub fn lines(i: &Inspection) -> Vec<Line> {
+    let mut out = Vec::new();
+    for file in &i.files {
+        file_lines(file, &mut out);
+        out.push(Line::blank());
+    }
+    if !i.results.is_empty() {
+        out.push(Line::Heading("What can be computed".into()));
+        let rows: Vec<Vec<String>> = i
+            .results
+            .iter()
+            .map(|r| {
+                let needs = if r.possible { String::new() } else { format!("needs {}", r.needs) };
+                vec![r.side.to_string(), r.result.into(), if r.possible { "yes" } else { "no" }.into(), needs]
+            })
+            .collect();
+        out.extend(columns("llll", &rows));
+        out.push(Line::blank());
+    }
+    if let Some(t) = &i.trial {
+        trial_lines(t, &mut out);
+        out.push(Line::blank());
+    }
+    verdict(i, &mut out);
+    out
+}
+
+fn row(cells: &[&str]) -> Vec<String> {
+    cells.iter().map(|c| (*c).to_owned()).collect()
+}
+
+fn file_lines(f: &FileLook, out: &mut Vec<Line>) {
+    out.push(Line::Heading(f.file.clone()));
+    let time = match f.rate_hz {
+        Some(hz) => format!(
+            "{} frames from {:.3} to {:.3} s at {} Hz; printed times up to {:.4} ms off the grid.",
+            f.frames,
+            f.from_s,
+            f.to_s,
+            (hz * 1e3).round() / 1e3,
+            f.jitter_s * 1e3
+        ),
+        None => format!("{} frames without times; the sheet has to say markers.rate_hz.", f.frames),
+    };
+    out.push(Line::Paragraph(time));
+    if let Some(axis) = f.lacks_axis {
+        out.push(Line::Paragraph(format!("Planar: no {axis} coordinates.")));
+    }
+    let noise = format!("noise {}", f.noise_unit);
+    let mut rows = vec![row(&["point", "in the file", "is a", "missing", "gaps", "longest s", &noise])];
+    rows.extend(f.points.iter().map(|p| {
+        let gap = if p.gaps > 0 { number(p.longest_gap_s, 3) } else { "-".into() };
+        vec![
+            p.name.clone(),
+            if p.file_name == p.name { String::new() } else { p.file_name.clone() },
+            p.kind.into(),
+            p.missing_frames.to_string(),
+            p.gaps.to_string(),
+            gap,
+            number(p.noise.unwrap_or(f64::NAN), 3),
+        ]
+    }));
+    out.extend(columns("lllrrrr", &rows));
+    out.push(Line::Fine(
+        "Noise: standard deviation of one coordinate by residual analysis; - where a point is too short or does not move.".into(),
+    ));
+}
+
+fn trial_lines(t: &TrialLook, out: &mut Vec<Line>) {
+    out.push(Line::Heading("Segments".into()));
+    let mut rows = vec![row(&["", "", "length mm", "SD mm", "reference mm", "off %"])];
+    rows.extend(t.lengths.iter().map(|l| {
+        vec![
+            l.side.to_string(),
+            l.segment.into(),
+            number(l.length_m * 1e3, 1),
+            number(l.sd_m.unwrap_or(f64::NAN) * 1e3, 2),
+            number(l.reference_m.unwrap_or(f64::NAN) * 1e3, 1),
+            l.off_percent.map_or("-".into(), |o| format!("{o:+.1}")),
+        ]
+    }));
+    out.extend(columns("llrrrr", &rows));
+    out.push(Line::Fine(format!("Reference: {}.", t.reference)));
+    if !t.clusters.is_empty() {
+        out.push(Line::Heading("Registration of clusters".into()));
+        let mut rows = vec![row(&["cluster", "frames", "RMS mm", "largest mm"])];
+        rows.extend(
+            t.clusters
+                .iter()
+                .map(|c| vec![c.name.clone(), c.registered_frames.to_string(), number(c.residual_rms_mm, 2), number(c.residual_max_mm, 2)]),
+        );
+        out.extend(columns("lrrr", &rows));
+    }
+    for (load, file, rate_hz) in &t.load_files {
+        out.push(Line::Paragraph(format!("{load}: {file} at {} Hz.", (rate_hz * 1e3).round() / 1e3)));
+    }
+    out.push(Line::Paragraph(match t.cutoff_hz {
+        Some(hz) => format!("Markers would be smoothed at {hz:.2} Hz."),
+        None => "Markers would not be smoothed.".into(),
+    }));
+}
+
+fn verdict(i: &Inspection, out: &mut Vec<Line>) {
+    let v = &i.verdict;
+    out.push(Line::Heading(
+        match v.is {
+            "good" => "Verdict: good. `moments` runs, and nothing stands out.",
+            "look" => "Verdict: `moments` runs, but look at this first.",
+            "fails" => "Verdict: `moments` fails on this.",
+            _ => "Verdict: the file can be read; moments need a trial sheet. `armload sheet FILE` writes a starter.",
+        }
+        .into(),
+    ));
+    out.extend(v.remarks.iter().map(|r| Line::Paragraph(format!("- {r}"))));
+    let rest: Vec<&String> = i.warnings.iter().filter(|w| !v.remarks.contains(w)).collect();
+    if !rest.is_empty() {
+        out.push(Line::Paragraph("To know:".into()));
+        out.extend(rest.into_iter().map(|w| Line::Paragraph(format!("- {w}"))));
+    }
+}
