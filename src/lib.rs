@@ -31,6 +31,7 @@
 // errors carry their place and are made once, at the end of a run
 #![allow(clippy::result_large_err)]
 
+pub mod agreement;
 pub mod anatomy;
 pub mod capture;
 pub mod cli;

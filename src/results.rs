@@ -206,8 +206,8 @@ impl ArmResults {
 /// World axes (X forward, Y up, Z right), m; missing is NaN.
 ///
 /// # Shape
-/// Three rows (x, y, z) a point: shoulder, elbow, wrist, knuckles (missing without hand markers), then each load's point of
-/// action; one column a frame.
+/// Three rows (x, y, z) a point: shoulder, elbow, wrist, knuckles (missing without hand markers), the direction of the flexion
+/// axis (not a point: a unit vector, flexion + about it), then each load's point of action; one column a frame.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Positions {
     /// Coordinates.
@@ -223,8 +223,10 @@ impl Positions {
     pub const WRIST: usize = 2;
     /// Middle of the knuckles.
     pub const KNUCKLES: usize = 3;
+    /// Direction of the flexion axis (the upper arm's Z; for a left arm mapped back as a moment is).
+    pub const FLEXION_AXIS: usize = 4;
     /// The first load.
-    pub const LOADS: usize = 4;
+    pub const LOADS: usize = 5;
 
     /// Rows for a number of loads.
     pub fn rows(loads: usize) -> usize {

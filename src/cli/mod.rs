@@ -1,5 +1,6 @@
 //! The command line: clap types, one file a command. No physics here.
 
+pub mod agreement;
 pub mod demo;
 pub mod inspect;
 pub mod moments;
@@ -44,6 +45,8 @@ pub enum Command {
     Inspect(inspect::Args),
     /// Free-body problems: solved, explained step by step, drawn; problem sheets with answers
     Statics(Box<statics::Args>),
+    /// Static estimates against recordings: holds found, differences, limits of agreement
+    Agreement(agreement::Args),
     /// Looks at a marker file and writes a starter trial sheet for it
     Sheet(sheet::Args),
     /// Anthropometric tables and muscle curves with their sources; what they make of a person
@@ -79,6 +82,7 @@ pub fn run() -> ExitCode {
         Command::Moments(args) => moments::run(args, &talk),
         Command::Inspect(args) => inspect::run(args, &talk),
         Command::Statics(args) => statics::run(args, &talk),
+        Command::Agreement(args) => agreement::run(args, &talk),
         Command::Sheet(args) => sheet::run(args, &talk),
         Command::Tables(args) => tables::run(args, &talk),
     };

@@ -1,5 +1,6 @@
 //! Stage 8: results become tables, JSON and pictures. Draws and writes; computes nothing.
 
+pub mod agreement;
 pub mod aside;
 pub mod draw;
 pub mod explain;

@@ -23,7 +23,7 @@ fn number(x: f64) -> Value {
 }
 
 /// Rounds every number of a tree.
-fn tidy(value: Value) -> Value {
+pub(super) fn tidy(value: Value) -> Value {
     match value {
         Value::Number(n) if n.is_f64() => number(n.as_f64().unwrap_or(f64::NAN)),
         Value::Array(a) => a.into_iter().map(tidy).collect(),

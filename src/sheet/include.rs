@@ -86,6 +86,7 @@ fn resolve_paths(table: &mut BTreeMap<String, (Place, Node)>, folder: &Path) {
     for (name, (_, node)) in table {
         match (name.as_str(), &mut node.value) {
             ("markers" | "calibration", _) => of(node, "file"),
+            ("agreement", _) => of(node, "problem"),
             ("load", Value::List(loads)) => loads.iter_mut().for_each(|l| of(l, "file")),
             // centres may name a trial of their own
             ("model", Value::Table(model)) => {

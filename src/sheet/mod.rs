@@ -127,6 +127,8 @@ pub struct Participant {
     pub body_mass_kg: f64,
     /// Stature, m.
     pub stature_m: Option<f64>,
+    /// Name of the person, where trials of several are compared.
+    pub id: Option<String>,
 }
 
 /// How the hand enters the model.
@@ -252,6 +254,46 @@ pub struct FilterKeys {
     pub max_gap_s: f64,
 }
 
+/// `[agreement]`
+#[derive(Clone, Debug)]
+pub struct AgreementKeys {
+    /// A hand-worked problem (a sheet of `armload statics`), resolved against the sheet's folder, and where the key stands.
+    pub problem: Option<(PathBuf, Place)>,
+    /// The arm the problem is about; `None`: every arm of the trial.
+    pub side: Option<Side>,
+    /// The problem stands for holds whose forearm angle is its own within this, rad.
+    pub posture: f64,
+}
+
+/// How far a hold's forearm angle may be from the problem's unless the sheet says otherwise, °: what a goniometer and a good eye reach.
+const POSTURE_DEG: f64 = 10.0;
+
+fn read_agreement(keys: Option<Keys>, dir: &Path, trial: &TrialKeys) -> Result<AgreementKeys, SheetError> {
+    let Some(keys) = keys else { return Ok(AgreementKeys { problem: None, side: None, posture: POSTURE_DEG.to_radians() }) };
+    let problem = keys.text("problem")?;
+    if problem.as_ref().is_some_and(|p| p.trim().is_empty()) {
+        return Err(keys.out_of_range("problem", "an empty text", "the file of a problem for `armload statics`, relative to this sheet"));
+    }
+    let problem = problem.map(|p| (dir.join(p), keys.place_of("problem")));
+    let side = keys.choice("side", &[("right", Side::Right), ("left", Side::Left)])?;
+    if let Some(s) = side.filter(|s| !trial.sides.contains(s)) {
+        return Err(SheetError::Conflict {
+            place: keys.place_of("side"),
+            what: format!("agreement.side is \"{s}\", but trial.sides does not list it"),
+            hint: "name an arm of the trial, or leave the key out for every arm".into(),
+        });
+    }
+    let posture = match keys.positive("posture_deg", 90.0, "°")? {
+        Some(x) => x,
+        None => {
+            keys.note_default("posture_deg", POSTURE_DEG, "about what a posture is set to by eye");
+            POSTURE_DEG
+        }
+    };
+    keys.finish()?;
+    Ok(AgreementKeys { problem, side, posture: posture.to_radians() })
+}
+
 /// A trial sheet, read and checked.
 pub struct TrialSheet {
     /// Path as given.
@@ -274,6 +316,8 @@ pub struct TrialSheet {
     pub flexor: Flexor,
     /// `[phases]`
     pub phases: PhaseSettings,
+    /// `[agreement]`
+    pub agreement: AgreementKeys,
     /// Every setting used, with who set it.
     pub settings: Vec<Setting>,
 }
@@ -326,6 +370,7 @@ impl TrialSheet {
         loads::number_labels(&mut all);
         let flexor = Flexor::read(root.table("muscles")?, &root)?;
         let phases = PhaseSettings::read(root.table("phases")?, &root)?;
+        let agreement = read_agreement(root.table("agreement")?, &dir, &trial)?;
         root.finish()?;
         let mut settings = record.borrow().clone();
         if let Some((file, taken)) = included {
@@ -335,7 +380,20 @@ impl TrialSheet {
                 s.source = SourceOfValue::Included(file.clone());
             }
         }
-        Ok(Self { path: path.to_owned(), trial, participant, model, markers, calibration, filter, loads: all, flexor, phases, settings })
+        Ok(Self {
+            path: path.to_owned(),
+            trial,
+            participant,
+            model,
+            markers,
+            calibration,
+            filter,
+            loads: all,
+            flexor,
+            phases,
+            agreement,
+            settings,
+        })
     }
 }
 
@@ -409,8 +467,12 @@ fn read_participant(keys: Keys) -> Result<Participant, SheetError> {
         .number_within("body_mass_kg", 1.0, BODY_MASS_LIMIT_KG, "kg")?
         .ok_or_else(|| keys.missing("body_mass_kg", "the participant's mass in kg"))?;
     let stature_m = keys.number_within("stature_m", 0.4, 2.8, "m")?;
+    let id = keys.text("id")?.map(|t| t.trim().to_owned());
+    if id.as_deref() == Some("") {
+        return Err(keys.out_of_range("id", "an empty text", "a name for the person, like \"P03\""));
+    }
     keys.finish()?;
-    Ok(Participant { sex, body_mass_kg, stature_m })
+    Ok(Participant { sex, body_mass_kg, stature_m, id })
 }
 
 fn read_model(keys: Option<Keys>, root: &Keys, trial: &TrialKeys) -> Result<ModelKeys, SheetError> {

@@ -30,6 +30,7 @@ pub mod balance;
 pub mod practice;
 pub mod problem;
 pub mod quantity;
+pub mod recorded;
 pub mod render;
 pub mod solve;
 pub mod sweep;

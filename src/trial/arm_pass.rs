@@ -161,11 +161,15 @@ impl ReadyArm<'_> {
     fn write_positions(&self, block: &ArmBlock, skip: usize, mut positions: ArrayViewMut2<'_, f64>) {
         let pose = &block.pose;
         let mirror = self.plan.side.mirror();
-        let points = [&pose.p_s, &pose.p_e, &pose.p_w, &pose.p_k].into_iter().chain(block.loads.iter().map(|l| &l.at));
+        let axes: Vec<Vector3<f64>> = pose.r_wu.iter().map(|r| axis(r, 2)).collect();
+        let joints = [&pose.p_s, &pose.p_e, &pose.p_w, &pose.p_k, &axes];
+        let points = joints.into_iter().chain(block.loads.iter().map(|l| &l.at));
         for (point, series) in points.enumerate() {
+            // a point mirrors in z; the axis of a rotation mirrors as a moment does
+            let signs = if point == q::Positions::FLEXION_AXIS { [mirror, mirror, 1.0] } else { [1.0, 1.0, mirror] };
             for (k, p) in series.iter().skip(skip).take(positions.ncols()).enumerate() {
-                for (axis, value) in [p.x, p.y, mirror * p.z].into_iter().enumerate() {
-                    positions[(3 * point + axis, k)] = value;
+                for (row, sign) in signs.into_iter().enumerate() {
+                    positions[(3 * point + row, k)] = sign * p[row];
                 }
             }
         }

@@ -63,6 +63,10 @@ impl LoadKind for FreeWeight {
         format!("free weight of {} kg {}{inertia}", self.mass_kg, self.at.words())
     }
 
+    fn weight_kg(&self) -> Option<f64> {
+        Some(self.mass_kg)
+    }
+
     fn prepare(&self, points: &mut PointFinder<'_, '_>) -> Result<Box<dyn Acting>, KineticsError> {
         Ok(Box::new(ReadyFreeWeight { mass_kg: self.mass_kg, at: self.at.prepare(points)?, inertia: self.inertia }))
     }

@@ -71,6 +71,10 @@ pub trait LoadKind: Send + Sync {
     fn name(&self) -> &'static str;
     /// One line for the report.
     fn words(&self) -> String;
+    /// Mass whose weight it puts on the hand, kg; `None` for what is no weight.
+    fn weight_kg(&self) -> Option<f64> {
+        None
+    }
     /// Looks up its points and gets ready to act.
     fn prepare(&self, points: &mut PointFinder<'_, '_>) -> Result<Box<dyn Acting>, KineticsError>;
 }
@@ -161,6 +165,12 @@ impl During {
             (None, Some(b)) => format!("; until {b} s"),
             (Some(a), Some(b)) => format!("; from {a} to {b} s"),
         }
+    }
+
+    /// Whether it acts at a time, s.
+    pub fn contains(&self, time_s: f64) -> bool {
+        let slack = 1e-9 * time_s.abs().max(1.0);
+        self.from_s.is_none_or(|t| time_s >= t - slack) && self.to_s.is_none_or(|t| time_s <= t + slack)
     }
 
     fn frames(&self, scene: &Scene, frames: Range<usize>) -> Range<usize> {

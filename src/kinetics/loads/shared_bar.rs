@@ -44,6 +44,10 @@ impl LoadKind for SharedBar {
         format!("{} of a bar of {} kg, {centre}, acting at the grip", self.share, self.mass_kg)
     }
 
+    fn weight_kg(&self) -> Option<f64> {
+        Some(self.mass_kg * self.share)
+    }
+
     fn prepare(&self, points: &mut PointFinder<'_, '_>) -> Result<Box<dyn Acting>, KineticsError> {
         Ok(Box::new(ReadySharedBar { mass_kg: self.mass_kg * self.share, centre: self.at.prepare(points)? }))
     }

@@ -1,0 +1,61 @@
+//! `armload agreement`
+
+use super::say::Talk;
+use super::{CAUTIONS, Failure};
+use crate::agreement;
+use crate::report::agreement::{csv, json, page, verdict};
+use crate::report::{aside, draw};
+use std::path::{Path, PathBuf};
+
+/// Arguments of `armload agreement`.
+#[derive(Debug, clap::Args)]
+#[command(
+    after_help = "Examples:\n  armload agreement curl.toml\n  armload agreement P*/holds-*.toml --out reports/agreement\n  armload agreement curl.toml --set agreement.problem=hold.toml --no-plots\n\n\
+The folder gets agreement.csv (one row for every hold, lift and recording), agreement.json and agreement.png.\n\n\
+Three static estimates of the elbow moment are held against the recording: the hand-worked problem that a trial sheet names ([agreement] problem = \"hold.toml\", \
+a sheet of `armload statics`; for holds whose forearm is within posture_deg, 10°, of its own), the closed form at the recorded joint centres, and the static part of the dynamic pass. \
+A difference is estimate minus recorded. One hold is one observation; trials with the same [participant] id are repeated measures of one person (without an id: the same folder, sex, mass and stature).\n\n\
+Limits of agreement are given only where the 95 % interval of a limit is no wider than one standard deviation to each side: from 15 holds of one participant on, \
+or from enough participants."
+)]
+pub struct Args {
+    /// Trial sheets (TOML)
+    #[arg(required = true, value_name = "SHEET.toml")]
+    pub sheets: Vec<PathBuf>,
+    /// Folder for the results [default: reports/<trial id>, or reports/agreement for several sheets]
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// Override a key of every sheet by its dotted path; may be repeated
+    #[arg(long, value_name = "KEY=VALUE")]
+    pub set: Vec<String>,
+    /// Skip the PNG page
+    #[arg(long)]
+    pub no_plots: bool,
+}
+
+/// Runs the command.
+pub fn run(args: &Args, talk: &Talk) -> Result<(), Failure> {
+    let found = agreement::run(&args.sheets, &args.set)?;
+    let name = if args.sheets.len() == 1 { found.arms.first().map(|a| a.trial.clone()) } else { None };
+    let dir = args.out.clone().unwrap_or_else(|| Path::new("reports").join(name.as_deref().unwrap_or("agreement")));
+    aside::make_folder(&dir)?;
+    let summary = json(&found);
+    aside::write(&dir.join("agreement.csv"), |out| out.write_all(csv(&found).as_bytes()).map_err(|e| e.to_string()))?;
+    aside::write(&dir.join("agreement.json"), |out| writeln!(out, "{summary:#}").map_err(|e| e.to_string()))?;
+    let mut files = "agreement.csv, agreement.json".to_owned();
+    if !args.no_plots {
+        draw::save_png(&page(&found), &dir.join("agreement.png"))?;
+        files += ", agreement.png";
+    }
+    for w in &found.warnings {
+        talk.warning(w);
+    }
+    talk.heading("Static estimates against the recording: elbow flexion moment");
+    for line in verdict(&found) {
+        talk.paragraph(&line);
+    }
+    talk.line(&format!("\nWritten to {}: {files}", dir.display()));
+    talk.fine_print(CAUTIONS);
+    talk.json(&summary);
+    Ok(())
+}
