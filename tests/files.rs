@@ -2,8 +2,6 @@
 // a refusal is read by a person, its size does not matter
 #![allow(clippy::result_large_err)]
 
-#![allow(clippy::result_large_err)] // as in the crate
-
 use armload::capture::points::MarkerReading;
 use armload::capture::{CaptureError, NumberTable, Recording};
 use armload::ground::names::Side;
