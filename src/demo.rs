@@ -46,8 +46,8 @@ fn path(stops: &[(f64, f64)], t: f64) -> f64 {
     value
 }
 
-/// Elbow flexion over a set: three curls, the last one quick, then a hold at 90 degrees (85 between
-/// the lines of joint centres; the ulnar line that the reported angle goes by adds about 5). (s, °)
+/// Elbow flexion over a set: three curls, the last one quick, then a hold at 90 degrees (92 about the elbow
+/// axis; the angle reported goes by the ulnar line and is about 2 less). (s, °)
 const FLEXION: [(f64, f64); 14] = [
     (0.6, 14.0),
     (1.9, 128.0),
@@ -61,8 +61,8 @@ const FLEXION: [(f64, f64); 14] = [
     (8.45, 126.0),
     (8.7, 126.0),
     (10.1, 14.0),
-    (11.6, 85.0),
-    (13.8, 85.0),
+    (11.6, 92.0),
+    (13.8, 92.0),
 ];
 /// End of the set: the arm goes down. (s)
 const DOWN: (f64, f64) = (13.8, 15.4);
@@ -91,9 +91,9 @@ fn arm_points(t: f64, manner: &Manner, r_wt: &Matrix3<f64>, p_trunk: Vector3<f64
     let z = |deg: f64| Rotation3::from_axis_angle(&Vector3::z_axis(), deg * PI / 180.0);
     let x = |deg: f64| Rotation3::from_axis_angle(&Vector3::x_axis(), deg * PI / 180.0);
     let y = |deg: f64| Rotation3::from_axis_angle(&Vector3::y_axis(), deg * PI / 180.0);
-    // the upper arm swings forward a little with every curl, as most people's does
+    // the forearm turns the palm up on the way; the upper arm swings forward a little with every curl, as most people's does
     let r_wu = r_wt * (z(4.0 + 11.0 * raised) * x(-14.0) * y(6.0 * raised)).matrix();
-    let r_wf = r_wu * (z(flexion) * x(manner.carrying) * y(-72.0 + 10.0 * raised)).matrix();
+    let r_wf = r_wu * (z(flexion) * x(manner.carrying) * y(34.0 - 26.0 * raised)).matrix();
     let r_wh = r_wf * (z(6.0 * raised) * x(-3.0)).matrix();
     let s = p_trunk + r_wt * Vector3::new(0.005, 0.168 + 0.006 * raised, 0.176);
     let along = |r: &Matrix3<f64>, length: f64| -(r.column(1) * length);

@@ -442,8 +442,17 @@ proptest! {
         let found = p.solve().unwrap();
         let all: Vec<_> = std::iter::once(&found.setting).chain(&found.others).collect();
         let closest = all.iter().map(|x| (x.elbow() - s.elbow()).abs()).fold(f64::INFINITY, f64::min);
-        // near a maximum the angle is known only to the root of the rounding
-        prop_assert!(closest < 1e-6, "{closest}");
+        // near a maximum two answers merge, and the angle is known only to the root of the rounding: the target hardly depends on it there
+        let target = |x: &armload::statics::balance::Setting| if by_force { x.flexor_force().unwrap() } else { x.elbow_moment() };
+        let at = |degrees: f64| {
+            let moved: String =
+                sheet.lines().map(|l| if l.starts_with("elbow = ") { format!("elbow = \"{degrees} deg\"\n") } else { format!("{l}\n") }).collect();
+            target(&Problem::from_text(&moved, "sheet").unwrap().solve().unwrap().setting)
+        };
+        let degrees = s.elbow().to_degrees();
+        let slope_per_rad = (at(degrees + 0.05) - at(degrees - 0.05)) / 0.1_f64.to_radians() / target(&s);
+        let allowed = if slope_per_rad.abs() < 1e-2 { 1e-3 } else { 1e-6 };
+        prop_assert!(closest < allowed, "{closest} rad off where the target changes by {slope_per_rad} of itself per rad");
         for x in all {
             near(x.elbow_moment() , if by_force { s.flexor_force().unwrap() * x.lever().unwrap().moment_arm } else { s.elbow_moment() }, SEARCHED);
         }
