@@ -17,7 +17,7 @@ pub fn make_folder(dir: &Path) -> Result<(), WriteError> {
 pub fn write(path: &Path, fill: impl FnOnce(&mut dyn Write) -> Result<(), String>) -> Result<(), WriteError> {
     let aside = aside_name(path);
     let result = (|| {
-        let mut out = BufWriter::with_capacity(1 << 20, File::create(&aside).map_err(|e| e.to_string())?);
+        let mut out = BufWriter::with_capacity(1 << 16, File::create(&aside).map_err(|e| e.to_string())?);
         fill(&mut out)?;
         out.flush().map_err(|e| e.to_string())?;
         std::fs::rename(&aside, path).map_err(|e| e.to_string())
