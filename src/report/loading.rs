@@ -43,7 +43,7 @@ pub fn page(trial: Trial<'_>) -> Page {
                  Shoulder: net moment on the upper arm by the trunk about the shoulder centre, along the trunk's Z, flexion +. \
                  Both internal. Static part: same posture and recorded forces, no motion; dynamic part = total \u{2212} static. Gravity {} m/s². \
                  Work: elbow moment times angular velocity of the forearm relative to the upper arm, + generated, \u{2212} taken up; a dash where a gap leaves it unknown. \
-                 Peaks are marked away from the ends of a stretch, where smoothing knows less.",
+                 Peaks are marked away from the ends of a stretch, where smoothing knows less. Narrow strips: ↑ lift, ↓ lower, = hold.",
                 trial.sheet.model.gravity_m_s2
             ),
             format!("Flexor: {}. An estimate on top of the net moment; 0 where that extends.", trial.sheet.flexor.words()),
