@@ -27,7 +27,7 @@ fn assert_printed(what: &str, found: f64, printed: f64, half_of_last_digit: f64)
 
 // ---------------------------------------------------------------- tables
 
-/// de Leva P (1996) J Biomech 29:1223-1230, table 4, the rows of the arm (two separate transcriptions agree): length in mm,
+/// de Leva P (1996) J Biomech 29:1223-1230, table 4, the rows of the arm (two separate copies agree): length in mm,
 /// mass % of body mass, mass centre % of length, radii of gyration % of length (sagittal, transverse, longitudinal).
 /// The female hand's sagittal radius is 53.1: a circulating copy prints 63.1, against which the row to the third fingertip
 /// speaks (24.4 x 170.1 / 78.0 = 53.2).
@@ -40,7 +40,7 @@ const DE_LEVA: [(Sex, Part, &str, &str, [f64; 6]); 6] = [
     (Sex::Male, Part::Hand, "WJC", "MET3", [86.2, 0.61, 79.0, 62.8, 51.3, 40.1]),
 ];
 
-/// Winter DA, Biomechanics and Motor Control of Human Movement, table 4.1 (Dempster 1955), one transcription: fractions of body
+/// Winter DA, Biomechanics and Motor Control of Human Movement, table 4.1 (Dempster 1955), one copy: fractions of body
 /// mass and of length: mass, mass centre from the proximal end, radius of gyration about the mass centre, about the proximal end.
 const WINTER: [(Part, [f64; 4]); 3] = [
     (Part::UpperArm, [0.028, 0.436, 0.322, 0.542]),

@@ -14,7 +14,7 @@ pub struct Curve {
 }
 
 /// Source of the curves.
-pub const CURVE_SOURCE: &str = "polynomials of an academic institute's page, one transcription, primary paper not confirmed; consistent with Murray, Buchanan & Delp (2000) J Biomech 33:943-952 (biceps 4.71 cm at 90°)";
+pub const CURVE_SOURCE: &str = "polynomials of an academic institute's page, one copy, primary paper not confirmed; consistent with Murray, Buchanan & Delp (2000) J Biomech 33:943-952 (biceps 4.71 cm at 90°)";
 /// The curves state no range; they are used between these flexion angles, deg.
 pub const CURVE_RANGE_DEG: (f64, f64) = (0.0, 140.0);
 

@@ -516,7 +516,7 @@ fn flexor_lever_step(pen: &Pen) -> Step {
             vec![line]
         }
         FlexorGiven::Curve(name) => {
-            notes.push("The curve is one transcription and its primary paper is not confirmed: an estimate.".into());
+            notes.push("The curve is one copy and its primary paper is not confirmed: an estimate.".into());
             vec![pen.line("r = r(ε)", format!("curve of the {name} at ε = {}", pen.angle(s.elbow())), r, unit)]
         }
         FlexorGiven::Insertion(q) => {
