@@ -50,7 +50,9 @@ pub fn run(args: &Args, talk: &Talk) -> Result<(), Failure> {
     }
     let dir = args.out.clone().unwrap_or_else(|| Path::new("reports").join(&sheet.trial.id));
     let wanted = Wanted { details: args.details, parquet: args.parquet, plots: !args.no_plots, svg: args.svg };
+    let working = talk.working(&format!("computing {}", sheet.trial.id));
     let report = process(&sheet, &dir, &wanted)?;
+    drop(working);
     for w in &report.results.warnings {
         talk.warning(&w.to_string());
     }

@@ -2,7 +2,10 @@
 
 use crate::report::text::Line;
 use anstyle::{AnsiColor, Style};
-use std::io::Write;
+use std::io::{IsTerminal, Write};
+use std::sync::mpsc;
+use std::thread;
+use std::time::Duration;
 
 const RED: Style = AnsiColor::Red.on_default().bold();
 const YELLOW: Style = AnsiColor::Yellow.on_default().bold();
@@ -88,6 +91,47 @@ impl Talk {
     pub fn json(&self, value: &serde_json::Value) {
         if self.json {
             put(format_args!("{value:#}\n"));
+        }
+    }
+}
+
+/// Work that goes on: after a second a spinner says so on standard error, if that is a terminal. It ends when this is dropped.
+pub struct Working {
+    done: Option<mpsc::Sender<()>>,
+    shown: Option<thread::JoinHandle<()>>,
+}
+
+/// How long work may take before anything is shown.
+const PATIENCE: Duration = Duration::from_secs(1);
+/// How often the spinner turns.
+const TICK: Duration = Duration::from_millis(120);
+
+impl Talk {
+    /// Says what is being worked on, if it takes long.
+    pub fn working(&self, what: &str) -> Working {
+        if self.quiet || !std::io::stderr().is_terminal() {
+            return Working { done: None, shown: None };
+        }
+        let (done, wait) = mpsc::channel::<()>();
+        let what = what.to_owned();
+        let shown = thread::spawn(move || {
+            if wait.recv_timeout(PATIENCE) != Err(mpsc::RecvTimeoutError::Timeout) {
+                return;
+            }
+            let bar = indicatif::ProgressBar::new_spinner().with_message(what);
+            bar.enable_steady_tick(TICK);
+            let _ = wait.recv();
+            bar.finish_and_clear();
+        });
+        Working { done: Some(done), shown: Some(shown) }
+    }
+}
+
+impl Drop for Working {
+    fn drop(&mut self) {
+        drop(self.done.take());
+        if let Some(thread) = self.shown.take() {
+            let _ = thread.join();
         }
     }
 }
