@@ -1,6 +1,6 @@
 //! A look at a recording before any moment is computed: what is there, what is missing for which result, how good it is.
 //!
-//! Whether `moments` would run is found by [`trial::prepare`], the same code and so the same message.
+//! Whether `moments` would run is found by [`crate::trial::prepare`], the same code and so the same message.
 
 use crate::anatomy::landmarks::{MIDLINE, SIDED, sided};
 use crate::anatomy::tables::{Part, Table};

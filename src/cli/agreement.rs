@@ -22,7 +22,7 @@ pub struct Args {
     /// Trial sheets (TOML)
     #[arg(required = true, value_name = "SHEET.toml")]
     pub sheets: Vec<PathBuf>,
-    /// Folder for the results [default: reports/<trial id>, or reports/agreement for several sheets]
+    /// Folder for the results [default: reports/{trial id}, or reports/agreement for several sheets]
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
     /// Override a key of every sheet by its dotted path; may be repeated

@@ -19,7 +19,7 @@ use std::path::{Path, PathBuf};
 pub struct Args {
     /// Trial sheet (TOML)
     pub sheet: PathBuf,
-    /// Folder for the results [default: reports/<trial id>]
+    /// Folder for the results [default: reports/{trial id}]
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
     /// Override a key of the sheet by its dotted path; may be repeated

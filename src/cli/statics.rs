@@ -123,7 +123,7 @@ pub struct Args {
     /// 1 one weight at 90°, 2 with the forearm's weight, 3 any angle, 4 shoulder or another unknown [default: rising]
     #[arg(long, value_name = "1..4", requires = "practice", help_heading = "Practice", value_parser = clap::value_parser!(u8).range(1..=4))]
     pub level: Option<u8>,
-    /// Folder for the results [default: reports/<problem id>; --practice prints unless it is given]
+    /// Folder for the results [default: reports/{problem id}; --practice prints unless it is given]
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
     /// Override a key of the sheet by its dotted path; may be repeated

@@ -1,6 +1,6 @@
 //! What acts on the hand from outside.
 //!
-//! To add a kind of load: one file beside this one with a type that implements [`LoadKind`], and one line in [`KINDS`].
+//! To add a kind of load: one file beside this one with a type that implements [`LoadKind`], and one line in `KINDS`.
 
 mod cable;
 mod clock;
