@@ -438,10 +438,17 @@ fn compare(sheet: &TrialSheet, results: &TrialResults, arm: &ArmResults, worked:
         && apart > 0
     {
         let (within, own) = (w.within_deg, w.forearm_deg);
-        out.notes.push(format!(
-            "{} more than {within:.0}° from the problem's forearm angle of {own:.0}°, not compared with it",
+        let nearest = out
+            .of(Kind::Hold)
+            .filter(|s| s.estimates[0].is_none())
+            .filter_map(|s| Some((s.forearm_deg?, s.elbow_flexion_deg)))
+            .min_by(|a, b| (a.0 - own).abs().total_cmp(&(b.0 - own).abs()))
+            .map_or(String::new(), |(forearm, elbow)| format!(" (the nearest of them: forearm at {forearm:.0}°, elbow at {elbow:.0}°)"));
+        let note = format!(
+            "{} more than {within:.0}° from the problem's forearm angle of {own:.0}° to the horizontal, not compared with it{nearest}",
             holds_in_words(apart)
-        ));
+        );
+        out.notes.push(note);
     }
     out
 }

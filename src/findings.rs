@@ -18,6 +18,8 @@ pub struct ArmFindings {
     pub elbow_peak: Option<Peak>,
     /// Largest shoulder flexion moment by size.
     pub shoulder_peak: Option<Peak>,
+    /// Where motion counts most at the elbow: the largest dynamic part by size.
+    pub elbow_dynamic_peak: Option<DynamicPeak>,
     /// Largest force of the equivalent flexor.
     pub flexor_peak: Option<FlexorPeak>,
     /// Holds.
@@ -60,6 +62,19 @@ pub struct Peak {
     /// Frame in the window.
     #[serde(skip)]
     pub frame: usize,
+}
+
+/// The largest dynamic part (total - static) of the elbow flexion moment.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct DynamicPeak {
+    /// N·m
+    pub dynamic_n_m: f64,
+    /// Static part then, N·m.
+    pub static_n_m: f64,
+    /// s
+    pub time_s: f64,
+    /// °
+    pub elbow_flexion_deg: f64,
 }
 
 /// The largest force of the equivalent flexor.
@@ -335,6 +350,7 @@ fn of_arm(results: &TrialResults, arm: &ArmResults, body_mass_kg: f64) -> ArmFin
         time_s: time(f),
         elbow_flexion_deg: flexion[f].to_degrees(),
     });
+    let dynamic: Vec<f64> = (0..frames).map(|f| if arm.flags[f] & q::flag::EDGE == 0 { total[f] - statics[f] } else { f64::NAN }).collect();
     let known: Vec<f64> = flexion.iter().copied().filter(|x| x.is_finite()).map(f64::to_degrees).collect();
     let flexion_range_deg = (!known.is_empty())
         .then(|| [known.iter().copied().fold(f64::INFINITY, f64::min), known.iter().copied().fold(f64::NEG_INFINITY, f64::max)]);
@@ -343,6 +359,12 @@ fn of_arm(results: &TrialResults, arm: &ArmResults, body_mass_kg: f64) -> ArmFin
         exercise: if arm.phases.exercise == Exercise::Flexion { "flexion" } else { "extension" },
         elbow_peak: peak(results, arm, Joint::Elbow, body_mass_kg),
         shoulder_peak: peak(results, arm, Joint::Shoulder, body_mass_kg),
+        elbow_dynamic_peak: largest(&dynamic, 0..frames).map(|f| DynamicPeak {
+            dynamic_n_m: dynamic[f],
+            static_n_m: statics[f],
+            time_s: time(f),
+            elbow_flexion_deg: flexion[f].to_degrees(),
+        }),
         flexor_peak,
         holds,
         repetitions,

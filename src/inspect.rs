@@ -268,7 +268,7 @@ fn doubts(w: &Warning) -> bool {
             | Warning::PoorRegistration { .. }
             | Warning::LengthVaries { .. }
             | Warning::UpImplausible { .. }
-            | Warning::FacesBackwards { .. }
+            | Warning::FacesElsewhere { .. }
             | Warning::SideImplausible { .. }
             | Warning::PairImplausible { .. }
             | Warning::OriginIsMissing { .. }

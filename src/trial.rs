@@ -133,6 +133,7 @@ pub fn prepare(sheet: &TrialSheet) -> Result<Prepared<'_>, TrialError> {
     let smoothed = smooth(&mut setup, &mut scene)?;
     warn_of_model(&mut setup);
     setup.warnings.extend(plausibility::of(&setup.plans, &scene));
+    setup.warnings.extend(heavy_loads(sheet));
     let hand = hand_model(sheet, &setup.plans, &mut setup.warnings);
     let window = window(&setup)?;
     let file = &setup.recording.table.place.file;
@@ -304,6 +305,18 @@ fn each_once(warnings: Vec<Warning>) -> Vec<Warning> {
         }
     }
     out
+}
+
+/// Share of the body mass in one hand above which it is doubted (common practice, no source).
+const HEAVY_LOAD: f64 = 0.75;
+
+/// Loads that hardly anybody holds in one hand.
+fn heavy_loads(sheet: &TrialSheet) -> impl Iterator<Item = Warning> + '_ {
+    sheet.trial.sides.iter().filter_map(|side| {
+        let mass_kg: f64 = sheet.loads.iter().filter(|l| l.side == *side).filter_map(|l| l.kind.as_ref()?.weight_kg()).sum();
+        let part = mass_kg / sheet.participant.body_mass_kg;
+        (part > HEAVY_LOAD).then_some(Warning::LoadImplausible { side: *side, mass_kg, percent: 100.0 * part })
+    })
 }
 
 /// Reads the files and decides which points make which joint.

@@ -41,7 +41,7 @@ pub fn run(args: &Args, talk: &Talk) -> Result<(), Failure> {
         for line in summary::in_words(&sheet, &report.results, &report.findings) {
             talk.paragraph(&line);
         }
-        for w in &report.results.warnings {
+        for w in report.results.warnings.iter().filter(|w| !w.is_routine()) {
             talk.paragraph(&format!("note: {w}"));
         }
         talk.line(&format!("  Reports: {}: {}\n", out.display(), report.files.join(", ")));

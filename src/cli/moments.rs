@@ -53,7 +53,7 @@ pub fn run(args: &Args, talk: &Talk) -> Result<(), Failure> {
     let working = talk.working(&format!("computing {}", sheet.trial.id));
     let report = process(&sheet, &dir, &wanted)?;
     drop(working);
-    for w in &report.results.warnings {
+    for w in report.results.warnings.iter().filter(|w| !w.is_routine()) {
         talk.warning(&w.to_string());
     }
     talk.heading(&sheet.trial.id);

@@ -117,7 +117,10 @@ pub enum Warning {
     UpImplausible { tilt_deg: f64 },
     /// The trunk faces away from `forward`.
     #[error("the trunk faces {turn_deg:.0}° away from `forward`: is markers.forward right?")]
-    FacesBackwards { turn_deg: f64 },
+    FacesElsewhere { turn_deg: f64 },
+    /// A load that hardly anybody holds.
+    #[error("{side}: the loads on this hand weigh {mass_kg} kg, {percent:.0} % of the body mass: are the masses right?")]
+    LoadImplausible { side: Side, mass_kg: f64, percent: f64 },
     /// An arm on the other side.
     #[error(
         "{side}: the shoulder lies {by_mm:.0} mm on the wrong side of {what}: are right and left exchanged, or is markers.forward wrong?"
@@ -180,6 +183,27 @@ pub enum Warning {
     /// No load.
     #[error("{side}: no load is stated for this arm; only the arm itself is counted")]
     NoLoad { side: Side },
+}
+
+impl Warning {
+    /// Whether the results are hardly those of the recording meant: shown first everywhere.
+    pub fn is_grave(&self) -> bool {
+        matches!(
+            self,
+            Warning::UpImplausible { .. }
+                | Warning::FacesElsewhere { .. }
+                | Warning::SideImplausible { .. }
+                | Warning::PairImplausible { .. }
+                | Warning::LoadImplausible { .. }
+                | Warning::LengthVaries { .. }
+                | Warning::PoorRegistration { .. }
+        )
+    }
+
+    /// Whether it says the same in every ordinary run: in the reports, not on the terminal.
+    pub fn is_routine(&self) -> bool {
+        matches!(self, Warning::HandEndpoint { .. } | Warning::OneRadius { .. } | Warning::HardlyAnyNoise { .. })
+    }
 }
 
 impl Serialize for Side {

@@ -267,7 +267,7 @@ fn mean_of_known(values: impl Iterator<Item = f64>) -> f64 {
     known.iter().sum::<f64>() / known.len() as f64
 }
 
-/// One table for all arms: repetitions and their mean.
+/// One table for all arms: repetitions and their mean (not of the angles: peaks in a hold and in a lift have no mean angle).
 fn repetitions(trial: Trial<'_>) -> Content {
     let name = "Repetition by repetition".to_owned();
     if trial.findings.iter().all(|f| f.repetitions.is_empty()) {
@@ -290,7 +290,9 @@ fn repetitions(trial: Trial<'_>) -> Content {
         let shown = if all.len() > MOST_ROWS { MOST_ROWS - 2 } else { all.len() };
         rows.extend(all[..shown].iter().map(|r| cells(format!("{word}{}", r.number), &|c| (c.2)(r))));
         if all.len() > 1 {
-            rows.push(cells(format!("{word}mean of {}", all.len()), &|c| mean_of_known(all.iter().map(c.2))));
+            rows.push(cells(format!("{word}mean of {}", all.len()), &|c| {
+                if c.1 == "°" { f64::NAN } else { mean_of_known(all.iter().map(c.2)) }
+            }));
         }
         if shown < all.len() {
             notes.push(format!("The first {shown} of {} of the {} arm; all stand in repetitions.csv.", all.len(), arm.side));

@@ -75,6 +75,9 @@ impl<'a> Trial<'a> {
             let load = if words.is_empty() { "no load".to_owned() } else { words.join("; ") };
             lines.push(format!("{}: {load}", capital(arm.side.name())));
         }
+        for grave in self.results.warnings.iter().filter(|w| w.is_grave()) {
+            lines.push(format!("LOOK AT THIS FIRST: {grave}"));
+        }
         if is_thinned(self.results.time_s.len()) {
             lines.push("Long recording: a curve over time shows the lowest and the highest value in each column of pixels.".into());
         }

@@ -218,6 +218,18 @@ pub fn in_words(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindi
             during(peak.phase),
         ));
         out.push(at_the_peak(peak));
+        if let Some(d) = &found.elbow_dynamic_peak
+            && (d.time_s - peak.time_s).abs() > 1e-9
+            && d.dynamic_n_m.abs() > 1.1 * peak.dynamic_n_m.abs()
+        {
+            out.push(format!(
+                "Motion counts most at {:.2} s, with the elbow at {}: {} beside a static part of {}.",
+                d.time_s,
+                value(d.elbow_flexion_deg, Unit::Degrees),
+                moment(d.dynamic_n_m),
+                moment(d.static_n_m),
+            ));
+        }
         if let Some(s) = &found.shoulder_peak {
             let direction = if s.moment_n_m >= 0.0 { "forwards" } else { "backwards" };
             out.push(format!(
@@ -229,24 +241,35 @@ pub fn in_words(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindi
             ));
         }
         match longest_hold(found) {
-            Some(h) => out.push(format!(
-                "In the hold from {:.2} to {:.2} s, with the elbow at {}, total and static agree: {} against {} on average; in its middle half they differ by at most {}.",
-                h.from_s,
-                h.to_s,
-                value(h.elbow_flexion_deg, Unit::Degrees),
-                moment(h.elbow_moment_n_m),
-                moment(h.elbow_static_n_m),
-                moment(h.elbow_largest_dynamic_in_middle_n_m).replace("less than ", ""),
-            )),
-            None => out.push("There is no hold of at least the set length, so no stretch in which a static estimate is the whole truth.".into()),
+            Some(h) => {
+                let left = h.elbow_largest_dynamic_in_middle_n_m;
+                let agree = left < 0.05 * h.elbow_static_n_m.abs();
+                out.push(format!(
+                    "In the hold from {:.2} to {:.2} s, with the elbow at {}, total and static {}: {} against {} on average; in its middle half they differ by at most {}, at its ends, where the arm settles, by {}.",
+                    h.from_s,
+                    h.to_s,
+                    value(h.elbow_flexion_deg, Unit::Degrees),
+                    if agree { "agree" } else { "are near each other, not the same" },
+                    moment(h.elbow_moment_n_m),
+                    moment(h.elbow_static_n_m),
+                    moment(left).replace("less than ", ""),
+                    moment(h.elbow_largest_dynamic_n_m),
+                ));
+            }
+            None => {
+                out.push("There is no hold of at least the set length, so no stretch in which a static estimate is the whole truth.".into())
+            }
         }
         if let Some(f) = &found.flexor_peak
             && f.force_n > 0.0
         {
             out.push(format!(
-                "One equivalent flexor with a moment arm of {:.1} cm would have to pull with {} (estimate; real muscles share this).",
+                "One equivalent flexor would have to pull with up to {}, at {:.2} s with the elbow at {}, where its moment arm is {:.2} cm against {} (estimate; real muscles share this).",
+                value(f.force_n, Unit::Newtons),
+                f.time_s,
+                value(f.elbow_flexion_deg, Unit::Degrees),
                 f.moment_arm_m * 100.0,
-                value(f.force_n, Unit::Newtons)
+                moment(f.force_n * f.moment_arm_m),
             ));
         }
         if !found.repetitions.is_empty() {
@@ -263,7 +286,7 @@ pub fn in_words(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindi
     {
         let (x, y) = (pa.moment_n_m.abs(), pb.moment_n_m.abs());
         out.push(format!(
-            "{} against {}: {} and {} at the elbow, {:.0} % apart.",
+            "{} against {}: {} and {} at the elbow, {:.0} % of their mean apart.",
             capitalized(a.side),
             b.side,
             moment(x),

@@ -328,6 +328,14 @@ const BODY_MASS_LIMIT_KG: f64 = 400.0;
 impl TrialSheet {
     /// Reads a sheet and applies `--set` assignments.
     pub fn read(path: &Path, sets: &[String]) -> Result<Self, SheetError> {
+        let recorded = ["csv", "tsv", "gz", "c3d", "parquet"];
+        if path.extension().and_then(|e| e.to_str()).is_some_and(|e| recorded.contains(&e.to_ascii_lowercase().as_str())) {
+            return Err(SheetError::Conflict {
+                place: Place::file(path.display().to_string()),
+                what: "this looks like a recording; expected a trial sheet (TOML)".into(),
+                hint: format!("`armload sheet {}` writes a starter sheet for it", path.display()),
+            });
+        }
         let text = read_text(path).map_err(|reason| SheetError::Unreadable { place: Place::file(path.display().to_string()), reason })?;
         Self::from_text(&text, path, sets)
     }

@@ -15,7 +15,7 @@ const FRAMES: usize = 500;
 /// Tilt of the trunk above which `up` is doubted, ° (common practice, no source: a trunk bent over a bench stays below it).
 const TILT_LIMIT_DEG: f64 = 60.0;
 /// Turn of the trunk away from `forward` above which that is doubted, ° (common practice, no source).
-const TURN_LIMIT_DEG: f64 = 120.0;
+const TURN_LIMIT_DEG: f64 = 60.0;
 /// Median elbow flexion below which the epicondyles are doubted, ° (an elbow extends to about -15° at most; from memory).
 const FLEXION_LIMIT_DEG: f64 = -20.0;
 /// Median pronation below which the styloids are doubted, ° (a forearm turns from about 0° to 160°; from memory).
@@ -73,7 +73,7 @@ impl<'a> Look<'a> {
             return Some(Warning::UpImplausible { tilt_deg });
         }
         let turn_deg = self.median(|p| p.r_wt[0][(2, 0)].atan2(p.r_wt[0][(0, 0)]).abs().to_degrees());
-        (turn_deg > TURN_LIMIT_DEG).then_some(Warning::FacesBackwards { turn_deg })
+        (turn_deg > TURN_LIMIT_DEG).then_some(Warning::FacesElsewhere { turn_deg })
     }
 
     /// Whether pairs of landmarks stand as they do on a person.
