@@ -1,5 +1,6 @@
 //! The results of one trial: every quantity over time, and what was found in it.
 
+use crate::anatomy::arm::CentreNotes;
 use crate::anatomy::body::ArmBody;
 use crate::anatomy::calibration::ClusterReport;
 use crate::ground::names::{Joint, Side};
@@ -168,8 +169,8 @@ pub struct ArmResults {
     pub body: ArmBody,
     /// Whether the hand is its own segment (wrist columns exist).
     pub has_wrist: bool,
-    /// How the shoulder centre was found.
-    pub shoulder_words: String,
+    /// How the joint centres were found.
+    pub centres: CentreNotes,
     /// Loads, one line each: label and words.
     pub loads: Vec<(String, String)>,
     /// Quantities over time, SI; missing is NaN. Shape: one row for each of [`QUANTITIES`], one column a frame.

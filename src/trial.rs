@@ -1,6 +1,7 @@
 //! One trial from sheet to results: capture, smoothing, anatomy, kinematics, kinetics, muscles, phases, in this order.
 
 pub mod arm_pass;
+mod centres;
 mod plausibility;
 mod signals;
 
@@ -8,6 +9,7 @@ use crate::anatomy::AnatomyError;
 use crate::anatomy::arm::{ArmPlan, CarriedAxes, Catalog, Centre, MirroredScene, median};
 use crate::anatomy::body::{ArmBody, Lengths, hand_model};
 use crate::anatomy::calibration::{self, CalibratedCluster, ClusterReport, follows};
+use crate::anatomy::landmarks;
 use crate::capture::points::{Claims, MarkerReading};
 use crate::capture::{CaptureError, Recording};
 use crate::ground::place::{Fault, Place};
@@ -73,7 +75,11 @@ struct Setup<'a> {
     sheet: &'a TrialSheet,
     recording: Recording,
     statics: Option<Recording>,
+    /// Recordings that functional methods look at.
+    motions: Vec<centres::Motion>,
     plans: Vec<ArmPlan>,
+    /// Points to be made, of all arms.
+    jobs: Vec<centres::Job>,
     names: Vec<String>,
     loads: Vec<Vec<(String, Box<dyn Acting>)>>,
     warnings: Vec<Warning>,
@@ -126,9 +132,12 @@ struct PreparedBody {
 pub fn prepare(sheet: &TrialSheet) -> Result<Prepared<'_>, TrialError> {
     let mut setup = read(sheet)?;
     let mut scene = gather(&setup.names, &setup.recording, sheet);
-    let (clusters, rebuilt_names, static_scene) = rebuild(&mut setup, &mut scene)?;
-    check_visible(&setup, &scene)?;
+    let (clusters, rebuilt_names, mut static_scene) = rebuild(&mut setup, &mut scene)?;
     set_acromial_drops(&mut setup.plans, static_scene.as_ref(), &scene);
+    for scene in static_scene.iter_mut().chain([&mut scene]) {
+        centres::in_each_frame(&setup.jobs, &setup.plans, scene);
+    }
+    check_visible(&setup, &scene)?;
     let rebuilt = missing_in_file(&setup, &rebuilt_names, &scene);
     let smoothed = smooth(&mut setup, &mut scene)?;
     warn_of_model(&mut setup);
@@ -269,7 +278,7 @@ impl<'a> Prepared<'a> {
         let results = ArmResults {
             side: plan.side,
             has_wrist: body.hand.is_some(),
-            shoulder_words: plan.shoulder_words.clone(),
+            centres: plan.centres.clone(),
             loads: of_side.filter_map(|l| Some((l.label.clone(), l.words()?))).collect(),
             audit: audit(&data),
             data,
@@ -334,7 +343,12 @@ fn read(sheet: &TrialSheet) -> Result<Setup<'_>, TrialError> {
     };
     // a renamed landmark may stand in the static trial alone
     let recording = read_file(&sheet.markers.file, sheet.calibration.is_none(), &mut warnings)?;
-    let statics = sheet.calibration.as_ref().map(|c| read_file(&c.file, false, &mut warnings)).transpose()?;
+    let static_file = sheet.calibration.as_ref().and_then(|c| c.file.as_ref());
+    let statics = static_file.map(|file| read_file(file, false, &mut warnings)).transpose()?;
+    let mut motions = Vec::new();
+    for path in centres::motion_files(sheet) {
+        motions.push(centres::Motion { path: path.to_owned(), recording: read_file(path, false, &mut warnings)? });
+    }
     if let Some(statics) = &statics {
         check_renames(sheet, &recording, statics)?;
     }
@@ -345,11 +359,19 @@ fn read(sheet: &TrialSheet) -> Result<Setup<'_>, TrialError> {
         recording.index(name).is_some()
             || statics.as_ref().is_some_and(|s| s.index(name).is_some() && clusters.iter().any(|c| follows(c, name)))
     };
-    let mut catalog = Catalog::new(&available);
+    let sources = centres::Sources { sheet, recording: &recording, statics: statics.as_ref(), motions: &motions, available: &available };
+    let foreseen = sheet.trial.sides.iter().map(|side| sources.foresee(*side)).collect::<Result<Vec<_>, _>>()?;
+    let with_made = |name: &str| available(name) || landmarks::is_made(name);
+    let mut catalog = Catalog::new(&with_made);
     let known: Vec<String> = recording.points.iter().map(|p| p.name.clone()).collect();
-    let (mut plans, mut loads) = (Vec::new(), Vec::new());
-    for side in &sheet.trial.sides {
-        let plan = ArmPlan::choose(*side, sheet.model.shoulder.as_ref(), &mut catalog, recording.absent_axis.is_some(), &file)?;
+    let (mut plans, mut loads, mut jobs) = (Vec::new(), Vec::new(), Vec::new());
+    for (side, (made, of_side)) in sheet.trial.sides.iter().zip(foreseen) {
+        let planar = recording.absent_axis.is_some();
+        let plan = ArmPlan::choose(*side, sheet.model.shoulder.as_ref(), &made, &mut catalog, planar, &file)?;
+        for name in of_side.iter().flat_map(centres::Job::needs) {
+            catalog.id(&name);
+        }
+        jobs.extend(of_side);
         let mut ready = Vec::new();
         for load in sheet.loads.iter().filter(|l| l.side == *side) {
             let mut finder = PointFinder {
@@ -371,7 +393,8 @@ fn read(sheet: &TrialSheet) -> Result<Setup<'_>, TrialError> {
         loads.push(ready);
     }
     let names = catalog.names;
-    Ok(Setup { sheet, recording, statics, plans, names, loads, warnings })
+    centres::warn_of_methods(&jobs, &mut warnings);
+    Ok(Setup { sheet, recording, statics, motions, plans, jobs, names, loads, warnings })
 }
 
 /// Every rename has to point at a name in one of the two files.
@@ -437,29 +460,44 @@ fn gather(names: &[String], recording: &Recording, sheet: &TrialSheet) -> Scene 
 /// Rebuilds landmarks from calibrated clusters; returns what was done, the landmarks concerned, and the static scene of the wanted points.
 #[allow(clippy::type_complexity)]
 fn rebuild(setup: &mut Setup<'_>, scene: &mut Scene) -> Result<(Vec<ClusterReport>, Vec<String>, Option<Scene>), TrialError> {
-    let (Some(calibration), Some(statics)) = (&setup.sheet.calibration, &setup.statics) else { return Ok((Vec::new(), Vec::new(), None)) };
-    let static_file = &statics.table.place.file;
-    let all_static: Vec<String> = statics.points.iter().map(|p| p.name.clone()).collect();
-    let whole_static = gather(&all_static, statics, setup.sheet);
-    let mut reports = Vec::new();
-    let mut names = Vec::new();
-    for cluster in &calibration.clusters {
-        let calibrated: CalibratedCluster = calibration::calibrate(cluster, &whole_static, &setup.recording, static_file)?;
-        let markers = gather(&cluster.markers, &setup.recording, setup.sheet);
-        names.extend(calibrated.landmarks.iter().map(|l| l.0.clone()));
-        reports.push(calibrated.rebuild(&markers, scene, &mut setup.warnings));
+    let Some(calibration) = &setup.sheet.calibration else { return Ok((Vec::new(), Vec::new(), None)) };
+    // without a static trial the clusters are learnt from the trial itself
+    let learnt_from = setup.statics.as_ref().unwrap_or(&setup.recording);
+    let all: Vec<String> = learnt_from.points.iter().map(|p| p.name.clone()).collect();
+    let mut whole = gather(&all, learnt_from, setup.sheet);
+    centres::into_static(&setup.jobs, &mut whole);
+    let file = &learnt_from.table.place.file;
+    let mut calibrated = calibration
+        .clusters
+        .iter()
+        .map(|cluster| calibration::calibrate(cluster, &whole, &setup.recording, file))
+        .collect::<Result<Vec<CalibratedCluster>, _>>()?;
+    let (recording, statics) = (&setup.recording, setup.statics.as_ref());
+    let sources = centres::Sources { sheet: setup.sheet, recording, statics, motions: &setup.motions, available: &|_| true };
+    centres::by_motion(&setup.jobs, &sources, &mut calibrated, &mut setup.plans, &mut setup.warnings)?;
+    let mut static_scene = statics.map(|s| gather(&setup.names, s, setup.sheet));
+    let (mut reports, mut names) = (Vec::new(), Vec::new());
+    for cluster in &calibrated {
+        let markers = gather(&cluster.markers, recording, setup.sheet);
+        names.extend(cluster.landmarks.iter().map(|l| l.0.clone()));
+        reports.push(cluster.rebuild(&markers, scene, &mut setup.warnings));
+        if let (Some(statics), Some(scene)) = (statics, &mut static_scene) {
+            // what the static trial lacks of its own landmarks, for segment lengths; its warnings are those of calibration
+            cluster.rebuild(&gather(&cluster.markers, statics, setup.sheet), scene, &mut Vec::new());
+        }
     }
-    Ok((reports, names, Some(gather(&setup.names, statics, setup.sheet))))
+    Ok((reports, names, static_scene))
 }
 
 /// Every point in use has to be visible at least once.
 fn check_visible(setup: &Setup<'_>, scene: &Scene) -> Result<(), AnatomyError> {
     for (i, name) in scene.names.iter().enumerate() {
         if !(0..scene.frames()).any(|f| scene.has(i, f)) {
-            return Err(AnatomyError::NeverVisible {
-                file: setup.recording.table.place.file.clone(),
-                point: name.clone(),
-                frames: scene.frames(),
+            let (file, point) = (setup.recording.table.place.file.clone(), name.clone());
+            return Err(if landmarks::is_made(name) {
+                AnatomyError::NeverMade { file, point }
+            } else {
+                AnatomyError::NeverVisible { file, point, frames: scene.frames() }
             });
         }
     }
@@ -473,7 +511,7 @@ fn set_acromial_drops(plans: &mut [ArmPlan], statics: Option<&Scene>, moving: &S
             let distance = |s: &Scene| median((0..s.frames()).map(|f| (s.p(a, f) - s.p(b, f)).norm()));
             let d = statics.and_then(distance).or_else(|| distance(moving)).unwrap_or(f64::NAN);
             plan.shoulder = Centre::Below(ac, fraction * d);
-            plan.shoulder_words += &format!(" ({:.1} mm)", fraction * d * 1e3);
+            plan.centres.shoulder += &format!(" ({:.1} mm)", fraction * d * 1e3);
         }
     }
 }

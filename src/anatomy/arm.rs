@@ -4,6 +4,7 @@
 //! serves both arms (see [`Side::mirror`]).
 
 use super::AnatomyError;
+use super::centres::FunctionalFit;
 use super::landmarks::sided;
 use crate::ground::names::Side;
 use crate::ground::rotation::{axes_from_long_and_lateral, axes_from_long_and_z, transport, unknown, unwrap};
@@ -86,6 +87,49 @@ pub struct ThoraxPoints {
     t8: PointId,
 }
 
+/// How the joint centres of an arm were found, in words, and the fits behind them.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct CentreNotes {
+    /// Shoulder.
+    pub shoulder: String,
+    /// Elbow.
+    pub elbow: String,
+    /// Wrist.
+    pub wrist: String,
+    /// What functional methods found.
+    pub fits: Vec<FunctionalFit>,
+}
+
+/// Points that stand in for those nobody saw; see `trial::centres`.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct MadePoints {
+    /// Shoulder centre: the point's name, and how it is found.
+    pub shoulder: Option<(String, String)>,
+    /// Elbow.
+    pub elbow: Option<MadeElbow>,
+}
+
+/// What stands in for the points of an elbow.
+#[derive(Clone, Debug, PartialEq)]
+pub enum MadeElbow {
+    /// Two points on the flexion axis, lateral and medial, the centre between them.
+    Axis {
+        /// On the lateral side.
+        lateral: String,
+        /// On the medial side.
+        medial: String,
+        /// How they are found.
+        words: String,
+    },
+    /// The centre alone.
+    Centre {
+        /// The point.
+        point: String,
+        /// How it is found.
+        words: String,
+    },
+}
+
 /// Which points make which part of one arm.
 #[derive(Clone, Debug)]
 pub struct ArmPlan {
@@ -107,8 +151,8 @@ pub struct ArmPlan {
     pub thorax: Option<ThoraxPoints>,
     /// Two coordinates only: the plane's normal is the flexion axis.
     pub planar: bool,
-    /// How the shoulder centre was found, for the report.
-    pub shoulder_words: String,
+    /// How the joint centres were found, for the reports.
+    pub centres: CentreNotes,
     /// Distance between the acromia is needed: their points and the fraction of it.
     pub acromia: Option<(PointId, PointId, f64)>,
 }
@@ -121,6 +165,7 @@ impl ArmPlan {
     pub fn choose(
         side: Side,
         method: Option<&ShoulderMethod>,
+        made: &MadePoints,
         catalog: &mut Catalog<'_>,
         planar: bool,
         file: &str,
@@ -141,24 +186,45 @@ impl ArmPlan {
                 "name the points in markers.rename, or calibrate a cluster that carries them".into()
             }
         };
-        let epicondyles = pair(catalog, "EL", "EM");
+        let mut epicondyles = None;
+        let mut measured_elbow = |c: &mut Catalog<'_>| {
+            epicondyles = pair(c, "EL", "EM");
+            (c.id(&sided(side, "EJC")), epicondyles)
+        };
+        let between = |a: &str, b: &str| format!("midpoint of {side}.{a} and {side}.{b}");
+        let given_words = |name: &str| format!("given by the point {}", sided(side, name));
+        let (elbow, elbow_words) = match &made.elbow {
+            Some(MadeElbow::Centre { point, words }) => (catalog.id(point).map(Centre::Point), words.clone()),
+            Some(MadeElbow::Axis { lateral, medial, words }) => {
+                epicondyles = catalog.id(lateral).zip(catalog.id(medial));
+                (epicondyles.map(|(l, m)| Centre::Middle(l, m)), words.clone())
+            }
+            None => match measured_elbow(catalog) {
+                (Some(p), _) => (Some(Centre::Point(p)), given_words("EJC")),
+                (None, Some((el, em))) => (Some(Centre::Middle(el, em)), between("EL", "EM")),
+                (None, None) => (None, String::new()),
+            },
+        };
         let styloids = pair(catalog, "RS", "US");
-        let elbow = match (catalog.id(&sided(side, "EJC")), epicondyles) {
-            (Some(p), _) => Centre::Point(p),
-            (None, Some((el, em))) => Centre::Middle(el, em),
-            (None, None) => {
+        let elbow = match elbow {
+            Some(centre) => centre,
+            None => {
                 return Err(AnatomyError::PointMissing {
                     file: file.to_owned(),
                     what: format!("{side} elbow centre"),
                     needed: format!("{side}.EL and {side}.EM, or {side}.EJC"),
                     found: found(catalog, &["EL", "EM"]),
-                    hint: hint_for(catalog, "EL"),
+                    hint: if found(catalog, &["EL", "EM"]).is_empty() {
+                        hint_for(catalog, "EL")
+                    } else {
+                        "with one epicondyle set model.elbow_centre = { method = \"half-width\", half_width_m = ... }, or method = \"functional\" with clusters on upper arm and forearm".into()
+                    },
                 });
             }
         };
-        let wrist = match (catalog.id(&sided(side, "WJC")), styloids) {
-            (Some(p), _) => Centre::Point(p),
-            (None, Some((rs, us))) => Centre::Middle(rs, us),
+        let (wrist, wrist_words) = match (catalog.id(&sided(side, "WJC")), styloids) {
+            (Some(p), _) => (Centre::Point(p), given_words("WJC")),
+            (None, Some((rs, us))) => (Centre::Middle(rs, us), between("RS", "US")),
             (None, None) => {
                 return Err(AnatomyError::PointMissing {
                     file: file.to_owned(),
@@ -172,7 +238,7 @@ impl ArmPlan {
         let given = |c: &mut Catalog<'_>| {
             ["SJC", "GH"]
                 .into_iter()
-                .find_map(|n| c.id(&sided(side, n)).map(|p| (Centre::Point(p), format!("given by the point {}", sided(side, n)))))
+                .find_map(|n| c.id(&sided(side, n)).map(|p| (Centre::Point(p), given_words(n))))
         };
         let mut acromia = None;
         let acromion = |c: &mut Catalog<'_>| {
@@ -184,8 +250,10 @@ impl ArmPlan {
                 hint: "name the acromion in markers.rename".into(),
             })
         };
+        let stands_in = made.shoulder.as_ref().and_then(|(point, words)| Some((Centre::Point(catalog.id(point)?), words.clone())));
         let (shoulder, shoulder_words) = match method {
-            None | Some(ShoulderMethod::Given) => match given(catalog) {
+            // what is made has been found possible before
+            None | Some(ShoulderMethod::Given | ShoulderMethod::ScapulaRegression | ShoulderMethod::Functional(_)) => match stands_in.or_else(|| given(catalog)) {
                 Some(x) => x,
                 None if method.is_none() => return Err(AnatomyError::NoShoulder { file: file.to_owned(), side }),
                 None => {
@@ -235,7 +303,8 @@ impl ArmPlan {
         let thorax = (trunk.iter().all(|x| *x) && !planar)
             .then(|| Some(ThoraxPoints { ij: catalog.id("IJ")?, px: catalog.id("PX")?, c7: catalog.id("C7")?, t8: catalog.id("T8")? }))
             .flatten();
-        Ok(Self { side, shoulder, elbow, wrist, epicondyles, styloids, hand, thorax, planar, shoulder_words, acromia })
+        let centres = CentreNotes { shoulder: shoulder_words, elbow: elbow_words, wrist: wrist_words, fits: Vec::new() };
+        Ok(Self { side, shoulder, elbow, wrist, epicondyles, styloids, hand, thorax, planar, centres, acromia })
     }
 
     /// Points whose absence empties the moments of this arm.
@@ -305,7 +374,8 @@ impl<'a> MirroredScene<'a> {
         self.scene
     }
 
-    fn centre(&self, centre: Centre, frame: usize, r_wt: &Matrix3<f64>) -> Vector3<f64> {
+    /// A joint centre; `r_wt` are the trunk's axes in that frame.
+    pub fn centre(&self, centre: Centre, frame: usize, r_wt: &Matrix3<f64>) -> Vector3<f64> {
         match centre {
             Centre::Point(p) => self.p(p, frame),
             Centre::Middle(a, b) => (self.p(a, frame) + self.p(b, frame)) * 0.5,
@@ -414,7 +484,7 @@ fn evenly_turning(long: &[Vector3<f64>], axis: &[Vector3<f64>], defined: &[bool]
 }
 
 /// For every frame the nearest one that is defined, the earlier of two equally near.
-fn nearest_defined(defined: &[bool]) -> Vec<Option<usize>> {
+pub(super) fn nearest_defined(defined: &[bool]) -> Vec<Option<usize>> {
     let n = defined.len();
     let (mut before, mut after) = (vec![None; n], vec![None; n]);
     let mut last = None;
@@ -460,7 +530,8 @@ fn without_spin(long: &[Vector3<f64>]) -> Vec<Vector3<f64>> {
     out
 }
 
-fn thorax_or_world(plan: &ArmPlan, view: MirroredScene<'_>, frame: usize) -> Matrix3<f64> {
+/// Trunk axes, or the world's where no landmarks show the trunk.
+pub fn thorax_or_world(plan: &ArmPlan, view: MirroredScene<'_>, frame: usize) -> Matrix3<f64> {
     match plan.thorax {
         Some(t) => {
             // a mirrored thorax keeps its landmarks: they are on the midline

@@ -5,7 +5,7 @@ use super::landmarks;
 use crate::capture::Recording;
 use crate::ground::closest;
 use crate::ground::names::Segment;
-use crate::ground::rotation::{register, span_a_plane};
+use crate::ground::rotation::{Registration, register, span_a_plane};
 use crate::ground::scene::{PointId, Scene};
 use crate::ground::warning::Warning;
 use crate::sheet::Cluster;
@@ -103,23 +103,29 @@ pub fn calibrate(cluster: &Cluster, statics: &Scene, moving: &Recording, static_
     }
     shape.iter_mut().for_each(|s| *s /= count);
     let mut found = Vec::new();
+    let mut calibrated = CalibratedCluster { name, markers: cluster.markers.clone(), shape, landmarks: Vec::new() };
+    let poses = calibrated.poses(statics);
     for (point, landmark) in statics.names.iter().enumerate().filter(|(_, n)| follows(cluster, n)) {
-        let (mut sum, mut n) = (Vector3::zeros(), 0.0);
-        for f in (0..statics.frames()).filter(|f| statics.has(point, *f)) {
-            if let Some(r) = register_visible(&shape, &ids, statics, f) {
-                sum += r.r.transpose() * (statics.p(point, f) - r.t);
-                n += 1.0;
-            }
-        }
-        if n > 0.0 {
-            found.push((landmark.clone(), sum / n));
+        found.extend(place_in(&poses, statics, point).map(|p| (landmark.clone(), p)));
+    }
+    calibrated.landmarks = found;
+    Ok(calibrated)
+}
+
+/// Mean position of a point in the axes of a cluster whose pose is known in some frames; `None` if they are never seen together.
+pub fn place_in(poses: &[Option<Registration>], scene: &Scene, point: PointId) -> Option<Vector3<f64>> {
+    let (mut sum, mut n) = (Vector3::zeros(), 0.0);
+    for (f, pose) in poses.iter().enumerate() {
+        if let (true, Some(r)) = (scene.has(point, f), pose) {
+            sum += r.r.transpose() * (scene.p(point, f) - r.t);
+            n += 1.0;
         }
     }
-    Ok(CalibratedCluster { name, markers: cluster.markers.clone(), shape, landmarks: found })
+    (n > 0.0).then(|| sum / n)
 }
 
 /// Registers the markers of a cluster that are visible in a frame.
-fn register_visible(shape: &[Vector3<f64>], ids: &[PointId], scene: &Scene, frame: usize) -> Option<crate::ground::rotation::Registration> {
+fn register_visible(shape: &[Vector3<f64>], ids: &[PointId], scene: &Scene, frame: usize) -> Option<Registration> {
     let (mut a, mut b) = (Vec::with_capacity(ids.len()), Vec::with_capacity(ids.len()));
     for (s, id) in shape.iter().zip(ids) {
         if scene.has(*id, frame) {
@@ -131,6 +137,13 @@ fn register_visible(shape: &[Vector3<f64>], ids: &[PointId], scene: &Scene, fram
 }
 
 impl CalibratedCluster {
+    /// Pose of the cluster in every frame of a scene that holds its markers; `None` where fewer than three are visible.
+    pub fn poses(&self, scene: &Scene) -> Vec<Option<Registration>> {
+        let known = self.markers.iter().zip(&self.shape).filter_map(|(m, s)| Some((*s, scene.index(m)?)));
+        let (shape, ids): (Vec<Vector3<f64>>, Vec<PointId>) = known.unzip();
+        (0..scene.frames()).into_par_iter().map(|f| register_visible(&shape, &ids, scene, f)).collect()
+    }
+
     /// Puts every landmark that is wanted and missing where the cluster says it is, in each frame with three or more visible
     /// markers. Landmarks that were measured stay as measured.
     ///

@@ -13,9 +13,19 @@ pub const MIDLINE: [&str; 4] = ["IJ", "PX", "C7", "T8"];
 /// Landmarks and centres that exist once for each side.
 pub const SIDED: [&str; 16] = ["AC", "AA", "TS", "AI", "PC", "GH", "SJC", "EL", "EM", "EJC", "RS", "US", "WJC", "MCP2", "MCP3", "MCP5"];
 
+/// A point that is computed, not recorded: `right.SJC (functional)`. It stands in for the landmark and belongs to the same segment.
+pub fn made(side: Side, landmark: &str, how: &str) -> String {
+    format!("{side}.{landmark} ({how})")
+}
+
+/// Whether a point was made by [`made`].
+pub fn is_made(name: &str) -> bool {
+    name.ends_with(')') && name.contains(" (")
+}
+
 /// The segment whose cluster a landmark follows.
 pub fn segment_of(landmark: &str) -> Option<Segment> {
-    Some(match landmark {
+    Some(match landmark.split(" (").next().unwrap_or(landmark) {
         "IJ" | "PX" | "C7" | "T8" => Segment::Thorax,
         "AC" | "AA" | "TS" | "AI" | "PC" => Segment::Scapula,
         "GH" | "SJC" | "EL" | "EM" | "EJC" => Segment::UpperArm,

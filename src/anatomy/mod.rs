@@ -3,6 +3,7 @@
 pub mod arm;
 pub mod body;
 pub mod calibration;
+pub mod centres;
 pub mod landmarks;
 pub mod tables;
 
@@ -35,6 +36,15 @@ pub enum AnatomyError {
     /// A tensor that no body has.
     #[error("{place}: the {side} {}'s inertia (with the sheet's override) {}", segment.words(), why)]
     Inertia { place: Place, side: Side, segment: Segment, why: String },
+    /// A method for a joint centre without what it needs.
+    #[error("{place}: {what} needs {needed}")]
+    CentreNeeds { place: Place, what: String, needed: String, hint: String },
+    /// Two bodies that don't show where their joint is.
+    #[error("{place}: the functional {side} {what} can't be found in {file}: {why}")]
+    NoCommonPoint { place: Place, side: Side, what: &'static str, file: String, why: String },
+    /// A made point that is nowhere.
+    #[error("{file}: {point} is in no frame: nowhere are all the points it is made of known")]
+    NeverMade { file: String, point: String },
     /// A cluster marker that is nowhere.
     #[error("{place}: the cluster marker '{marker}' is not in {file}")]
     ClusterMarker { place: Place, marker: String, file: String, suggestion: Option<String> },
@@ -48,7 +58,7 @@ impl Fault for AnatomyError {
         Some(match self {
             AnatomyError::PointMissing { hint, .. } => hint.clone(),
             AnatomyError::NoShoulder { side, .. } => format!(
-                "give a point as {side}.SJC or {side}.GH (markers.rename can name it), or set model.shoulder_centre = {{ method = \"below-acromion\", drop_fraction = 0.17 }} with {side}.AC in the file"
+                "give a point as {side}.SJC or {side}.GH (markers.rename can name it), or set model.shoulder_centre: {{ method = \"below-acromion\", drop_fraction = 0.17 }} with {side}.AC in the file, \"scapula-regression\" with landmarks of the shoulder blade, or \"functional\" with clusters"
             ),
             AnatomyError::NeverVisible { .. } => {
                 "remove the column, or record the point; with a calibrated cluster a landmark may be left out of the moving trial".into()
@@ -58,6 +68,14 @@ impl Fault for AnatomyError {
             AnatomyError::Inertia { .. } => {
                 "check model.override: moments about the mass centre, not negative, each at most the sum of the other two".into()
             }
+            AnatomyError::CentreNeeds { hint, .. } => hint.clone(),
+            AnatomyError::NoCommonPoint { what: "flexion axis", .. } => {
+                "record some slow bends over most of the range, the palm kept as it is, and name that file as `trial`".into()
+            }
+            AnatomyError::NoCommonPoint { .. } => {
+                "record some slow circles and crosses of the upper arm, forwards and sideways, and name that file as `trial`".into()
+            }
+            AnatomyError::NeverMade { .. } => "check with `armload inspect` when its points are visible".into(),
             AnatomyError::ClusterMarker { suggestion: Some(s), .. } => format!("did you mean '{s}'?"),
             AnatomyError::ClusterMarker { .. } => "the moving trial and the static trial both need the cluster's markers".into(),
             AnatomyError::ClusterShape { .. } => {

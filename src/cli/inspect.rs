@@ -34,7 +34,7 @@ pub fn run(args: &Args, talk: &Talk) -> Result<(), Failure> {
 fn of_sheet(args: &Args, talk: &Talk) -> Result<(), Failure> {
     let sheet = TrialSheet::read(&args.file, &args.set).map_err(TrialError::from)?;
     let prepared = trial::prepare(&sheet);
-    let paths = [Some(&sheet.markers.file), sheet.calibration.as_ref().map(|c| &c.file)];
+    let paths = [Some(&sheet.markers.file), sheet.calibration.as_ref().and_then(|c| c.file.as_ref())];
     // a file that can't be read is what `prepare` fails with
     let files: Vec<FileLook> = paths.into_iter().flatten().filter_map(|p| look(p, &sheet)).collect();
     let seen = inspect::trial(&sheet, files, &prepared);

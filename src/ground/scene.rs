@@ -32,6 +32,18 @@ impl Scene {
         Self { names, xyz, start_s, rate_hz }
     }
 
+    /// Adds a point.
+    ///
+    /// # Shape
+    /// `positions` is as long as the scene.
+    pub fn push(&mut self, name: String, positions: &[Vector3<f64>]) {
+        self.names.push(name);
+        for axis in 0..3 {
+            let row: Vec<f64> = positions.iter().map(|p| p[axis]).collect();
+            self.xyz.push_row(ndarray::ArrayView1::from(&row)).expect("as long as the scene");
+        }
+    }
+
     /// Number of frames.
     pub fn frames(&self) -> usize {
         self.xyz.ncols()

@@ -180,6 +180,19 @@ pub enum Warning {
     /// A load whose time lies elsewhere.
     #[error("{load}: it acts {during}, but the frames in use run from {start_s:.3} to {end_s:.3} s: it acts in none of them")]
     LoadNeverActs { load: String, during: String, start_s: f64, end_s: f64 },
+    /// A shoulder centre from the shoulder blade.
+    #[error(
+        "{side}: the shoulder centre is estimated from the shoulder blade's landmarks (Meskers et al. 1998); its coefficients come from one copy, the direction of Z and the pairing in the equation of y are not confirmed"
+    )]
+    ShoulderByRegression { side: Side },
+    /// An elbow centre beside one marker.
+    #[error(
+        "{side}: the elbow centre is estimated {half_width_mm:.1} mm beside {marker}, in the direction normal to the plane of the arm; an error of that width or direction goes straight into the moments"
+    )]
+    ElbowByHalfWidth { side: Side, marker: String, half_width_mm: f64 },
+    /// A functional centre that is poorly known.
+    #[error("{side}: the functional {joint} centre is doubtful: {what}")]
+    CentreDoubtful { side: Side, joint: &'static str, what: String },
     /// No load.
     #[error("{side}: no load is stated for this arm; only the arm itself is counted")]
     NoLoad { side: Side },

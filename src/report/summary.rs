@@ -64,7 +64,10 @@ pub fn json(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindings]
         .map(|(arm, found)| {
             let mut o = json!(found);
             let segments: Vec<Value> = [Some(&arm.body.upper_arm), Some(&arm.body.forearm), arm.body.hand.as_ref()].into_iter().flatten().map(|s| json!(s)).collect();
-            o["shoulder_centre"] = json!(arm.shoulder_words);
+            o["shoulder_centre"] = json!(arm.centres.shoulder);
+            o["elbow_centre"] = json!(arm.centres.elbow);
+            o["wrist_centre"] = json!(arm.centres.wrist);
+            o["functional_fits"] = json!(arm.centres.fits);
             o["segments"] = json!(segments);
             o["loads"] = arm.loads.iter().map(|(label, words)| json!({ "label": label, "is": words })).collect();
             o["flexor"] = json!(sheet.flexor.words());

@@ -155,6 +155,38 @@ pub enum ShoulderMethod {
         /// Fraction of the distance.
         drop_fraction: f64,
     },
+    /// Regression from five landmarks of the shoulder blade.
+    ScapulaRegression,
+    /// Where upper arm and shoulder blade or trunk turn about each other.
+    Functional(MotionTrial),
+}
+
+/// The recording in which two segments are moved against each other to find their joint.
+#[derive(Clone, Debug, PartialEq)]
+pub struct MotionTrial {
+    /// The file, resolved against the sheet's folder; `None`: the trial itself.
+    pub file: Option<PathBuf>,
+    /// Where the method stands in the sheet.
+    pub place: Place,
+}
+
+/// Where the elbow centre comes from.
+#[derive(Clone, Debug, PartialEq)]
+pub enum ElbowMethod {
+    /// Points of the file: EJC, or the midpoint of EL and EM.
+    Given,
+    /// On the axis about which forearm and upper arm turn against each other.
+    Functional {
+        /// Where they do.
+        motion: MotionTrial,
+        /// Half the distance between the epicondyles, m; needed if only one of them is known.
+        half_width_m: Option<f64>,
+    },
+    /// Beside the only epicondyle there is.
+    HalfWidth {
+        /// Half the distance between the epicondyles, m.
+        half_width_m: f64,
+    },
 }
 
 /// Values of one segment that replace the table's.
@@ -179,6 +211,8 @@ pub struct ModelKeys {
     pub hand: Option<HandModel>,
     /// Shoulder centre; `None` means: a given point if there is one.
     pub shoulder: Option<ShoulderMethod>,
+    /// Elbow centre.
+    pub elbow: ElbowMethod,
     /// m/s²
     pub gravity_m_s2: f64,
     /// Replacements of table values.
@@ -224,10 +258,8 @@ pub struct Cluster {
 /// `[calibration]`
 #[derive(Clone, Debug)]
 pub struct CalibrationKeys {
-    /// Static trial with all landmarks and the clusters.
-    pub file: PathBuf,
-    /// Where the key stands.
-    pub file_place: Place,
+    /// Static trial with all landmarks and the clusters; `None`: clusters are learnt from the trial itself.
+    pub file: Option<PathBuf>,
     /// The clusters.
     pub clusters: Vec<Cluster>,
 }
@@ -359,7 +391,7 @@ impl TrialSheet {
         let trial = read_trial(required(&root, "trial")?)?;
         let participant_keys = required(&root, "participant")?;
         let participant = read_participant(participant_keys)?;
-        let model = read_model(root.table("model")?, &root, &trial)?;
+        let model = read_model(root.table("model")?, &root, &trial, &dir)?;
         if model.table.by_sex && participant.sex.is_none() {
             return Err(SheetError::Missing {
                 place: root.place_of("participant"),
@@ -483,7 +515,7 @@ fn read_participant(keys: Keys) -> Result<Participant, SheetError> {
     Ok(Participant { sex, body_mass_kg, stature_m, id })
 }
 
-fn read_model(keys: Option<Keys>, root: &Keys, trial: &TrialKeys) -> Result<ModelKeys, SheetError> {
+fn read_model(keys: Option<Keys>, root: &Keys, trial: &TrialKeys, dir: &Path) -> Result<ModelKeys, SheetError> {
     let default_table = tables::DEFAULT;
     let Some(keys) = keys else {
         root.note_default("model.anthropometry", default_table.name, "default table");
@@ -492,6 +524,7 @@ fn read_model(keys: Option<Keys>, root: &Keys, trial: &TrialKeys) -> Result<Mode
             table: default_table,
             hand: None,
             shoulder: None,
+            elbow: ElbowMethod::Given,
             gravity_m_s2: STANDARD_GRAVITY_M_S2,
             overrides: BTreeMap::new(),
         });
@@ -514,7 +547,8 @@ fn read_model(keys: Option<Keys>, root: &Keys, trial: &TrialKeys) -> Result<Mode
             hint: "use hand = \"lumped\", or the table deleva-1996".into(),
         });
     }
-    let shoulder = keys.table("shoulder_centre")?.map(read_shoulder).transpose()?;
+    let shoulder = keys.table("shoulder_centre")?.map(|k| read_shoulder(k, dir)).transpose()?;
+    let elbow = keys.table("elbow_centre")?.map_or(Ok(ElbowMethod::Given), |k| read_elbow(k, dir))?;
     let gravity_m_s2 = match keys.number_within("gravity_m_s2", 0.0, 30.0, "m/s²")? {
         Some(g) => g,
         None => {
@@ -546,13 +580,16 @@ fn read_model(keys: Option<Keys>, root: &Keys, trial: &TrialKeys) -> Result<Mode
         all.finish()?;
     }
     keys.finish()?;
-    Ok(ModelKeys { table, hand, shoulder, gravity_m_s2, overrides })
+    Ok(ModelKeys { table, hand, shoulder, elbow, gravity_m_s2, overrides })
 }
 
-fn read_shoulder(keys: Keys) -> Result<ShoulderMethod, SheetError> {
-    let name = keys.required_text("method", "how the shoulder centre is found: \"given\" or \"below-acromion\"")?;
+fn read_shoulder(keys: Keys, dir: &Path) -> Result<ShoulderMethod, SheetError> {
+    let choices = ["given", "below-acromion", "scapula-regression", "functional"];
+    let name = keys.required_text("method", &format!("how the shoulder centre is found: {}", choices.join(", ")))?;
     let method = match name.as_str() {
         "given" => ShoulderMethod::Given,
+        "scapula-regression" => ShoulderMethod::ScapulaRegression,
+        "functional" => ShoulderMethod::Functional(read_motion(&keys, dir)?),
         "below-acromion" => match (keys.positive("drop_m", 0.3, "m")?, keys.positive("drop_fraction", 1.0, "")?) {
             (Some(drop_m), None) => ShoulderMethod::BelowAcromion { drop_m },
             (None, Some(drop_fraction)) => ShoulderMethod::BelowAcromionFraction { drop_fraction },
@@ -568,10 +605,39 @@ fn read_shoulder(keys: Keys) -> Result<ShoulderMethod, SheetError> {
                 });
             }
         },
-        other => return Err(keys.unknown_choice("method", other, &["given", "below-acromion"])),
+        other => return Err(keys.unknown_choice("method", other, &choices)),
     };
     keys.finish()?;
     Ok(method)
+}
+
+/// Largest half width of an elbow that is taken for one, m.
+const HALF_WIDTH_LIMIT_M: f64 = 0.08;
+
+fn read_elbow(keys: Keys, dir: &Path) -> Result<ElbowMethod, SheetError> {
+    let choices = ["given", "functional", "half-width"];
+    let name = keys.required_text("method", &format!("how the elbow centre is found: {}", choices.join(", ")))?;
+    let half_width = |keys: &Keys| keys.positive("half_width_m", HALF_WIDTH_LIMIT_M, "m");
+    let method = match name.as_str() {
+        "given" => ElbowMethod::Given,
+        "functional" => ElbowMethod::Functional { motion: read_motion(&keys, dir)?, half_width_m: half_width(&keys)? },
+        "half-width" => ElbowMethod::HalfWidth {
+            half_width_m: half_width(&keys)?
+                .ok_or_else(|| keys.missing("half_width_m", "half the distance between the epicondyles in m, as measured on the person"))?,
+        },
+        other => return Err(keys.unknown_choice("method", other, &choices)),
+    };
+    keys.finish()?;
+    Ok(method)
+}
+
+/// The recording a functional method looks at.
+fn read_motion(keys: &Keys, dir: &Path) -> Result<MotionTrial, SheetError> {
+    let file = keys.text("trial")?;
+    if file.as_ref().is_some_and(|f| f.trim().is_empty()) {
+        return Err(keys.out_of_range("trial", "an empty text", "a marker file, relative to the sheet; leave the key out for the trial itself"));
+    }
+    Ok(MotionTrial { file: file.map(|f| dir.join(f)), place: keys.place_of("method") })
 }
 
 fn read_override(keys: Keys) -> Result<SegmentOverride, SheetError> {
@@ -666,8 +732,7 @@ fn read_markers(keys: Keys, dir: &Path, trial: &TrialKeys) -> Result<MarkerKeys,
 }
 
 fn read_calibration(keys: Keys, dir: &Path, trial: &TrialKeys) -> Result<CalibrationKeys, SheetError> {
-    let file = dir.join(keys.required_text("file", "the static trial")?);
-    let file_place = keys.place_of("file");
+    let file = keys.text("file")?.map(|f| dir.join(f));
     let mut clusters = Vec::new();
     if let Some(k) = keys.table("clusters")? {
         for name in k.names() {
@@ -698,7 +763,7 @@ fn read_calibration(keys: Keys, dir: &Path, trial: &TrialKeys) -> Result<Calibra
         }
     }
     keys.finish()?;
-    Ok(CalibrationKeys { file, file_place, clusters })
+    Ok(CalibrationKeys { file, clusters })
 }
 
 fn read_cutoff(keys: &Keys, key: &str, extra: Option<&str>) -> Result<Option<Cutoff>, SheetError> {

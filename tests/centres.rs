@@ -1,0 +1,333 @@
+//! Joint centres that no marker shows, against simulated arms whose centres are known: functional centres and axes with and without
+//! noise, the regression from the shoulder blade, half an elbow's width.
+//!
+//! The arms here are moved by closed formulas of time; nothing of the crate's own geometry is used.
+
+mod common;
+
+use armload::ground::names::Side;
+use armload::results::Positions;
+use armload::sheet::TrialSheet;
+use armload::trial::{self, Extras};
+use common::{Folder, Markers, Worst, column, farthest, peak};
+use nalgebra::{Matrix3, Rotation3, Unit, Vector3};
+use rand::SeedableRng;
+use rand_distr::{Distribution, Normal};
+use std::f64::consts::TAU;
+
+/// m; files carry every digit, singular value decompositions lose some of them.
+const CENTRE_M: f64 = 1e-9;
+/// N·m beside moments of up to 30 N·m: what a centre off by [`CENTRE_M`] may add, differentiated twice at 100 Hz.
+const MOMENT_N_M: f64 = 1e-5;
+/// mm of white noise in every coordinate of every marker (an optical system gives 0.1-1 mm; from memory).
+const NOISE_MM: f64 = 0.5;
+const RATE_HZ: f64 = 100.0;
+
+fn turn(axis: Vector3<f64>, rad: f64) -> Matrix3<f64> {
+    *Rotation3::from_axis_angle(&Unit::new_normalize(axis), rad).matrix()
+}
+
+/// What an arm does: angles as functions of time, rad.
+struct Motion {
+    /// Trunk sway.
+    trunk: fn(f64) -> f64,
+    /// Upper arm in the trunk: about Z (forwards), X (sideways), Y (axial).
+    shoulder: fn(f64, f64) -> [f64; 3],
+    /// Elbow bending, pronation.
+    elbow: fn(f64) -> [f64; 2],
+    /// Scales the shoulder's motion.
+    size: f64,
+    seconds: f64,
+}
+
+/// A curl with some shoulder motion.
+const CURL: Motion = Motion {
+    trunk: |t| 0.04 * (TAU * 0.3 * t).sin(),
+    shoulder: |t, s| [s * 0.35 * (TAU * 0.25 * t).sin(), s * 0.2 * (TAU * 0.4 * t + 0.5).sin(), s * 0.2 * (TAU * 0.3 * t).cos()],
+    elbow: |t| [1.15 - 0.8 * (TAU * 0.5 * t).cos(), 0.2],
+    size: 1.0,
+    seconds: 4.0,
+};
+/// Circles and crosses of the upper arm; `size` 1 is 40° to each side.
+const CIRCLES: Motion = Motion {
+    trunk: |t| 0.03 * (TAU * 0.2 * t).sin(),
+    shoulder: |t, s| [s * 0.7 * (TAU * 0.5 * t).sin(), -0.5 * s + s * 0.7 * (TAU * 0.5 * t).cos(), s * 0.3 * (TAU * 0.2 * t).sin()],
+    elbow: |_| [0.9, 0.2],
+    size: 1.0,
+    seconds: 10.0,
+};
+/// Bending alone.
+const BENDS: Motion = Motion {
+    trunk: |t| 0.03 * (TAU * 0.2 * t).sin(),
+    shoulder: |t, s| [s * 0.2 * (TAU * 0.2 * t).sin(), 0.05 * s, 0.1 * s],
+    elbow: |t| [1.0 - 0.9 * (TAU * 0.25 * t).cos(), 0.2],
+    size: 1.0,
+    seconds: 10.0,
+};
+
+/// An arm that is moved.
+#[derive(Clone, Copy)]
+struct Arm {
+    side: Side,
+    /// Direction of the elbow's axis in the upper arm, lateral +; its epicondyles lie on it.
+    axis: Vector3<f64>,
+    half_width_m: f64,
+    /// Angle of the forearm to the plane normal to the axis, rad.
+    carrying: f64,
+}
+
+const OBLIQUE: Arm = Arm { side: Side::Right, axis: Vector3::new(0.06, 0.11, 1.0), half_width_m: 0.033, carrying: 0.17 };
+
+impl Arm {
+    /// Every point in world axes, m; a left arm is the mirrored right one.
+    fn points(&self, motion: &Motion, t: f64) -> Vec<(String, Vector3<f64>)> {
+        let r_wt = turn(Vector3::new(0.3, 1.0, 0.1), (motion.trunk)(t));
+        let trunk = |x, y, z| Vector3::new(0.1, 0.9, 0.0) + r_wt * Vector3::new(x, y, z);
+        let [a, b, c] = (motion.shoulder)(t, motion.size);
+        let r_wu = r_wt * turn(Vector3::z(), a) * turn(Vector3::x(), b) * turn(Vector3::y(), c);
+        let s = trunk(0.0, 0.47, 0.18);
+        let upper = |x: f64, y: f64, z: f64| s + r_wu * Vector3::new(x, y, z);
+        let [bend, pronation] = (motion.elbow)(t);
+        let axis = self.axis.normalize();
+        let r_wf = r_wu * turn(axis, bend) * turn(Vector3::x(), self.carrying) * turn(Vector3::y(), pronation);
+        let e = upper(0.0, -0.29, 0.0);
+        let fore = |x: f64, y: f64, z: f64| e + r_wf * Vector3::new(x, y, z);
+        let mut out = vec![
+            ("IJ", trunk(0.06, 0.5, 0.0)),
+            ("PX", trunk(0.09, 0.3, 0.0)),
+            ("C7", trunk(-0.07, 0.55, 0.0)),
+            ("T8", trunk(-0.11, 0.3, 0.0)),
+            ("side.sc1", trunk(-0.02, 0.51, 0.14)),
+            ("side.sc2", trunk(-0.07, 0.50, 0.10)),
+            ("side.sc3", trunk(-0.06, 0.48, 0.17)),
+            ("side.GH", s),
+            ("side.ua1", upper(0.03, -0.10, 0.04)),
+            ("side.ua2", upper(-0.03, -0.12, 0.045)),
+            ("side.ua3", upper(0.02, -0.19, 0.05)),
+            ("side.ua4", upper(-0.02, -0.18, 0.03)),
+            ("side.EL", e + r_wu * axis * self.half_width_m),
+            ("side.EM", e - r_wu * axis * self.half_width_m),
+            ("side.fa1", fore(0.02, -0.09, 0.04)),
+            ("side.fa2", fore(-0.03, -0.10, 0.03)),
+            ("side.fa3", fore(0.01, -0.17, 0.035)),
+            ("side.fa4", fore(-0.02, -0.16, 0.02)),
+            ("side.RS", fore(0.0, -0.25, 0.028)),
+            ("side.US", fore(0.0, -0.25, -0.028)),
+        ];
+        if self.side == Side::Left {
+            out.iter_mut().for_each(|(_, p)| p.z = -p.z);
+        }
+        out.into_iter().map(|(n, p)| (n.replace("side", self.side.name()), p)).collect()
+    }
+
+    /// A recording in lab axes X right, Y forward, Z up, mm; white noise of some mm.
+    fn record(&self, motion: &Motion, noise_mm: f64, seed: u64) -> Markers {
+        let mut rng = rand_chacha::ChaCha8Rng::seed_from_u64(seed);
+        let normal = Normal::new(0.0, noise_mm).unwrap();
+        let time: Vec<f64> = (0..(motion.seconds * RATE_HZ) as usize).map(|i| i as f64 / RATE_HZ).collect();
+        let mut points: Vec<(String, Vec<[f64; 3]>)> =
+            self.points(motion, 0.0).into_iter().map(|(n, _)| (n, Vec::with_capacity(time.len()))).collect();
+        for t in &time {
+            for (k, (_, p)) in self.points(motion, *t).into_iter().enumerate() {
+                points[k].1.push([p.z, p.x, p.y].map(|x| x * 1e3 + normal.sample(&mut rng)));
+            }
+        }
+        Markers { time, points }
+    }
+
+    fn sheet(&self, model: &str, calibration: &str) -> String {
+        let side = self.side;
+        format!(
+            r#"
+[trial]
+id = "centres"
+sides = ["{side}"]
+[participant]
+sex = "female"
+body_mass_kg = 61.0
+stature_m = 1.66
+[model]
+hand = "lumped"
+{model}
+[markers]
+file = "curl.csv"
+length_unit = "mm"
+up = "+z"
+forward = "+y"
+[filter]
+cutoff_hz = "none"
+{calibration}
+[[load]]
+kind = "free-weight"
+side = "{side}"
+mass_kg = 5.0
+"#
+        )
+    }
+}
+
+/// Clusters of a side, learnt from a static trial.
+fn clusters(side: Side, names: &[&str]) -> String {
+    let of = |n: &str| match n {
+        "scapula" => ["sc1", "sc2", "sc3"].map(|m| format!("\"{side}.{m}\"")).join(", "),
+        "upper_arm" => ["ua1", "ua2", "ua3", "ua4"].map(|m| format!("\"{side}.{m}\"")).join(", "),
+        _ => ["fa1", "fa2", "fa3", "fa4"].map(|m| format!("\"{side}.{m}\"")).join(", "),
+    };
+    let all: Vec<String> = names.iter().map(|n| format!("\"{side}.{n}\" = [{}]", of(n))).collect();
+    format!("[calibration]\nfile = \"static.csv\"\n[calibration.clusters]\n{}\n", all.join("\n"))
+}
+
+fn run(folder: &Folder, sheet: &str) -> armload::results::TrialResults {
+    let path = folder.write("sheet.toml", sheet);
+    let sheet = TrialSheet::read(&path, &[]).unwrap_or_else(|e| panic!("{e}"));
+    trial::run(&sheet, Extras { details: false, positions: true }).unwrap_or_else(|e| panic!("{e}"))
+}
+
+fn position(results: &armload::results::TrialResults, point: usize, frame: usize) -> Vector3<f64> {
+    let xyz = &results.arms[0].positions.as_ref().unwrap().xyz;
+    Vector3::new(xyz[(3 * point, frame)], xyz[(3 * point + 1, frame)], xyz[(3 * point + 2, frame)])
+}
+
+/// Largest distance of a joint centre from where it is in truth, m.
+fn centre_error(results: &armload::results::TrialResults, point: usize, truth: impl Fn(usize) -> Vector3<f64>) -> f64 {
+    (0..results.time_s.len()).map(|f| (position(results, point, f) - truth(f)).norm()).fold(0.0, f64::max)
+}
+
+fn of(points: Vec<(String, Vector3<f64>)>, name: &str) -> Vector3<f64> {
+    points.into_iter().find(|(n, _)| n.ends_with(name)).unwrap().1
+}
+
+const COMPARED: [&str; 9] = [
+    "elbow.flexion_moment_n_m",
+    "elbow.carrying_moment_n_m",
+    "elbow.pronation_moment_n_m",
+    "elbow.moment_x_n_m",
+    "elbow.moment_y_n_m",
+    "elbow.moment_z_n_m",
+    "shoulder.moment_x_n_m",
+    "shoulder.moment_y_n_m",
+    "shoulder.moment_z_n_m",
+];
+
+/// Moments of two runs, over all frames.
+fn note_moments(worst: &mut Worst, side: Side, title: &str, a: &armload::results::TrialResults, b: &armload::results::TrialResults) {
+    for name in COMPARED {
+        let (x, y) = (column(a, &format!("{side}.{name}")), column(b, &format!("{side}.{name}")));
+        assert!(peak(&y) > 0.01, "{name} is compared with nothing");
+        worst.note(format!("{title} {side} {name}"), farthest(&x, &y, 0..x.len()), MOMENT_N_M);
+    }
+}
+
+#[test]
+fn oracle_functional_shoulder_and_elbow_without_noise_are_the_true_ones() {
+    let mut worst = Worst::default();
+    for side in Side::ALL {
+        let arm = Arm { side, ..OBLIQUE };
+        let folder = Folder::new();
+        folder.write("curl.csv", arm.record(&CURL, 0.0, 1).csv());
+        folder.write("circles.csv", arm.record(&CIRCLES, 0.0, 2).csv());
+        folder.write("bends.csv", arm.record(&BENDS, 0.0, 3).csv());
+        // the static trial shows neither the shoulder centre nor the medial epicondyle
+        let hidden = [format!("{side}.GH"), format!("{side}.EM")];
+        let hidden: Vec<&str> = hidden.iter().map(String::as_str).collect();
+        folder.write("static.csv", arm.record(&BENDS, 0.0, 4).first(100).without(&hidden).csv());
+        let truth = run(&folder, &arm.sheet("", ""));
+        let with_trunk = run(
+            &folder,
+            &arm.sheet(
+                "shoulder_centre = { method = \"functional\", trial = \"circles.csv\" }\nelbow_centre = { method = \"functional\", trial = \"bends.csv\", half_width_m = 0.033 }",
+                &clusters(side, &["upper_arm", "forearm"]),
+            ),
+        );
+        let with_scapula = run(
+            &folder,
+            &arm.sheet(
+                "shoulder_centre = { method = \"functional\", trial = \"circles.csv\" }",
+                &clusters(side, &["scapula", "upper_arm"]),
+            ),
+        );
+        for (title, found) in [("trunk", &with_trunk), ("scapula", &with_scapula)] {
+            worst.note(
+                format!("{title} {side} shoulder"),
+                centre_error(found, Positions::SHOULDER, |f| of(arm.points(&CURL, f as f64 / RATE_HZ), "GH")),
+                CENTRE_M,
+            );
+            let middle = |f: usize| {
+                let p = arm.points(&CURL, f as f64 / RATE_HZ);
+                (of(p.clone(), "EL") + of(p, "EM")) * 0.5
+            };
+            worst.note(format!("{title} {side} elbow"), centre_error(found, Positions::ELBOW, middle), CENTRE_M);
+            note_moments(&mut worst, side, title, found, &truth);
+        }
+        let fits = &with_trunk.arms[0].centres.fits;
+        assert_eq!(fits.iter().map(|f| f.joint).collect::<Vec<_>>(), ["shoulder", "elbow"]);
+        assert!(fits.iter().all(|f| f.residual_rms_mm < 1e-6 && f.halves_apart_mm.unwrap() < 1e-5), "{fits:?}");
+        // bending is 1.8 rad, circles are at least 1.4 rad about two directions
+        assert!((fits[1].range_deg[0] - 1.8_f64.to_degrees()).abs() < 0.1, "{fits:?}");
+        assert!(fits[0].range_deg[1] > 70.0, "{fits:?}");
+        assert!(fits[1].axis_residual_deg.unwrap() < 1e-6);
+    }
+    worst.judge("functional centres without noise");
+}
+
+/// Centre errors with noise in m: over some seeds, of the shoulder centre for circles of some size.
+fn noisy_shoulders(size: f64, seeds: u64) -> (f64, Vec<armload::results::TrialResults>) {
+    let arm = OBLIQUE;
+    let mut runs = Vec::new();
+    let mut worst: f64 = 0.0;
+    for seed in 0..seeds {
+        let folder = Folder::new();
+        let circles = Motion { size, ..CIRCLES };
+        folder.write("curl.csv", arm.record(&CURL, 0.0, 1).csv());
+        folder.write("circles.csv", arm.record(&circles, NOISE_MM, 100 + seed).csv());
+        folder.write("static.csv", arm.record(&BENDS, NOISE_MM, 200 + seed).first(100).without(&["right.GH", "right.EM"]).csv());
+        // EL and EM of the trial itself: the shoulder alone is looked at
+        let model = "shoulder_centre = { method = \"functional\", trial = \"circles.csv\" }";
+        let found = run(&folder, &arm.sheet(model, &clusters(arm.side, &["upper_arm"])));
+        worst = worst.max(centre_error(&found, Positions::SHOULDER, |f| of(arm.points(&CURL, f as f64 / RATE_HZ), "GH")));
+        runs.push(found);
+    }
+    (worst, runs)
+}
+
+#[test]
+fn property_a_noisy_functional_shoulder_is_good_after_wide_motion_and_doubted_after_narrow() {
+    let doubts = |runs: &[armload::results::TrialResults]| {
+        runs.iter().filter(|r| r.warnings.iter().any(|w| w.to_string().contains("shoulder centre is doubtful"))).count()
+    };
+    let mut errors = Vec::new();
+    for size in [0.1, 0.2, 0.3, 0.5, 1.0] {
+        let (error, runs) = noisy_shoulders(size, 5);
+        let range = runs[0].arms[0].centres.fits[0].range_deg[1];
+        println!("second range {range:.0}°: error up to {:.2} mm, {} of {} doubted", error * 1e3, doubts(&runs), runs.len());
+        errors.push((range, error, doubts(&runs), runs.len()));
+    }
+    for (range, error, doubted, of) in errors {
+        if range >= 30.0 {
+            assert!(error < 2.0e-3, "{range}: {error}");
+            assert_eq!(doubted, 0, "{range}");
+        } else {
+            assert_eq!(doubted, of, "{range}");
+        }
+    }
+}
+
+#[test]
+fn property_a_noisy_functional_elbow_axis_stays_within_millimetres() {
+    let arm = OBLIQUE;
+    for seed in 0..5 {
+        let folder = Folder::new();
+        folder.write("curl.csv", arm.record(&CURL, 0.0, 1).csv());
+        folder.write("bends.csv", arm.record(&BENDS, NOISE_MM, 300 + seed).csv());
+        folder.write("static.csv", arm.record(&BENDS, NOISE_MM, 400 + seed).first(100).without(&["right.EM"]).csv());
+        let model = "shoulder_centre = { method = \"given\" }\nelbow_centre = { method = \"functional\", trial = \"bends.csv\", half_width_m = 0.033 }";
+        let found = run(&folder, &arm.sheet(model, &clusters(arm.side, &["upper_arm", "forearm"])));
+        let middle = |f: usize| {
+            let p = arm.points(&CURL, f as f64 / RATE_HZ);
+            (of(p.clone(), "EL") + of(p, "EM")) * 0.5
+        };
+        let error = centre_error(&found, Positions::ELBOW, middle);
+        println!("elbow centre off by {:.2} mm; {:?}", error * 1e3, found.arms[0].centres.fits[0]);
+        assert!(error < 1.5e-3, "{error}");
+    }
+}
