@@ -2,7 +2,7 @@
 //!
 //! The recording is the engine's curl of `fixtures/engine`, forwards and backwards again and again, with 0.02 mm of noise, at 200 Hz.
 
-use armload::anatomy::arm::{ArmPlan, CarriedAxes, Catalog, MirroredScene};
+use armload::anatomy::arm::{ArmPlan, CarriedAxes, Catalog, MadePoints, MirroredScene};
 use armload::anatomy::body::ArmBody;
 use armload::anatomy::landmarks;
 use armload::capture::Recording;
@@ -80,7 +80,7 @@ fn stages(c: &mut Criterion) {
     let recording = read();
     let available = |n: &str| recording.index(n).is_some();
     let mut catalog = Catalog::new(&available);
-    let plan = ArmPlan::choose(Side::Right, None, &mut catalog, false, "bench").expect("plan");
+    let plan = ArmPlan::choose(Side::Right, None, &MadePoints::default(), &mut catalog, false, "bench").expect("plan");
     let known: Vec<String> = recording.points.iter().map(|p| p.name.clone()).collect();
     let loads: Vec<(String, Box<dyn Acting>)> = fixed
         .loads

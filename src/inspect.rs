@@ -104,9 +104,22 @@ pub struct ClusterLook {
     pub residual_max_mm: f64,
 }
 
+/// How one joint centre is found.
+#[derive(Clone, Debug, Serialize)]
+pub struct CentreLook {
+    /// Which arm.
+    pub side: Side,
+    /// Which joint.
+    pub joint: &'static str,
+    /// From what, with residuals.
+    pub words: String,
+}
+
 /// What the trial's preparation found.
 #[derive(Clone, Debug, Serialize)]
 pub struct TrialLook {
+    /// Joint centres.
+    pub centres: Vec<CentreLook>,
     /// Effective cutoff for the markers, Hz.
     pub cutoff_hz: Option<f64>,
     /// Segment lengths.
@@ -203,7 +216,11 @@ pub fn results(sides: &[Side], has: impl Fn(&str) -> bool) -> Vec<ResultLook> {
         let joints = elbow && wrist && shoulder;
         let hand = on(&["MCP2", "MCP5"]) || on(&["MCP3", "RS", "US"]);
         let mut push = |result, possible, needs: &str| out.push(ResultLook { side: *side, result, possible, needs: needs.to_owned() });
-        push("elbow and shoulder moments", joints, "SJC or GH, or AC with a method; EL and EM, or EJC; RS and US, or WJC");
+        push(
+            "elbow and shoulder moments",
+            joints,
+            "SJC or GH, or a method of model.shoulder_centre; EL and EM, or EJC, or a method of model.elbow_centre; RS and US, or WJC",
+        );
         push("carrying angle and pronation", joints && on(&["EL", "EM", "RS", "US"]), "EL, EM, RS, US");
         push("wrist moments", joints && hand, "MCP2 and MCP5, or MCP3 with RS and US");
         push("shoulder angles in the trunk", joints && trunk, "IJ, PX, C7, T8");
@@ -221,8 +238,9 @@ fn reference(table: &Table, sheet: &TrialSheet, part: Part) -> Option<f64> {
 /// What a prepared trial shows.
 fn trial_look(prepared: &Prepared<'_>) -> TrialLook {
     let sheet = prepared.sheet();
-    let mut lengths = Vec::new();
+    let (mut lengths, mut centres) = (Vec::new(), Vec::new());
     for (plan, body, sd) in prepared.arms() {
+        centres.extend(plan.centres.each().map(|(joint, words)| CentreLook { side: plan.side, joint, words: words.to_owned() }));
         let segments = [(Some(&body.upper_arm), Part::UpperArm), (Some(&body.forearm), Part::Forearm), (body.hand.as_ref(), Part::Hand)];
         for ((rigid, part), sd) in segments.into_iter().zip(sd) {
             let Some(rigid) = rigid else { continue };
@@ -248,6 +266,7 @@ fn trial_look(prepared: &Prepared<'_>) -> TrialLook {
     });
     let scaled = sheet.model.table.reference_stature(sheet.participant.sex).is_some() && sheet.participant.stature_m.is_some();
     TrialLook {
+        centres,
         cutoff_hz: prepared.smoothing().cutoff_hz,
         lengths,
         reference: if scaled { "mean of the table's sample, scaled by stature" } else { "mean of the table's sample as printed" },
@@ -271,6 +290,7 @@ fn doubts(w: &Warning) -> bool {
             | Warning::FacesElsewhere { .. }
             | Warning::SideImplausible { .. }
             | Warning::PairImplausible { .. }
+            | Warning::CentreDoubtful { .. }
             | Warning::OriginIsMissing { .. }
             | Warning::FileCutOff { .. }
     )
@@ -279,7 +299,16 @@ fn doubts(w: &Warning) -> bool {
 /// A trial: its files, and what preparing it says.
 pub fn trial(sheet: &TrialSheet, files: Vec<FileLook>, prepared: &Result<Prepared<'_>, TrialError>) -> Inspection {
     let has = |name: &str| files.iter().any(|f| f.points.iter().any(|p| p.name == name));
-    let results = results(&sheet.trial.sides, has);
+    // a method may have found what no point shows
+    let found = |name: &str| match prepared {
+        Ok(p) => p.arms().any(|(plan, ..)| {
+            let of = |landmark| name == sided(plan.side, landmark);
+            plan.centres.made.iter().any(|m| m.starts_with("shoulder") && of("SJC") || m.starts_with("elbow") && of("EJC"))
+                || plan.epicondyles.is_some() && (of("EL") || of("EM"))
+        }),
+        Err(_) => false,
+    };
+    let results = results(&sheet.trial.sides, |name| has(name) || found(name));
     let noisy = files.iter().flat_map(|f| &f.points).filter(|p| p.noise.is_some_and(|n| n > NOISE_LIMIT_MM));
     let mut remarks: Vec<String> =
         noisy.map(|p| format!("{}: noise of {:.1} mm in a coordinate", p.name, p.noise.unwrap_or(f64::NAN))).collect();

@@ -393,7 +393,7 @@ fn read(sheet: &TrialSheet) -> Result<Setup<'_>, TrialError> {
         loads.push(ready);
     }
     let names = catalog.names;
-    centres::warn_of_methods(&jobs, &mut warnings);
+    centres::tell_of_methods(&jobs, &mut plans, &mut warnings);
     Ok(Setup { sheet, recording, statics, motions, plans, jobs, names, loads, warnings })
 }
 

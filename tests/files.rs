@@ -347,9 +347,9 @@ kind = \"none\"
         assert_eq!(sheet.model.overrides.len(), 1);
         assert_eq!(sheet.markers.file, trials.join("markers.csv"));
         let calibration = sheet.calibration.unwrap();
-        assert_eq!(calibration.file.canonicalize().ok(), None);
+        assert_eq!(calibration.file.as_ref().unwrap().canonicalize().ok(), None);
         write(&person, "static.csv", "");
-        assert_eq!(calibration.file.canonicalize().unwrap(), person.join("static.csv").canonicalize().unwrap());
+        assert_eq!(calibration.file.as_ref().unwrap().canonicalize().unwrap(), person.join("static.csv").canonicalize().unwrap());
         assert!(calibration.file_place.file.ends_with("participant.toml"));
         let source = |key: &str| sheet.settings.iter().find(|s| s.key == key).unwrap().source.clone();
         assert_eq!(source("participant.body_mass_kg"), SourceOfValue::Sheet);

@@ -96,8 +96,17 @@ pub struct CentreNotes {
     pub elbow: String,
     /// Wrist.
     pub wrist: String,
+    /// Centres that no marker shows, in a few words each.
+    pub made: Vec<String>,
     /// What functional methods found.
     pub fits: Vec<FunctionalFit>,
+}
+
+impl CentreNotes {
+    /// Each joint with how its centre was found, proximal to distal.
+    pub fn each(&self) -> [(&'static str, &str); 3] {
+        [("shoulder", &self.shoulder), ("elbow", &self.elbow), ("wrist", &self.wrist)]
+    }
 }
 
 /// Points that stand in for those nobody saw; see `trial::centres`.
@@ -235,11 +244,8 @@ impl ArmPlan {
                 });
             }
         };
-        let given = |c: &mut Catalog<'_>| {
-            ["SJC", "GH"]
-                .into_iter()
-                .find_map(|n| c.id(&sided(side, n)).map(|p| (Centre::Point(p), given_words(n))))
-        };
+        let given =
+            |c: &mut Catalog<'_>| ["SJC", "GH"].into_iter().find_map(|n| c.id(&sided(side, n)).map(|p| (Centre::Point(p), given_words(n))));
         let mut acromia = None;
         let acromion = |c: &mut Catalog<'_>| {
             c.id(&sided(side, "AC")).ok_or_else(|| AnatomyError::PointMissing {
@@ -253,19 +259,21 @@ impl ArmPlan {
         let stands_in = made.shoulder.as_ref().and_then(|(point, words)| Some((Centre::Point(catalog.id(point)?), words.clone())));
         let (shoulder, shoulder_words) = match method {
             // what is made has been found possible before
-            None | Some(ShoulderMethod::Given | ShoulderMethod::ScapulaRegression | ShoulderMethod::Functional(_)) => match stands_in.or_else(|| given(catalog)) {
-                Some(x) => x,
-                None if method.is_none() => return Err(AnatomyError::NoShoulder { file: file.to_owned(), side }),
-                None => {
-                    return Err(AnatomyError::PointMissing {
-                        file: file.to_owned(),
-                        what: format!("{side} shoulder centre, with method = \"given\","),
-                        needed: format!("{side}.SJC or {side}.GH"),
-                        found: found(catalog, &["AC"]),
-                        hint: hint_for(catalog, "GH"),
-                    });
+            None | Some(ShoulderMethod::Given | ShoulderMethod::ScapulaRegression | ShoulderMethod::Functional(_)) => {
+                match stands_in.or_else(|| given(catalog)) {
+                    Some(x) => x,
+                    None if method.is_none() => return Err(AnatomyError::NoShoulder { file: file.to_owned(), side }),
+                    None => {
+                        return Err(AnatomyError::PointMissing {
+                            file: file.to_owned(),
+                            what: format!("{side} shoulder centre, with method = \"given\","),
+                            needed: format!("{side}.SJC or {side}.GH"),
+                            found: found(catalog, &["AC"]),
+                            hint: hint_for(catalog, "GH"),
+                        });
+                    }
                 }
-            },
+            }
             Some(ShoulderMethod::BelowAcromion { drop_m }) => {
                 (Centre::Below(acromion(catalog)?, *drop_m), format!("{:.1} mm below {side}.AC along the trunk's long axis", drop_m * 1e3))
             }
@@ -303,7 +311,7 @@ impl ArmPlan {
         let thorax = (trunk.iter().all(|x| *x) && !planar)
             .then(|| Some(ThoraxPoints { ij: catalog.id("IJ")?, px: catalog.id("PX")?, c7: catalog.id("C7")?, t8: catalog.id("T8")? }))
             .flatten();
-        let centres = CentreNotes { shoulder: shoulder_words, elbow: elbow_words, wrist: wrist_words, fits: Vec::new() };
+        let centres = CentreNotes { shoulder: shoulder_words, elbow: elbow_words, wrist: wrist_words, ..CentreNotes::default() };
         Ok(Self { side, shoulder, elbow, wrist, epicondyles, styloids, hand, thorax, planar, centres, acromia })
     }
 

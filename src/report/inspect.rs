@@ -87,6 +87,8 @@ fn trial_lines(t: &TrialLook, out: &mut Vec<Line>) {
     }));
     out.extend(columns("llrrrr", &rows));
     out.push(Line::Fine(format!("Reference: {}.", t.reference)));
+    out.push(Line::Heading("Joint centres".into()));
+    out.extend(t.centres.iter().map(|c| Line::Paragraph(format!("{} {}: {}.", c.side, c.joint, c.words))));
     if !t.clusters.is_empty() {
         out.push(Line::Heading("Registration of clusters".into()));
         let mut rows = vec![row(&["cluster", "frames", "RMS mm", "largest mm"])];

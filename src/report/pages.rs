@@ -73,7 +73,8 @@ impl<'a> Trial<'a> {
         for arm in &self.results.arms {
             let words: Vec<&str> = arm.loads.iter().map(|(_, words)| words.as_str()).collect();
             let load = if words.is_empty() { "no load".to_owned() } else { words.join("; ") };
-            lines.push(format!("{}: {load}", capital(arm.side.name())));
+            let centres: String = arm.centres.made.iter().map(|m| format!("  ·  {m}")).collect();
+            lines.push(format!("{}: {load}{centres}", capital(arm.side.name())));
         }
         for grave in self.results.warnings.iter().filter(|w| w.is_grave()) {
             lines.push(format!("LOOK AT THIS FIRST: {grave}"));

@@ -38,7 +38,7 @@ pub fn page(trial: Trial<'_>) -> Page {
         title: format!("Quality of the recording and of the {} arm{}", trial.sides(), if trial.results.arms.len() > 1 { "s" } else { "" }),
         subtitle: trial.about(),
         rows,
-        foot: pages::foot([
+        foot: pages::foot(trial.results.arms.iter().map(centres).chain([
             format!(
                 "Residual: RMS of what a low-pass at that cutoff takes away. A line is fitted between {} and {} of the sampling rate; its value at 0 Hz \
                  estimates the noise; a coordinate asks for the cutoff at which its residual is that large; the trial takes the {}th percentile over the \
@@ -50,8 +50,14 @@ pub fn page(trial: Trial<'_>) -> Page {
             "Energy audit: the rate of kinetic and potential energy of forearm, hand and load has to equal the power that elbow, wrist and other forces put \
              into them; the two are computed by different routes."
                 .to_owned(),
-        ]),
+        ])),
     }
+}
+
+/// How the joint centres of an arm were found.
+fn centres(arm: &ArmResults) -> String {
+    let each: Vec<String> = arm.centres.each().iter().map(|(joint, words)| format!("{joint} {words}")).collect();
+    format!("{} arm, joint centres: {}.", pages::capital(arm.side.name()), each.join("; "))
 }
 
 /// The curve whose cutoff is the trial's, or next to it.

@@ -306,6 +306,11 @@ pub fn in_words(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindi
     } else {
         out.push(format!("Markers were not smoothed; segments after {}.", sheet.model.table.source));
     }
+    for arm in results.arms.iter().filter(|a| !a.centres.made.is_empty()) {
+        for (joint, words) in arm.centres.each().into_iter().take(2) {
+            out.push(format!("{} {joint} centre: {words}.", capitalized(arm.side)));
+        }
+    }
     for s in &results.smoothing.signals {
         let how = s.cutoff_hz.map_or("not smoothed".to_owned(), |hz| format!("smoothed alike at {hz:.2} Hz"));
         let name = std::path::Path::new(&s.file).file_name().map_or(s.file.clone(), |n| n.to_string_lossy().into_owned());

@@ -260,6 +260,8 @@ pub struct Cluster {
 pub struct CalibrationKeys {
     /// Static trial with all landmarks and the clusters; `None`: clusters are learnt from the trial itself.
     pub file: Option<PathBuf>,
+    /// Where the key stands.
+    pub file_place: Place,
     /// The clusters.
     pub clusters: Vec<Cluster>,
 }
@@ -635,7 +637,11 @@ fn read_elbow(keys: Keys, dir: &Path) -> Result<ElbowMethod, SheetError> {
 fn read_motion(keys: &Keys, dir: &Path) -> Result<MotionTrial, SheetError> {
     let file = keys.text("trial")?;
     if file.as_ref().is_some_and(|f| f.trim().is_empty()) {
-        return Err(keys.out_of_range("trial", "an empty text", "a marker file, relative to the sheet; leave the key out for the trial itself"));
+        return Err(keys.out_of_range(
+            "trial",
+            "an empty text",
+            "a marker file, relative to the sheet; leave the key out for the trial itself",
+        ));
     }
     Ok(MotionTrial { file: file.map(|f| dir.join(f)), place: keys.place_of("method") })
 }
@@ -733,6 +739,7 @@ fn read_markers(keys: Keys, dir: &Path, trial: &TrialKeys) -> Result<MarkerKeys,
 
 fn read_calibration(keys: Keys, dir: &Path, trial: &TrialKeys) -> Result<CalibrationKeys, SheetError> {
     let file = keys.text("file")?.map(|f| dir.join(f));
+    let file_place = keys.place_of("file");
     let mut clusters = Vec::new();
     if let Some(k) = keys.table("clusters")? {
         for name in k.names() {
@@ -763,7 +770,7 @@ fn read_calibration(keys: Keys, dir: &Path, trial: &TrialKeys) -> Result<Calibra
         }
     }
     keys.finish()?;
-    Ok(CalibrationKeys { file, clusters })
+    Ok(CalibrationKeys { file, file_place, clusters })
 }
 
 fn read_cutoff(keys: &Keys, key: &str, extra: Option<&str>) -> Result<Option<Cutoff>, SheetError> {

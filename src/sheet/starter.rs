@@ -294,6 +294,16 @@ fn model(t: &mut String, guessed: &Guessed) -> std::fmt::Result {
     } else {
         writeln!(t, "# no point looks like a shoulder centre (SJC or GH): name one under markers.rename, or choose a method,")?;
         writeln!(t, "# shoulder_centre = {{ method = \"below-acromion\", drop_m = 0.04 }}  # needs AC")?;
+        writeln!(t, "# shoulder_centre = {{ method = \"scapula-regression\" }}  # needs AC, AA, TS, AI, PC")?;
+        writeln!(t, "# shoulder_centre = {{ method = \"functional\", trial = \"circles.csv\" }}  # needs clusters under [calibration]")?;
+    }
+    if has(&["EL", "EM"]) && !(has(&["EL"]) && has(&["EM"])) && !has(&["EJC"]) {
+        writeln!(t, "# only one epicondyle: the elbow centre half the elbow's width beside it, or on the axis of bending,")?;
+        writeln!(t, "# elbow_centre = {{ method = \"half-width\", half_width_m = 0.034 }}")?;
+        writeln!(
+            t,
+            "# elbow_centre = {{ method = \"functional\", trial = \"bends.csv\", half_width_m = 0.034 }}  # needs clusters under [calibration]"
+        )?;
     }
     Ok(())
 }

@@ -143,7 +143,10 @@ impl Sources<'_> {
                             return Err(needs(
                                 motion,
                                 &format!("the functional {side} shoulder centre"),
-                                format!("a cluster on the shoulder blade or the trunk, or the trunk's landmarks IJ, PX, C7, T8 in {}", seen.table.place.file),
+                                format!(
+                                    "a cluster on the shoulder blade or the trunk, or the trunk's landmarks IJ, PX, C7, T8 in {}",
+                                    seen.table.place.file
+                                ),
                                 format!("name one in calibration.clusters as \"{side}.scapula\" or \"thorax\""),
                             ));
                         }
@@ -151,7 +154,8 @@ impl Sources<'_> {
                     }
                 };
                 let bodies = self.bodies(side, motion, other, "shoulder")?;
-                out.shoulder = Some((made(side, "SJC", "functional"), "two-body centre of rotation (Ehrig et al. 2006, J Biomech 39:2798)".into()));
+                out.shoulder =
+                    Some((made(side, "SJC", "functional"), "two-body centre of rotation (Ehrig et al. 2006, J Biomech 39:2798)".into()));
                 add(Way::Shoulder(bodies));
             }
             _ => {}
@@ -207,9 +211,7 @@ impl Sources<'_> {
 
     /// How the regression's points are had: seen in each frame, or in the static trial and carried by the upper arm.
     fn scapula(&self, side: Side) -> Result<(Way, String), AnatomyError> {
-        let missing = |has: &dyn Fn(&str) -> bool| -> Vec<String> {
-            SCAPULA.iter().map(|l| sided(side, l)).filter(|n| !has(n)).collect()
-        };
+        let missing = |has: &dyn Fn(&str) -> bool| -> Vec<String> { SCAPULA.iter().map(|l| sided(side, l)).filter(|n| !has(n)).collect() };
         let lacking = missing(self.available);
         if lacking.is_empty() {
             return Ok((Way::ScapulaEachFrame, "in every frame".into()));
@@ -222,7 +224,10 @@ impl Sources<'_> {
             _ => Err(AnatomyError::PointMissing {
                 file: self.recording.table.place.file.clone(),
                 what: format!("{side} shoulder centre by regression"),
-                needed: format!("{side}.AC, AA, TS, AI and PC in every frame, or in a static trial with a cluster on the shoulder blade or the upper arm; missing: {}", lacking.join(", ")),
+                needed: format!(
+                    "{side}.AC, AA, TS, AI and PC in every frame, or in a static trial with a cluster on the shoulder blade or the upper arm; missing: {}",
+                    lacking.join(", ")
+                ),
                 found: SCAPULA.iter().map(|l| sided(side, l)).filter(|n| (self.available)(n)).collect(),
                 hint: "name the landmarks in markers.rename, or choose another method for model.shoulder_centre".into(),
             }),
@@ -306,11 +311,15 @@ pub(super) fn by_motion(
         if let Some(plan) = plans.iter_mut().find(|p| p.side == job.side) {
             let note = if fit.axis_residual_deg.is_some() { &mut plan.centres.elbow } else { &mut plan.centres.shoulder };
             *note += &words;
+            plan.centres.made.push(short(&fit));
             plan.centres.fits.push(fit);
         }
     }
     Ok(())
 }
+
+/// Made points with their places in the upper arm's cluster.
+type Located = Vec<(String, Vector3<f64>)>;
 
 /// Two bodies seen together.
 struct Pair<'a> {
@@ -330,7 +339,8 @@ impl<'a> Pair<'a> {
         let recording = bodies.motion.map_or(sources.recording, |i| &sources.motions[i].recording);
         let file = recording.table.place.file.clone();
         let named = |name: &str| calibrated.iter().find(|c| c.name == name);
-        let unknown = |cluster: &str| AnatomyError::ClusterShape { place: bodies.place.clone(), cluster: cluster.to_owned(), file: file.clone() };
+        let unknown =
+            |cluster: &str| AnatomyError::ClusterShape { place: bodies.place.clone(), cluster: cluster.to_owned(), file: file.clone() };
         let upper_name = sided(side, Segment::UpperArm.name());
         let upper = named(&upper_name).ok_or_else(|| unknown(&upper_name))?;
         let names: Vec<String> = recording.points.iter().map(|p| p.name.clone()).collect();
@@ -363,64 +373,68 @@ impl<'a> Pair<'a> {
         [a, b]
     }
 
-    /// The fit without what only one of the methods knows.
-    fn fit(&self, joint: &'static str, method: &'static str, residual_m: f64) -> FunctionalFit {
+    fn fails(&self, what: &'static str, why: String) -> AnatomyError {
+        AnatomyError::NoCommonPoint { place: self.bodies.place.clone(), side: self.side, what, file: self.file.clone(), why }
+    }
+
+    /// What is known before anything is fitted: enough frames, and how far the bodies turn.
+    fn observed(&self, joint: &'static str, what: &'static str, method: &'static str) -> Result<FunctionalFit, AnatomyError> {
+        if self.poses.len() < FEWEST_FIT_FRAMES {
+            let [a, b] = &self.names;
+            let frames = self.poses.len();
+            return Err(self.fails(what, format!("{a} and {b} are seen together in {frames} frames; {FEWEST_FIT_FRAMES} are needed")));
+        }
         let relative: Vec<_> = self.poses.iter().map(|(a, b)| b.r.transpose() * a.r).collect();
-        FunctionalFit {
+        Ok(FunctionalFit {
             side: self.side,
             joint,
             method,
             bodies: self.names.clone(),
             file: self.file.clone(),
             frames: self.poses.len(),
-            residual_rms_mm: residual_m * 1e3,
+            residual_rms_mm: f64::NAN,
             range_deg: centres::ranges_of_rotation(&relative).map(f64::to_degrees),
             axis_residual_deg: None,
             halves_apart_mm: None,
             halves_apart_deg: None,
-        }
+        })
     }
 
-    fn fails(&self, what: &'static str, why: String) -> AnatomyError {
-        AnatomyError::NoCommonPoint { place: self.bodies.place.clone(), side: self.side, what, file: self.file.clone(), why }
-    }
-
-    fn too_few(&self, what: &'static str) -> AnatomyError {
-        self.fails(
-            what,
-            format!("{} and {} are seen together in {} frames; {FEWEST_FIT_FRAMES} are needed", self.names[0], self.names[1], self.poses.len()),
-        )
-    }
-
-    fn shoulder(&self) -> Result<(Vec<(String, Vector3<f64>)>, FunctionalFit), AnatomyError> {
+    fn shoulder(&self) -> Result<(Located, FunctionalFit), AnatomyError> {
         const WHAT: &str = "shoulder centre";
         let (a, b) = self.origins();
-        let centre = centres::common_centre(&self.poses, a, b).ok_or_else(|| self.too_few(WHAT))?;
-        let mut fit = self.fit("shoulder", "two-body centre (Ehrig et al. 2006)", centre.residual_m);
-        if fit.range_deg[1] < LEAST_RANGE_DEG {
-            return Err(self.fails(
+        let mut fit = self.observed("shoulder", WHAT, "two-body centre (Ehrig et al. 2006)")?;
+        let [first, second, _] = fit.range_deg;
+        let too_little = || {
+            self.fails(
                 WHAT,
                 format!(
-                    "the upper arm turns by {:.1}° about one direction and {:.1}° about the next; a centre needs at least {LEAST_RANGE_DEG}° about two, {DOUBTED_RANGE_DEG}° to be good",
-                    fit.range_deg[0], fit.range_deg[1]
+                    "the upper arm turns by {first:.1}° about one direction and {second:.1}° about the next; a centre needs at least {LEAST_RANGE_DEG}° about two, {DOUBTED_RANGE_DEG}° to be good"
                 ),
-            ));
-        }
+            )
+        };
+        let centre = centres::common_centre(&self.poses, a, b).filter(|_| second >= LEAST_RANGE_DEG).ok_or_else(too_little)?;
+        fit.residual_rms_mm = centre.residual_m * 1e3;
         if let [Some(first), Some(second)] = self.halves().map(|h| centres::common_centre(h, a, b)) {
             fit.halves_apart_mm = Some((first.in_a - second.in_a).norm() * 1e3);
         }
         Ok((vec![(made(self.side, "SJC", "functional"), centre.in_a)], fit))
     }
 
-    fn elbow(&self, half_width_m: Option<f64>) -> Result<(Vec<(String, Vector3<f64>)>, FunctionalFit), AnatomyError> {
+    fn elbow(&self, half_width_m: Option<f64>) -> Result<(Located, FunctionalFit), AnatomyError> {
         const WHAT: &str = "flexion axis";
         let (a, b) = self.origins();
-        let axis = centres::common_axis(&self.poses, a, b).ok_or_else(|| self.too_few(WHAT))?;
-        let mut fit = self.fit("elbow", "two-body axis (Ehrig et al. 2007)", axis.point.residual_m);
+        let mut fit = self.observed("elbow", WHAT, "two-body axis (Ehrig et al. 2007)")?;
+        let turns = fit.range_deg[0];
+        let too_little = || {
+            self.fails(
+                WHAT,
+                format!("the forearm turns by {turns:.1}° against the upper arm; {DOUBTED_FLEXION_DEG}° are needed for a good axis"),
+            )
+        };
+        let axis = centres::common_axis(&self.poses, a, b).filter(|_| turns >= LEAST_RANGE_DEG).ok_or_else(too_little)?;
+        fit.residual_rms_mm = axis.point.residual_m * 1e3;
         fit.axis_residual_deg = Some(axis.residual.to_degrees());
-        if fit.range_deg[0] < LEAST_RANGE_DEG {
-            return Err(self.fails(WHAT, format!("the forearm turns by {:.1}° against the upper arm; {DOUBTED_FLEXION_DEG}° are needed for a good axis", fit.range_deg[0])));
-        }
         let direction = self.lateral(&axis)?;
         let foot = |p: Vector3<f64>| axis.point.in_a + axis.in_a * axis.in_a.dot(&(p - axis.point.in_a));
         let (centre, half) = match (self.epicondyles, half_width_m) {
@@ -428,7 +442,10 @@ impl<'a> Pair<'a> {
             ([Some(el), None], Some(h)) => (foot(el) - direction * h, h),
             ([None, Some(em)], Some(h)) => (foot(em) + direction * h, h),
             ([None, None], _) => {
-                let needed = format!("{}.EL or {}.EM in the static trial or in {}, to know where on the axis the elbow is", self.side, self.side, self.file);
+                let needed = format!(
+                    "{}.EL or {}.EM in the static trial or in {}, to know where on the axis the elbow is",
+                    self.side, self.side, self.file
+                );
                 return Err(AnatomyError::CentreNeeds {
                     place: self.bodies.place.clone(),
                     what: format!("the functional {} elbow centre", self.side),
@@ -450,7 +467,8 @@ impl<'a> Pair<'a> {
             let near = |x: &centres::CommonAxis| x.point.in_a + x.in_a * x.in_a.dot(&(centre - x.point.in_a));
             fit.halves_apart_mm = Some((near(&first) - near(&second)).norm() * 1e3);
         }
-        let ends = vec![(made(self.side, "EL", "axis"), centre + direction * half), (made(self.side, "EM", "axis"), centre - direction * half)];
+        let ends =
+            vec![(made(self.side, "EL", "axis"), centre + direction * half), (made(self.side, "EM", "axis"), centre - direction * half)];
         Ok((ends, fit))
     }
 
@@ -484,20 +502,26 @@ impl<'a> Pair<'a> {
 
 /// What a fit says of itself.
 fn words(fit: &FunctionalFit) -> String {
-    let mut out = format!(
-        " of {} and {} in {}: residual RMS {:.1} mm",
-        fit.bodies[0], fit.bodies[1], fit.file, fit.residual_rms_mm
-    );
+    let mut out = format!(" of {} and {} in {}: residual RMS {:.1} mm", fit.bodies[0], fit.bodies[1], fit.file, fit.residual_rms_mm);
     if let Some(deg) = fit.axis_residual_deg {
         out += &format!(" and {deg:.1}°");
     }
-    out += &format!(" in {} frames, rotation {:.0}°, {:.0}° and {:.0}° about its principal directions", fit.frames, fit.range_deg[0], fit.range_deg[1], fit.range_deg[2]);
+    out += &format!(
+        " in {} frames, rotation {:.0}°, {:.0}° and {:.0}° about its principal directions",
+        fit.frames, fit.range_deg[0], fit.range_deg[1], fit.range_deg[2]
+    );
     if let Some(mm) = fit.halves_apart_mm {
         out += &format!("; the halves of the motion give places {mm:.1} mm");
         out += &fit.halves_apart_deg.map_or(String::new(), |deg| format!(" and directions {deg:.1}°"));
         out += " apart";
     }
     out
+}
+
+/// The same in a few words.
+fn short(fit: &FunctionalFit) -> String {
+    let angle = fit.axis_residual_deg.map_or(String::new(), |deg| format!(" and {deg:.1}°"));
+    format!("{} centre functional, residual RMS {:.1} mm{angle}", fit.joint, fit.residual_rms_mm)
 }
 
 /// What is doubtful about a fit.
@@ -553,16 +577,26 @@ pub(super) fn in_each_frame(jobs: &[Job], plans: &[ArmPlan], scene: &mut Scene) 
     }
 }
 
-/// Warnings that go with a method whatever it finds.
-pub(super) fn warn_of_methods(jobs: &[Job], warnings: &mut Vec<Warning>) {
+/// What goes with a method whatever it finds: warnings, and a few words.
+pub(super) fn tell_of_methods(jobs: &[Job], plans: &mut [ArmPlan], warnings: &mut Vec<Warning>) {
     for job in jobs {
-        match &job.way {
-            Way::ScapulaEachFrame | Way::ScapulaInStatic => warnings.push(Warning::ShoulderByRegression { side: job.side }),
-            Way::HalfWidth { marker, half_width_m, .. } => {
-                warnings.push(Warning::ElbowByHalfWidth { side: job.side, marker: marker.clone(), half_width_mm: half_width_m * 1e3 });
+        let (warning, words) = match &job.way {
+            Way::ScapulaEachFrame | Way::ScapulaInStatic => {
+                (Warning::ShoulderByRegression { side: job.side }, "shoulder centre by regression from the shoulder blade".to_owned())
             }
-            _ => {}
+            Way::HalfWidth { marker, half_width_m, .. } => {
+                let half_width_mm = half_width_m * 1e3;
+                (
+                    Warning::ElbowByHalfWidth { side: job.side, marker: marker.clone(), half_width_mm },
+                    format!("elbow centre {half_width_mm:.1} mm beside {marker}"),
+                )
+            }
+            // said when it is found
+            Way::Shoulder(_) | Way::Elbow(..) => continue,
+        };
+        warnings.push(warning);
+        if let Some(plan) = plans.iter_mut().find(|p| p.side == job.side) {
+            plan.centres.made.push(words);
         }
     }
 }
-

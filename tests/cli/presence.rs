@@ -301,7 +301,7 @@ fn property_shoulder_below_the_acromion() {
             let (a, b) = (column(&given, &format!("right.{q}")), column(&results, &format!("right.{q}")));
             assert!(farthest(&a, &b, 0..a.len()) < 1e-6 * peak(&a), "{method} {q}: {}", farthest(&a, &b, 0..a.len()) / peak(&a));
         }
-        assert!(results.arms[0].shoulder_words.contains("61.0 mm"), "{}", results.arms[0].shoulder_words);
+        assert!(results.arms[0].centres.shoulder.contains("61.0 mm"), "{}", results.arms[0].centres.shoulder);
     }
 }
 
