@@ -210,6 +210,7 @@ impl Warning {
                 | Warning::LoadImplausible { .. }
                 | Warning::LengthVaries { .. }
                 | Warning::PoorRegistration { .. }
+                | Warning::CentreDoubtful { .. }
         )
     }
 

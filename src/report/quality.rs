@@ -144,7 +144,9 @@ fn points(trial: Trial<'_>) -> Row {
     let row = |i: usize| (n - i) as f64;
     let names: Vec<Tick> = shown.iter().enumerate().map(|(i, (p, _))| Tick { at: row(i), text: p.name.clone() }).collect();
     let range = (0.4, n as f64 + 0.6);
-    let mut y = Axis { label: String::new(), range, ticks: names, quiet: false, labels_px: NAMES_PX };
+    let longest = names.iter().map(|t| t.text.chars().count()).max().unwrap_or(0);
+    let labels_px = (0.6 * Size::Tick.px() * longest as f64 + 24.0).clamp(NAMES_PX.0, NAMES_PX.1);
+    let mut y = Axis { label: String::new(), range, ticks: names, quiet: false, labels_px };
     let mut gaps = Panel::new("Points in use, and when they were missing", trial.time_axis(), y.clone());
     gaps.height = height;
     let (start, rate, window) = (trial.results.time_s[0], trial.results.rate_hz, &trial.results.window);
@@ -171,10 +173,10 @@ fn points(trial: Trial<'_>) -> Row {
     // names for the key
     let (left, filled) =
         (all.iter().map(|p| frames_in(&p.gaps.left)).sum::<usize>(), all.iter().map(|p| frames_in(&p.gaps.filled)).sum::<usize>());
-    gaps.fills.push(Fill { name: "left missing".into(), edges: Vec::new(), tone: Tone::Missing });
+    gaps.fills.push(Fill { name: "stays missing".into(), edges: Vec::new(), tone: Tone::Missing });
     gaps.fills.push(Fill { name: "filled by a spline".into(), edges: Vec::new(), tone: Tone::Repaired });
     let longest = trial.sheet.filter.max_gap_s;
-    let mut note = format!("{left} frames of points left missing, {filled} filled (gaps up to {longest} s).");
+    let mut note = format!("{left} frames of points stay missing, {filled} filled (gaps up to {longest} s).");
     if left + filled == 0 {
         note = "No point in use is missing in any frame.".into();
     }
@@ -209,8 +211,8 @@ fn points(trial: Trial<'_>) -> Row {
     Row::weighted([(2.1, gaps.into()), (1.0, noise.into())])
 }
 
-/// Room for the names of points, px.
-const NAMES_PX: f64 = 190.0;
+/// Least and most room for the names of points, px.
+const NAMES_PX: (f64, f64) = (150.0, 340.0);
 
 fn registration(trial: Trial<'_>) -> Panel {
     let window = &trial.results.window;

@@ -502,7 +502,7 @@ impl<'a> Pair<'a> {
 
 /// What a fit says of itself.
 fn words(fit: &FunctionalFit) -> String {
-    let mut out = format!(" of {} and {} in {}: residual RMS {:.1} mm", fit.bodies[0], fit.bodies[1], fit.file, fit.residual_rms_mm);
+    let mut out = format!(" of {} and {} in {}: residual RMS {:.1} mm", fit.bodies[0], fit.bodies[1], file_name(fit), fit.residual_rms_mm);
     if let Some(deg) = fit.axis_residual_deg {
         out += &format!(" and {deg:.1}°");
     }
@@ -518,6 +518,11 @@ fn words(fit: &FunctionalFit) -> String {
     out
 }
 
+/// Name of the recording without its folders.
+fn file_name(fit: &FunctionalFit) -> String {
+    std::path::Path::new(&fit.file).file_name().map_or(fit.file.clone(), |n| n.to_string_lossy().into_owned())
+}
+
 /// The same in a few words.
 fn short(fit: &FunctionalFit) -> String {
     let angle = fit.axis_residual_deg.map_or(String::new(), |deg| format!(" and {deg:.1}°"));
@@ -526,29 +531,27 @@ fn short(fit: &FunctionalFit) -> String {
 
 /// What is doubtful about a fit.
 fn doubts(fit: &FunctionalFit) -> Vec<Warning> {
-    let (side, joint) = (fit.side, fit.joint);
+    let (side, joint, file) = (fit.side, fit.joint, file_name(fit));
     let mut out = Vec::new();
     let mut doubt = |what: String| out.push(Warning::CentreDoubtful { side, joint, what });
     let [first, second, _] = fit.range_deg;
     match fit.axis_residual_deg {
         None if second < DOUBTED_RANGE_DEG => doubt(format!(
-            "the upper arm turns by {second:.0}° about its second direction in {}; with less than {DOUBTED_RANGE_DEG}° errors of the markers weigh several times as much in the centre",
-            fit.file
+            "the upper arm turns by {second:.0}° about its second direction in {file}; with less than {DOUBTED_RANGE_DEG}° errors of the markers weigh several times as much in the centre"
         )),
         Some(_) if first < DOUBTED_FLEXION_DEG => {
-            doubt(format!("the elbow bends by {first:.0}° in {}; {DOUBTED_FLEXION_DEG}° or more make a good axis", fit.file));
+            doubt(format!("the elbow bends by {first:.0}° in {file}; {DOUBTED_FLEXION_DEG}° or more make a good axis"));
         }
         Some(_) if second > DOUBTED_SECOND * first => doubt(format!(
-            "the forearm turns by {second:.0}° about a second direction beside {first:.0}° of bending in {}: a motion of bending alone, without turning the palm, shows the axis",
-            fit.file
+            "the forearm turns by {second:.0}° about a second direction beside {first:.0}° of bending in {file}: a motion of bending alone, without turning the palm, shows the axis"
         )),
         _ => {}
     }
     if fit.residual_rms_mm > DOUBTED_RESIDUAL_MM {
-        doubt(format!("both bodies put it {:.0} mm (RMS) apart in {}", fit.residual_rms_mm, fit.file));
+        doubt(format!("both bodies put it {:.0} mm (RMS) apart in {file}", fit.residual_rms_mm));
     }
     if let Some(mm) = fit.halves_apart_mm.filter(|mm| *mm > DOUBTED_HALVES_MM) {
-        doubt(format!("the first and the second half of {} put it {mm:.0} mm apart", fit.file));
+        doubt(format!("the first and the second half of {file} put it {mm:.0} mm apart"));
     }
     out
 }

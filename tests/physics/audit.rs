@@ -1,7 +1,7 @@
 //! The energy audit: small when the physics is right, large as soon as one sign is not.
 
 use crate::common::{Markers, column, curl_sheet, run_good};
-use armload::anatomy::arm::{ArmPlan, CarriedAxes, Catalog, MirroredScene};
+use armload::anatomy::arm::{ArmPlan, CarriedAxes, Catalog, MadePoints, MirroredScene};
 use armload::ground::names::Side;
 use armload::ground::scene::Scene;
 use armload::kinetics::loads::PointFinder;
@@ -65,7 +65,7 @@ fn bench() -> Bench {
     let names: Vec<String> = markers.points.iter().map(|(n, _)| armload::anatomy::landmarks::own_name(n, &[Side::Right])).collect();
     let available = |n: &str| names.iter().any(|x| x == n);
     let mut catalog = Catalog::new(&available);
-    let plan = ArmPlan::choose(Side::Right, None, &mut catalog, false, "curl_markers.csv").unwrap();
+    let plan = ArmPlan::choose(Side::Right, None, &MadePoints::default(), &mut catalog, false, "curl_markers.csv").unwrap();
     let loads: Vec<_> = sheet
         .loads
         .iter()
