@@ -54,6 +54,11 @@ pub enum Warning {
         "{file}: force platform {platform} has ORIGIN z = {z}; most plates have it negative (from the transducers to the surface, z down): check the sign"
     )]
     PlatformOriginBelow { file: String, platform: usize, z: f64 },
+    /// A force platform whose numbers are taken for what acts on the body.
+    #[error(
+        "{file}: force_on = \"body\" takes what the force platform reports for what it does to the body; most report what the body does to the plate, which is \"instrument\": check the sign"
+    )]
+    PlatformOnBody { file: String },
     /// No thorax frame.
     #[error(
         "no full set of trunk landmarks (IJ, PX, C7, T8): the trunk is taken as upright and still, along the world axes; shoulder angles and shoulder components are relative to that"
