@@ -1,14 +1,15 @@
 //! Results as a derivative data set in the manner of Motion-BIDS.
 //!
 //! ```text
-//! dataset_description.json                                                         what made it
-//! sub-P03/motion/sub-P03_task-curl_tracksys-markers_desc-armload_motion.tsv        the numbers of moments.csv, no header, n/a for missing
-//! ..._channels.tsv, ..._channels.json, ..._motion.json                             what each column is, the axes, the rate
+//! dataset_description.json, README.md                                  what made it, and what it is
+//! sub-P03/motion/sub-P03_task-curl_tracksys-markers_motion.tsv         the numbers of moments.csv, no header, n/a for missing
+//! ..._channels.tsv, ..._channels.json, ..._motion.json                 what each column is, the axes, the rate
 //! ```
 //!
 //! # Source
-//! Brain Imaging Data Structure, motion recordings and derivatives (1.9 and later; from memory). It has no type for forces and moments:
-//! they are MISC channels.
+//! Brain Imaging Data Structure, motion recordings and derivatives (1.9 and later; from memory); a written set was checked by hand with the
+//! standard's own validator (3.0.2: no error). That has no type for forces and moments: they are MISC channels. Nor does it know the
+//! entity `desc` in the name of a motion recording, so the name is the source's: what tells them apart is the data set.
 
 use super::{WriteError, aside, summary, tables};
 use crate::capture::bids;
@@ -82,7 +83,7 @@ impl Names {
 
     fn stem(&self) -> String {
         let parts: Vec<String> = self.entities.iter().map(|(k, l)| format!("{k}-{l}")).collect();
-        format!("{}_desc-{GENERATOR}", parts.join("_"))
+        parts.join("_")
     }
 }
 
@@ -157,6 +158,10 @@ fn describe(dir: &Path) -> Result<(), WriteError> {
             Err(WriteError::new(&path, "there is a data set already that armload did not make; it is left as it is"))
         };
     }
+    let about = dir.join("README.md");
+    if !about.exists() {
+        aside::write(&about, |out| writeln!(out, "{}", readme()).map_err(|e| e.to_string()))?;
+    }
     put_json(
         &path,
         &json!({
@@ -165,6 +170,17 @@ fn describe(dir: &Path) -> Result<(), WriteError> {
             "DatasetType": "derivative",
             "GeneratedBy": [{ "Name": GENERATOR, "Version": env!("CARGO_PKG_VERSION"), "Description": summary::STATEMENT }],
         }),
+    )
+}
+
+/// What the data set is, for a person.
+fn readme() -> String {
+    let what = "Each `*_motion.tsv` holds joint angles (JNTANG) and net forces, moments and powers (MISC: the standard has no type of its own for them), \
+                one row a frame, n/a where nothing is known. `*_channels.tsv` says what each column is.";
+    format!(
+        "# Net joint moments of recorded arm movement\n\nComputed by {GENERATOR} from marker trajectories and loads. {}\n\n{what}\n\n{}",
+        summary::STATEMENT,
+        super::CAUTIONS
     )
 }
 
@@ -208,7 +224,7 @@ pub fn write(sheet: &TrialSheet, results: &TrialResults, names: &Names, dir: &Pa
     let world = json!({ "Description": "X forward, Y up, Z to the right", "SpatialAxes": "ASR", "RotationRule": "right-hand" });
     put_json(
         &file("channels.json"),
-        &json!({ "reference_frame": { "Description": "axes that a component is resolved in", "Levels": { "world": world } } }),
+        &json!({ "Description": "columns of the recording beside it", "reference_frame": { "Description": "axes that a component is resolved in", "Levels": { "world": world } } }),
     )?;
     let count = |kind: &str| channels.iter().filter(|c| c.kind == kind).count();
     let mut points: Vec<&str> = channels.iter().map(|c| c.tracked_point.as_str()).filter(|p| *p != NONE).collect();

@@ -501,8 +501,7 @@ mod pixels {
         let dir = folder();
         let set = dir.path().join("derivatives");
         let cells = moments(dir.path(), "px.toml", &["--bids", set.to_str().unwrap()]);
-        let motion =
-            std::fs::read_to_string(set.join("sub-P07/motion/sub-P07_task-video_tracksys-markers_desc-armload_motion.tsv")).unwrap();
+        let motion = std::fs::read_to_string(set.join("sub-P07/motion/sub-P07_task-video_tracksys-markers_motion.tsv")).unwrap();
         let names: Vec<&String> = cells.names.iter().filter(|n| !n.ends_with("phase") && *n != "quality").collect();
         for (row, line) in motion.lines().enumerate() {
             for (name, cell) in names.iter().zip(line.split('\t')) {
@@ -549,9 +548,9 @@ mod derivative {
         let (status, stdout, message) = curl(&set, &out, &["--set", "participant.id=\"P-03\""]);
         assert_eq!(status, 0, "{message}");
         assert!(stdout.contains("BIDS derivative: "), "{stdout}");
-        let stem = "sub-P03/motion/sub-P03_task-curl_tracksys-markers_desc-armload";
+        let stem = "sub-P03/motion/sub-P03_task-curl_tracksys-markers";
         let expected = ["channels.json", "channels.tsv", "motion.json", "motion.tsv"].map(|end| format!("{stem}_{end}"));
-        assert_eq!(files(&set), [vec!["dataset_description.json".to_owned()], expected.to_vec()].concat());
+        assert_eq!(files(&set), [vec!["README.md".to_owned(), "dataset_description.json".to_owned()], expected.to_vec()].concat());
         let about = json(&set.join("dataset_description.json"));
         assert!(
             about["DatasetType"] == "derivative" && about["GeneratedBy"][0]["Name"] == "armload" && about["Name"].is_string(),
@@ -581,7 +580,7 @@ mod derivative {
         // a second trial of the same person stands beside it; a rerun replaces its own
         assert_eq!(curl(&set, &out, &["--set", "participant.id=\"P-03\"", "--set", "trial.id=\"second\""]).0, 0);
         assert_eq!(curl(&set, &out, &["--set", "participant.id=\"P-03\""]).0, 0);
-        assert_eq!(files(&set).len(), 9);
+        assert_eq!(files(&set).len(), 10);
     }
 
     #[test]
@@ -602,7 +601,7 @@ mod derivative {
         write(dir.path(), "s.toml", sheet.replace("curl_markers.csv", &format!("{stem}_motion.tsv")));
         let set = dir.path().join("set");
         moments(dir.path(), "s.toml", &["--bids", set.to_str().unwrap()]);
-        let name = "sub-03/ses-pre/motion/sub-03_ses-pre_task-curl_tracksys-omc_run-02_desc-armload_motion.tsv";
+        let name = "sub-03/ses-pre/motion/sub-03_ses-pre_task-curl_tracksys-omc_run-02_motion.tsv";
         assert!(set.join(name).exists(), "{:?}", files(&set));
     }
 
