@@ -148,7 +148,7 @@ pub enum Warning {
     LoadPointIgnored { file: String },
     /// A recorded point of application that is nowhere near the hand.
     #[error(
-        "{load}: the point of application in {file} is never nearer than {nearest_m:.2} m to the hand: are px, py, pz in markers.length_unit and in the markers' lab axes?"
+        "{load}: the point of application in {file} is never nearer than {nearest_m:.2} m to the hand: are its coordinates (px, py, pz in markers.length_unit; a platform's corners in the unit of its file) right, and in the markers' lab axes?"
     )]
     LoadFarFromHand { load: String, file: String, nearest_m: f64 },
     /// Low-pass ahead of the marker rate.

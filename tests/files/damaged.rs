@@ -155,11 +155,14 @@ fn regression_lying_counts_and_pointers_of_platforms_are_refused_with_what_they_
         (with(at("CORNERS", 3) - 3, &[3, 4, 1]), "force platform 2: CORNERS has no entry for it"),
         (with(at("CORNERS", 3), &[0; 48]), "its corners do not span a plane"),
         (with(at("ORIGIN", 2), &[0, 0, 0x80, 0x7f]), "ORIGIN has no entry for it"),
-        (with(20, &[0; 4]).into_iter().collect(), ""),
     ] {
         let found = read_all(dir.path(), &b).platforms.map(|p| format!("{:?}", p.0)).unwrap_or_else(|e| e);
         assert!(found.contains(expected), "expected {expected}: {found}");
     }
+    let mut b = bytes("type_4");
+    let cal = value_at(&b, "CAL_MATRIX", 3);
+    b[cal..cal + 4].copy_from_slice(&[0, 0, 0x80, 0xff]);
+    assert!(read_all(dir.path(), &b).platforms.unwrap_err().contains("force platform 1: type 4 needs a CAL_MATRIX of 6 x 6"));
     // a baseline over frames that are not there is none
     let (plain, zero) = (read_all(dir.path(), &whole), read_all(dir.path(), &with(at("ZERO", 1), &[1, 0, 0xff, 0x7f])));
     assert_eq!(plain.platforms.unwrap().0, zero.platforms.unwrap().0);

@@ -291,6 +291,7 @@ mod c3d_forces {
                 format!("file = \"trial.c3d\"\nchannels = [\"Fx\", \"Fy\"]\n{hand}"),
                 &["'load.0.channels' is a list of 2", "three analog channels"],
             ),
+            (format!("file = \"trial.c3d\"\nchannels = [\"Fx\", \"Fx\", \"Fz\"]\n{hand}"), &["'load.0.channels' is", "each channel once"]),
             (
                 format!("file = \"two.c3d\"\nchannels = [\"Fx1\", \"Fy1\", \"Fz_1\"]\n{hand}"),
                 &["the analog channel 'Fz_1' is not in", "did you mean 'Fz1'?"],

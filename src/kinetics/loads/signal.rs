@@ -70,6 +70,9 @@ impl Part {
                 format!("a list of {}", labels.len()),
                 "the labels of three analog channels (fx, fy, fz) or six (with mx, my, mz)",
             )),
+            (None, Some(labels)) if (1..labels.len()).any(|i| labels[..i].contains(&labels[i])) => {
+                Err(keys.out_of_range("channels", format!("{labels:?}"), "each channel once"))
+            }
             (None, Some(labels)) => Ok(Self::Channels { labels, place }),
             (Some(n), None) => Ok(Self::Platform { number: Some(n as usize), place }),
             (None, None) if c3d::is_named(path) => Ok(Self::Platform { number: None, place }),
