@@ -63,6 +63,9 @@ impl Fault for AnatomyError {
             AnatomyError::NeverVisible { .. } => {
                 "remove the column, or record the point; with a calibrated cluster a landmark may be left out of the moving trial".into()
             }
+            AnatomyError::SegmentLength { unit, .. } if unit == crate::ground::units::PIXEL => {
+                "is markers.scale right (pixels and metres of one thing, in the plane of the movement), and are the points named as what they are?".into()
+            }
             AnatomyError::SegmentLength { .. } => "is markers.length_unit right, and are the points named as what they are?".into(),
             AnatomyError::NoLength { .. } => "check with `armload inspect` when its points are visible".into(),
             AnatomyError::Inertia { .. } => {

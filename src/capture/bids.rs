@@ -154,6 +154,12 @@ fn entities(path: &Path) -> Vec<String> {
     name.split('_').filter(|part| part.contains('-') && !part.contains('.')).map(str::to_owned).collect()
 }
 
+/// Keys and labels of a recording's name (`sub`, `01`; `task`, `curl` ...), in its order; `None` if the file is not one of a BIDS data set.
+pub fn labels(recording: &Path) -> Option<Vec<(String, String)>> {
+    Kind::of(recording)?;
+    Some(entities(recording).iter().filter_map(|e| e.split_once('-')).map(|(k, v)| (k.to_owned(), v.to_owned())).collect())
+}
+
 /// The nearest file that ends in `suffix` and whose entities all belong to the recording; in one folder the most specific.
 fn sidecar(path: &Path, suffix: &str) -> Option<PathBuf> {
     let mine = entities(path);
@@ -341,7 +347,7 @@ fn read_motion(path: &Path, text: Text<'_>, place: Place) -> Result<NumberTable,
     if !bad.is_empty() {
         table.notes.push(Warning::BadChannels { file: channels_place.file.clone(), points: bad });
     }
-    table.stated = Stated { length_unit, up, forward };
+    table.stated = Stated { length_unit, up, forward, platforms: 0 };
     Ok(table)
 }
 

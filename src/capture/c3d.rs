@@ -8,16 +8,20 @@
 //! The public description of the format (C3D user guide, the format's maintainers; from memory), checked against two
 //! independent general-purpose readers on the files in `fixtures/c3d`.
 
+mod analog;
 mod bytes;
 mod platforms;
 
-pub use platforms::{PlatformForces, force_platforms};
+pub use analog::channel_forces;
+pub use platforms::{PlatformForces, force_platform, force_platforms};
 
 use super::CaptureError;
 use super::table::{Lines, NumberTable, Stated};
 use crate::ground::place::Place;
+use crate::ground::units;
 use crate::ground::warning::Warning;
 use bytes::{Bytes, Processor};
+use std::path::Path;
 use thiserror::Error;
 
 /// Bytes of a block.
@@ -92,6 +96,17 @@ pub enum C3dFault {
         /// What is wrong.
         what: String,
     },
+    /// An analog channel that can't be a force.
+    #[error("analog channel '{label}': {what}")]
+    Channel {
+        /// Its label.
+        label: String,
+        /// What is wrong.
+        what: String,
+    },
+    /// No rate, so no times.
+    #[error("POINT:RATE is missing; expected the number of frames a second")]
+    NoRate,
 }
 
 impl C3dFault {
@@ -102,6 +117,10 @@ impl C3dFault {
             Self::Signature { .. } | Self::Processor { .. } => "is it a C3D file?",
             Self::Contradiction { .. } | Self::Value { .. } => "the file is damaged or was written wrongly: export it again",
             Self::Platform { .. } => "correct the group FORCE_PLATFORM, or export the force as a table (time_s, fx, fy, fz)",
+            Self::Channel { .. } => {
+                "correct the labels and units of the group ANALOG, or export the force as a table (time_s, fx, fy, fz in N)"
+            }
+            Self::NoRate => "export the file again with its rate, or export the force as a table (time_s, fx, fy, fz)",
         }
     }
 }
@@ -163,6 +182,12 @@ pub(super) fn starts(bytes: &[u8]) -> bool {
     matches!(bytes, [1..=8 | 11 | 12 | 14..=31, SIGNATURE, ..])
 }
 
+/// Whether a file calls itself C3D, packed or not.
+pub fn is_named(path: &Path) -> bool {
+    let name = path.file_name().map_or_else(String::new, |n| n.to_string_lossy().to_lowercase());
+    name.ends_with(".c3d") || name.ends_with(".c3d.gz")
+}
+
 /// Reads the markers of a file held in memory.
 ///
 /// # Errors
@@ -184,8 +209,9 @@ pub(super) fn read(bytes: Vec<u8>, place: Place) -> Result<NumberTable, CaptureE
         columns.extend(['x', 'y', 'z'].iter().zip(xyz).map(|(axis, c)| (format!("{label}_{axis}"), c)));
     }
     let length_unit = file.text("POINT", "UNITS").filter(|u| !u.is_empty()).map(|u| (unit_name(&u), file.parameter_place("POINT:UNITS")));
+    let platforms = file.platforms();
     let mut table = NumberTable::from_columns(file.place, columns, Lines::Numbered)?;
-    table.stated = Stated { length_unit, ..Stated::default() };
+    table.stated = Stated { length_unit, platforms, ..Stated::default() };
     table.notes = file.notes;
     Ok(table)
 }
@@ -198,6 +224,7 @@ pub(super) fn unit_name(text: &str) -> String {
         "metre" | "metres" | "meter" | "meters" => "m".into(),
         "inch" | "inches" => "in".into(),
         "foot" | "feet" => "ft".into(),
+        "pixel" | "pixels" => units::PIXEL.into(),
         other => other.into(),
     }
 }
@@ -295,7 +322,9 @@ impl C3d {
             return Err(self.fault(C3dFault::Value { what: "the analog count", found, expected: "a multiple" }));
         }
         let channels = agree("analog channels", per_frame / samples, self.unsigned("ANALOG", "USED"))?;
-        (self.points, self.channels, self.samples) = (points, channels, samples as usize);
+        // samples of no channel are no samples: the data would not bear out their number
+        let samples = if channels == 0 { 1 } else { samples as usize };
+        (self.points, self.channels, self.samples) = (points, channels, samples);
         Ok(())
     }
 

@@ -126,6 +126,15 @@ pub enum CaptureError {
     /// A C3D file that is damaged or contradicts itself.
     #[error("{place}: {fault}")]
     C3d { place: Place, fault: c3d::C3dFault },
+    /// A force platform that is not there, or several and none named.
+    #[error("{place}: {}", which_platform(file, *asked, present))]
+    WhichPlatform { place: Place, file: String, asked: Option<usize>, present: Vec<String>, channels: Vec<String> },
+    /// An analog channel that is not there.
+    #[error("{place}: the analog channel '{label}' is not in {file}")]
+    ChannelUnknown { place: Place, label: String, file: String, suggestion: Option<String>, known: Vec<String> },
+    /// Pixels with depth.
+    #[error("{place}: markers.length_unit is \"px\", but {file} has three coordinates; expected two: one scale holds in one plane only")]
+    PixelsWithDepth { place: Place, file: String },
     /// A Motion-BIDS recording whose description is missing or faulty.
     #[error("{place}: {fault}")]
     Bids {
@@ -210,12 +219,46 @@ pub enum CaptureError {
     WrongPlane { place: Place, missing: char, role: &'static str },
 }
 
+/// Which platforms there are, and what was asked for.
+fn which_platform(file: &str, asked: Option<usize>, present: &[String]) -> String {
+    let there = match present {
+        [] => format!("{file} holds no force platform"),
+        [one] => format!("{file} holds the force platform {one}"),
+        all => format!("{file} holds {} force platforms: {}", all.len(), all.join(", ")),
+    };
+    match asked {
+        Some(n) => format!("platform = {n}, but {there}"),
+        None if present.is_empty() => there,
+        None => format!("{there}; expected `platform` to name one of them"),
+    }
+}
+
+/// The first names of a list, for a hint.
+fn some_of(names: &[String]) -> String {
+    const SHOWN: usize = 12;
+    let shown = names.iter().take(SHOWN).cloned().collect::<Vec<_>>().join(", ");
+    if names.len() > SHOWN { format!("{shown} ... ({} in all)", names.len()) } else { shown }
+}
+
 impl Fault for CaptureError {
     fn hint(&self) -> Option<String> {
         Some(match self {
             CaptureError::Unreadable { .. } => "check the path: files are looked up relative to the trial sheet".into(),
             CaptureError::Unpacking { .. } => "the file may be cut off: copy it again, or unpack it yourself".into(),
             CaptureError::C3d { fault, .. } => fault.hint().into(),
+            CaptureError::WhichPlatform { present, channels, .. } if present.is_empty() && channels.is_empty() => {
+                "the file has no analog channels either: is it the right one? A force may also stand in a table (time_s, fx, fy, fz)".into()
+            }
+            CaptureError::WhichPlatform { present, channels, .. } if present.is_empty() => {
+                format!("name its analog channels instead, like channels = [\"Fx\", \"Fy\", \"Fz\"]; there are: {}", some_of(channels))
+            }
+            CaptureError::WhichPlatform { .. } => "platforms are counted from 1, as in the file: platform = 1".into(),
+            CaptureError::ChannelUnknown { suggestion: Some(s), .. } => format!("did you mean '{s}'?"),
+            CaptureError::ChannelUnknown { known, .. } if known.is_empty() => "the file has no analog channels".into(),
+            CaptureError::ChannelUnknown { known, .. } => format!("the file has: {}", some_of(known)),
+            CaptureError::PixelsWithDepth { .. } => {
+                "leave the third column out (a picture has two), or bring the coordinates into a unit of length first".into()
+            }
             CaptureError::Bids { fault, .. } => fault.hint().into(),
             CaptureError::UnitContradicted { found, .. } => {
                 format!("set markers.length_unit = \"{found}\", or correct the file's unit if it is wrong: nothing is guessed here")

@@ -6,6 +6,7 @@ use crate::ground::axes::AxisMap;
 use crate::ground::closest;
 use crate::ground::names::Side;
 use crate::ground::place::Place;
+use crate::ground::units;
 use crate::ground::warning::Warning;
 use std::collections::BTreeMap;
 use std::path::Path;
@@ -105,6 +106,9 @@ impl Recording {
         how.claims.map_or(Ok(()), |c| c.check(&table))?;
         let time = TimeAxis::of(&table, how.rate_hz, warnings)?;
         let (points, absent_axis) = find_points(&table, how, warnings)?;
+        if let Some(claims) = how.claims.filter(|c| c.length_unit == units::PIXEL && absent_axis.is_none()) {
+            return Err(CaptureError::PixelsWithDepth { place: claims.place.clone(), file: table.place.file });
+        }
         Ok(Self { table, time, points, absent_axis })
     }
 

@@ -3,6 +3,7 @@
 use super::{CaptureError, read_table};
 use crate::ground::axes::SignedAxis;
 use crate::ground::place::Place;
+use crate::ground::units;
 use crate::ground::warning::Warning;
 use polars::prelude::*;
 use std::path::Path;
@@ -27,6 +28,15 @@ pub struct Stated {
     pub up: Option<(SignedAxis, Place)>,
     /// Lab axis that points forward, and where that is said.
     pub forward: Option<(SignedAxis, Place)>,
+    /// Force platforms beside its points.
+    pub platforms: usize,
+}
+
+impl Stated {
+    /// Metres in the unit of length that the file states, if it states one that we know.
+    pub fn metres_per_unit(&self) -> Option<f64> {
+        units::metres_per(&self.length_unit.as_ref()?.0)
+    }
 }
 
 /// A table of numbers. Missing cells are NaN wherever they are read.

@@ -4,7 +4,7 @@ use super::Failure;
 use super::say::Talk;
 use crate::explain;
 use crate::findings::{self, ArmFindings};
-use crate::report::{self, CAUTIONS, WriteError, aside, pages, summary, tables};
+use crate::report::{self, CAUTIONS, WriteError, aside, bids, pages, summary, tables};
 use crate::results::TrialResults;
 use crate::sheet::TrialSheet;
 use crate::trial::{self, TrialError};
@@ -14,7 +14,7 @@ use std::path::{Path, PathBuf};
 /// Arguments of `armload moments`.
 #[derive(Debug, clap::Args)]
 #[command(
-    after_help = "Examples:\n  armload moments curl.toml\n  armload moments curl.toml --out results --set filter.cutoff_hz=6\n  armload moments curl.toml --details --parquet --no-plots\n  armload moments curl.toml --explain 1.25\n\nThe folder gets moments.csv (one row a frame), repetitions.csv, summary.json and PNG pages.\n\nKinds of [[load]]: free-weight, shared-bar, recorded-force, cable, elastic-band, none; any may have from_s and to_s."
+    after_help = "Examples:\n  armload moments curl.toml\n  armload moments curl.toml --out results --set filter.cutoff_hz=6\n  armload moments curl.toml --details --parquet --no-plots\n  armload moments curl.toml --explain 1.25\n  armload moments curl.toml --bids derivatives/armload\n\nThe folder gets moments.csv (one row a frame), repetitions.csv, summary.json and PNG pages.\n\nKinds of [[load]]: free-weight, shared-bar, recorded-force, cable, elastic-band, none; any may have from_s and to_s. The file of a recorded-force may be a C3D file, with platform = 1 or channels = [\"Fx\", \"Fy\", \"Fz\"]."
 )]
 pub struct Args {
     /// Trial sheet (TOML)
@@ -37,8 +37,11 @@ pub struct Args {
     /// Also write moments.parquet
     #[arg(long)]
     pub parquet: bool,
+    /// Also write the results into a BIDS derivative data set in this folder (made if there is none)
+    #[arg(long, value_name = "DIR")]
+    pub bids: Option<PathBuf>,
     /// Print the sum at one time (s) term by term, from segment masses to joint moments; writes no file
-    #[arg(long, value_name = "TIME", allow_negative_numbers = true, conflicts_with_all = ["out", "no_plots", "svg", "details", "parquet"])]
+    #[arg(long, value_name = "TIME", allow_negative_numbers = true, conflicts_with_all = ["out", "no_plots", "svg", "details", "parquet", "bids"])]
     pub explain: Option<f64>,
 }
 
@@ -49,9 +52,15 @@ pub fn run(args: &Args, talk: &Talk) -> Result<(), Failure> {
         return explain_frame(&sheet, time_s, talk);
     }
     let dir = args.out.clone().unwrap_or_else(|| Path::new("reports").join(&sheet.trial.id));
+    // what names the files may be missing: said before anything is computed
+    let names = args.bids.as_ref().map(|_| bids::Names::of(&sheet)).transpose()?;
     let wanted = Wanted { details: args.details, parquet: args.parquet, plots: !args.no_plots, svg: args.svg };
     let working = talk.working(&format!("computing {}", sheet.trial.id));
     let report = process(&sheet, &dir, &wanted)?;
+    let of_bids = match (&args.bids, names) {
+        (Some(set), Some(names)) => Some(bids::write(&sheet, &report.results, &names, set)?),
+        _ => None,
+    };
     drop(working);
     for w in report.results.warnings.iter().filter(|w| !w.is_routine()) {
         talk.warning(&w.to_string());
@@ -61,6 +70,9 @@ pub fn run(args: &Args, talk: &Talk) -> Result<(), Failure> {
         talk.paragraph(&line);
     }
     talk.line(&format!("\nWritten to {}: {}", dir.display(), report.files.join(", ")));
+    if let Some(motion) = of_bids {
+        talk.line(&format!("BIDS derivative: {}", motion.display()));
+    }
     talk.fine_print(CAUTIONS);
     talk.json(&report.summary);
     Ok(())

@@ -3,6 +3,9 @@
 /// Units of length a file may be written in.
 pub const LENGTH_UNITS: [&str; 6] = ["mm", "cm", "m", "um", "in", "ft"];
 
+/// A unit of digitised pictures: no length until a scale says how many make one.
+pub const PIXEL: &str = "px";
+
 /// Metres in one of the unit; `None` for a unit that is not known.
 ///
 /// # Source

@@ -54,6 +54,11 @@ pub enum Warning {
         "{file}: force platform {platform} has ORIGIN z = {z}; most plates have it negative (from the transducers to the surface, z down): check the sign"
     )]
     PlatformOriginBelow { file: String, platform: usize, z: f64 },
+    /// A force platform whose numbers are taken for what acts on the body.
+    #[error(
+        "{file}: force_on = \"body\" takes what the force platform reports for what it does to the body; most report what the body does to the plate, which is \"instrument\": check the sign"
+    )]
+    PlatformOnBody { file: String },
     /// No thorax frame.
     #[error(
         "no full set of trunk landmarks (IJ, PX, C7, T8): the trunk is taken as upright and still, along the world axes; shoulder angles and shoulder components are relative to that"
@@ -143,7 +148,7 @@ pub enum Warning {
     LoadPointIgnored { file: String },
     /// A recorded point of application that is nowhere near the hand.
     #[error(
-        "{load}: the point of application in {file} is never nearer than {nearest_m:.2} m to the hand: are px, py, pz in markers.length_unit and in the markers' lab axes?"
+        "{load}: the point of application in {file} is never nearer than {nearest_m:.2} m to the hand: are its coordinates (px, py, pz in markers.length_unit; a platform's corners in the unit of its file) right, and in the markers' lab axes?"
     )]
     LoadFarFromHand { load: String, file: String, nearest_m: f64 },
     /// Low-pass ahead of the marker rate.

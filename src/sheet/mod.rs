@@ -90,8 +90,9 @@ impl Fault for SheetError {
             SheetError::UnknownKey { suggestion: Some(s), .. } => Some(format!("did you mean '{s}'?")),
             SheetError::UnknownKey { known, .. } => Some(format!("keys known here: {}", known.join(", "))),
             SheetError::Unstated { keys, .. } if keys.iter().any(|k| k == "markers.length_unit") => Some(format!(
-                "replace each \"?\"; the unit of the coordinates is one of {}: a wrong one would pass unseen, so it is never guessed",
-                units::LENGTH_UNITS.join(", ")
+                "replace each \"?\"; the unit of the coordinates is one of {}, or {} with a scale: a wrong one would pass unseen, so it is never guessed",
+                units::LENGTH_UNITS.join(", "),
+                units::PIXEL
             )),
             SheetError::Unstated { .. } => Some("replace each \"?\" in the sheet, or give the value with --set".into()),
             SheetError::Missing { similar: Some(s), .. } => Some(format!("did you mean it by '{s}'?")),
@@ -226,11 +227,11 @@ pub struct MarkerKeys {
     pub file: PathBuf,
     /// Where the key stands.
     pub file_place: Place,
-    /// Metres per unit of the file.
+    /// Metres per unit of the file; of a pixel by the sheet's scale.
     pub metres_per_unit: f64,
     /// Name of the unit.
     pub length_unit: String,
-    /// Where the unit stands in the sheet.
+    /// Where the unit, or the scale of pixels, stands in the sheet.
     pub length_unit_place: Place,
     /// Lab to world.
     pub axes: AxisMap,
@@ -709,14 +710,55 @@ fn read_direction(keys: &Keys, key: &str) -> Result<Vector<Lab>, SheetError> {
     }
 }
 
+/// Largest extent of a picture taken for one, px.
+const PICTURE_LIMIT_PX: f64 = 1e5;
+/// Longest thing of known length in a picture, m.
+const SCALE_LIMIT_M: f64 = 100.0;
+
+/// Metres in the unit, and where that is said: pixels by something of known length in the picture.
+///
+/// # Equation
+/// metres per pixel = length_m / length_px
+fn read_unit(keys: &Keys, unit: &str) -> Result<(f64, Place), SheetError> {
+    let scale = keys.table("scale")?;
+    match (units::metres_per(unit), scale) {
+        (Some(metres), None) => Ok((metres, keys.place_of("length_unit"))),
+        (Some(_), Some(_)) => Err(SheetError::Conflict {
+            place: keys.place_of("scale"),
+            what: format!("markers.scale is given, but markers.length_unit is \"{unit}\", which needs none"),
+            hint: format!("remove the scale, or set length_unit = \"{}\" if the coordinates are pixels", units::PIXEL),
+        }),
+        (None, None) if unit == units::PIXEL => Err(SheetError::Conflict {
+            place: keys.place_of("length_unit"),
+            what: "markers.length_unit is \"px\", but there is no markers.scale; expected one: how long a pixel is, is never guessed"
+                .into(),
+            hint: "measure something of known length in the plane of the movement: scale = { length_px = 412.0, length_m = 0.50 }".into(),
+        }),
+        (None, Some(scale)) if unit == units::PIXEL => {
+            let need = |key: &str, limit: f64, unit: &str, expected: &str| {
+                scale.positive(key, limit, unit)?.ok_or_else(|| scale.missing(key, expected))
+            };
+            let length_px =
+                need("length_px", PICTURE_LIMIT_PX, "px", "the length in the picture, in pixels, of something of known length")?;
+            let length_m = need("length_m", SCALE_LIMIT_M, "m", "its length in m")?;
+            let place = keys.place_of("scale");
+            scale.finish()?;
+            Ok((length_m / length_px, place))
+        }
+        (None, _) => {
+            let choices: Vec<&str> = units::LENGTH_UNITS.into_iter().chain([units::PIXEL]).collect();
+            Err(keys.unknown_choice("length_unit", unit, &choices))
+        }
+    }
+}
+
 fn read_markers(keys: Keys, dir: &Path, trial: &TrialKeys) -> Result<MarkerKeys, SheetError> {
     let file = dir.join(keys.required_text("file", "the marker file")?);
     let file_place = keys.place_of("file");
-    let length_unit = keys
-        .required_text("length_unit", &format!("the unit of the coordinates ({}): it is never guessed", units::LENGTH_UNITS.join(", ")))?;
-    let metres_per_unit =
-        units::metres_per(&length_unit).ok_or_else(|| keys.unknown_choice("length_unit", &length_unit, &units::LENGTH_UNITS))?;
-    let length_unit_place = keys.place_of("length_unit");
+    let expected =
+        format!("the unit of the coordinates ({}, or {} with a scale): it is never guessed", units::LENGTH_UNITS.join(", "), units::PIXEL);
+    let length_unit = keys.required_text("length_unit", &expected)?;
+    let (metres_per_unit, length_unit_place) = read_unit(&keys, &length_unit)?;
     let (up, forward) = (read_direction(&keys, "up")?, read_direction(&keys, "forward")?);
     let axes_place = keys.place_of("forward");
     let axes = AxisMap::from_vectors(up, forward).ok_or_else(|| SheetError::Conflict {

@@ -5,7 +5,7 @@ use super::UNSTATED;
 use crate::anatomy::landmarks::{MIDLINE, SIDED, sided};
 use crate::capture::Recording;
 use crate::ground::names::Side;
-use crate::ground::units::LENGTH_UNITS;
+use crate::ground::units::{LENGTH_UNITS, PIXEL};
 use std::fmt::Write;
 
 /// What a starter sheet is made from, beside the recording.
@@ -267,7 +267,7 @@ fn sections(t: &mut String, recording: &Recording, about: &About<'_>, guessed: &
     writeln!(t, "\n# [calibration]  # a static trial with all landmarks, if the moving one has clusters instead of some of them")?;
     writeln!(t, "# file = \"static.csv\"\n# clusters = {{ \"right.upper_arm\" = [\"marker 1\", \"marker 2\", \"marker 3\"] }}")?;
     writeln!(t, "\n[filter]\ncutoff_hz = \"auto\"  # residual analysis; or a number in Hz, or \"none\" for clean data")?;
-    loads(t, guessed)
+    loads(t, guessed, recording.table.stated.platforms, about.file)
 }
 
 fn participant(t: &mut String, about: &About<'_>) -> std::fmt::Result {
@@ -312,14 +312,27 @@ fn markers(t: &mut String, recording: &Recording, about: &About<'_>) -> std::fmt
     let stated = &recording.table.stated;
     writeln!(t, "\n[markers]\nfile = {}  # relative to this sheet", quoted(about.file))?;
     writeln!(t, "# coordinates as they stand in the file: {}", ranges(recording))?;
+    // pixels are for pictures, and a picture has two coordinates
+    let planar = recording.absent_axis.is_some();
+    let units = LENGTH_UNITS.join(", ");
     match &stated.length_unit {
         Some((unit, _)) => writeln!(t, "length_unit = {}  # as the file says", quoted(unit))?,
-        None => writeln!(t, "length_unit = \"{UNSTATED}\"  # unit of the coordinates, never guessed: {}", LENGTH_UNITS.join(", "))?,
+        None if planar => {
+            writeln!(t, "length_unit = \"{UNSTATED}\"  # unit of the coordinates, never guessed: {units}, or {PIXEL} with a scale")?
+        }
+        None => writeln!(t, "length_unit = \"{UNSTATED}\"  # unit of the coordinates, never guessed: {units}")?,
     }
-    for (key, axis, meaning) in [
-        ("up", &stated.up, "the lab axis against gravity: \"+z\", \"-y\" ..."),
-        ("forward", &stated.forward, "the lab axis the participant faces, or a vector [x, y, z]"),
-    ] {
+    let scale = "something of known length in the plane of the movement, measured in the picture";
+    match &stated.length_unit {
+        Some((unit, _)) if unit == PIXEL => writeln!(t, "scale = {{ length_px = \"{UNSTATED}\", length_m = \"{UNSTATED}\" }}  # {scale}")?,
+        None if planar => writeln!(t, "# scale = {{ length_px = 412.0, length_m = 0.50 }}  # of pixels: {scale}")?,
+        _ => {}
+    }
+    let up = "the lab axis against gravity: \"+z\", \"-y\" ...";
+    let up = if planar { format!("{up} (in most pictures y points down: \"-y\")") } else { up.to_owned() };
+    for (key, axis, meaning) in
+        [("up", &stated.up, up.as_str()), ("forward", &stated.forward, "the lab axis the participant faces, or a vector [x, y, z]")]
+    {
         match axis {
             Some((axis, _)) => writeln!(t, "{key} = \"{}\"  # as the file says; {meaning}", axis)?,
             None => writeln!(t, "{key} = \"{UNSTATED}\"  # {meaning}")?,
@@ -355,7 +368,7 @@ fn renames(t: &mut String, guessed: &Guessed, recording: &Recording) -> std::fmt
     writeln!(t, "# landmarks: {}; with a side, like \"right.EL\": {}", MIDLINE.join(" "), SIDED.join(" "))
 }
 
-fn loads(t: &mut String, guessed: &Guessed) -> std::fmt::Result {
+fn loads(t: &mut String, guessed: &Guessed, platforms: usize, file: &str) -> std::fmt::Result {
     let sides: &[Side] = if guessed.sides.is_empty() { &[Side::Right] } else { &guessed.sides };
     for side in sides {
         writeln!(t, "\n[[load]]  # what acts on the hand; one block for each load, \"none\" for an empty hand")?;
@@ -367,6 +380,14 @@ fn loads(t: &mut String, guessed: &Guessed) -> std::fmt::Result {
             writeln!(t, "# side = \"right\"  # needed with two arms")?;
         } else {
             writeln!(t, "side = \"{side}\"")?;
+        }
+        if platforms > 0 {
+            writeln!(t, "# of a recorded-force, force platforms in the file, counted from 1: {platforms}")?;
+            writeln!(
+                t,
+                "# file = {}\n# platform = 1\n# force_on = \"instrument\"  # what platforms report: what the body does to them",
+                quoted(file)
+            )?;
         }
         writeln!(t, "# mass_kg = 8.0  # of a free weight or a bar")?;
         writeln!(t, "# at = [\"point 1\", \"point 2\"]  # mean of these points; without the key, the grip")?;

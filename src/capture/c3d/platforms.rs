@@ -9,9 +9,10 @@
 //! C3D user guide, FORCE_PLATFORM group, types 1 to 4 (from memory); eight-channel equations: common practice of the trade for
 //! plates with four three-component sensors, derived below.
 
+use super::super::CaptureError;
 use super::super::table::{Lines, NumberTable, Stated};
-use super::super::{CaptureError, whole};
-use super::{C3d, C3dFault, Numbers, Parameter, unit_name};
+use super::analog::{AnalogScaling, Channel, is_newton, newton_metres_per};
+use super::{C3d, C3dFault, Parameter, unit_name};
 use crate::ground::place::Place;
 use crate::ground::units;
 use crate::ground::warning::Warning;
@@ -83,27 +84,60 @@ impl PlatformForces {
 /// # Errors
 /// A file that can't be read, or a platform whose channels, corners, calibration or units do not add up.
 pub fn force_platforms(path: &Path, warnings: &mut Vec<Warning>) -> Result<Vec<PlatformForces>, CaptureError> {
-    let place = Place::file(path.display().to_string());
-    let mut file = C3d::open(whole(path, &place)?, place)?;
-    let used = file.unsigned("FORCE_PLATFORM", "USED").unwrap_or(0);
-    let channels = file.channels;
-    let labels = file.labels("ANALOG", "LABELS", channels, "channel");
+    let mut file = C3d::from_path(path)?;
+    let labels = file.channel_labels();
     let mut out = Vec::new();
-    // a parameter holds 255 entries of a dimension at most
-    for index in 0..usize::try_from(used).unwrap_or(0).min(255) {
-        let platform = Platform::of(&file, index, &labels)?;
-        out.push(platform.compute(&labels, warnings)?);
+    for index in 0..file.platforms() {
+        out.push(Platform::of(&file, index, &labels)?.compute(&labels, warnings)?);
     }
     warnings.append(&mut file.notes);
     Ok(out)
 }
 
-/// Scaling of one analog channel.
-#[derive(Clone, Copy)]
-struct Channel {
-    index: usize,
-    offset: f64,
-    scale: f64,
+/// Reads one force platform of a C3D file, counted from 1; without a number the only one there is. Others may be damaged.
+///
+/// # Errors
+/// No such platform, or several and no number (`named_at` is where the number stands or should); everything [`force_platforms`] refuses.
+pub fn force_platform(
+    path: &Path,
+    number: Option<usize>,
+    named_at: &Place,
+    warnings: &mut Vec<Warning>,
+) -> Result<PlatformForces, CaptureError> {
+    let mut file = C3d::from_path(path)?;
+    let labels = file.channel_labels();
+    let index = match (number, file.platforms()) {
+        (Some(n), count) if (1..=count).contains(&n) => n - 1,
+        (None, 1) => 0,
+        (asked, count) => {
+            let present = (0..count).map(|i| file.platform_words(i, &labels)).collect();
+            return Err(CaptureError::WhichPlatform { place: named_at.clone(), file: file.place.file, asked, present, channels: labels });
+        }
+    };
+    let forces = Platform::of(&file, index, &labels)?.compute(&labels, warnings)?;
+    warnings.append(&mut file.notes);
+    Ok(forces)
+}
+
+impl C3d {
+    /// Number of force platforms that the file declares; a parameter holds 255 entries of a dimension at most.
+    pub(super) fn platforms(&self) -> usize {
+        usize::try_from(self.unsigned("FORCE_PLATFORM", "USED").unwrap_or(0)).unwrap_or(0).min(255)
+    }
+
+    fn channel_labels(&mut self) -> Vec<String> {
+        self.labels("ANALOG", "LABELS", self.channels, "channel")
+    }
+
+    /// Number, type and channels of a platform, for a list to choose from.
+    fn platform_words(&self, index: usize, labels: &[String]) -> String {
+        let kind = self.numbers_of("FORCE_PLATFORM", "TYPE").get(index).map_or("unknown".to_owned(), f64::to_string);
+        let rows = self.find("FORCE_PLATFORM", "CHANNEL").and_then(|p| p.dims.first().copied()).unwrap_or(0);
+        let numbers = self.numbers_of("FORCE_PLATFORM", "CHANNEL");
+        let listed = entry(&numbers, index, rows).unwrap_or(&[]).iter();
+        let of: Vec<&str> = listed.filter_map(|n| labels.get((*n as usize).checked_sub(1)?)).map(String::as_str).collect();
+        format!("{} (type {kind}; {})", index + 1, if of.is_empty() { "no channels".to_owned() } else { of.join(", ") })
+    }
 }
 
 /// One platform as the parameters describe it.
@@ -168,7 +202,7 @@ impl<'a> Platform<'a> {
         let unit = unit_name(&file.text("POINT", "UNITS").unwrap_or_default());
         let metres_per_unit = units::metres_per(&unit)
             .ok_or_else(|| fault(format!("POINT:UNITS is '{unit}'; expected one of {}", units::LENGTH_UNITS.join(", "))))?;
-        let rate_hz = file.rate_hz.ok_or_else(|| fault("POINT:RATE is missing".into()))? * file.samples as f64;
+        let rate_hz = file.analog_rate_hz().ok_or_else(|| file.fault(C3dFault::NoRate))?;
         Ok(Self { file, number: index + 1, kind, channels, corners, origin, calibration, unit, metres_per_unit, rate_hz })
     }
 
@@ -187,15 +221,11 @@ impl<'a> Platform<'a> {
 
     /// One channel over all samples, scaled, minus its baseline.
     fn series(&self, channel: Channel) -> Vec<f64> {
-        let f = self.file;
-        let per_frame = f.samples;
-        let mut out: Vec<f64> = (0..f.frames * per_frame)
-            .map(|i| f.analog(i / per_frame, i % per_frame, channel.index))
-            .map(|raw| (raw - channel.offset) * channel.scale)
-            .collect();
+        let mut out = self.file.series(channel);
         if let Some(frames) = self.baseline() {
-            let range = frames.start * per_frame..frames.end * per_frame;
-            let mean = out[range.clone()].iter().sum::<f64>() / range.len() as f64;
+            let per_frame = self.file.samples;
+            let known = || out[frames.start * per_frame..frames.end * per_frame].iter().filter(|x| x.is_finite());
+            let mean = known().sum::<f64>() / known().count() as f64;
             out.iter_mut().for_each(|x| *x -= mean);
         }
         out
@@ -215,29 +245,20 @@ impl<'a> Platform<'a> {
 
     /// N·m in one unit of a moment channel; if the file does not say, N times its unit of length.
     fn moment_factor(&self, channel: Option<Channel>, warnings: &mut Vec<Warning>) -> Result<f64, CaptureError> {
-        let text = channel.map(|c| self.unit_of(c)).unwrap_or_default();
-        Ok(match text.as_str() {
-            "nm" => 1.0,
-            "ncm" => 0.01,
-            "nmm" => 0.001,
+        let text = channel.map(|c| self.file.channel_unit(c.index)).unwrap_or_default();
+        match text.as_str() {
             "" | "v" | "mv" => {
                 let file = self.file.place.file.clone();
                 warnings.push(Warning::MomentUnitTaken { file, platform: self.number, unit: format!("N·{}", self.unit) });
-                self.metres_per_unit
+                Ok(self.metres_per_unit)
             }
-            other => return Err(self.fault(format!("a moment channel has the unit '{other}'; expected Nm, Ncm or Nmm"))),
-        })
-    }
-
-    /// Unit of a channel: letters only, lower case.
-    fn unit_of(&self, channel: Channel) -> String {
-        let all = self.file.texts("ANALOG", "UNITS");
-        let text = all.get(channel.index).map(String::as_str).unwrap_or_default();
-        text.chars().filter(|c| c.is_alphabetic()).flat_map(char::to_lowercase).collect()
+            unit => newton_metres_per(unit)
+                .ok_or_else(|| self.fault(format!("a moment channel has the unit '{unit}'; expected Nm, Ncm or Nmm"))),
+        }
     }
 
     fn check_force_units(&self, channels: &[Channel]) -> Result<(), CaptureError> {
-        match channels.iter().map(|c| self.unit_of(*c)).find(|u| !["n", "newton", "newtons", ""].contains(&u.as_str())) {
+        match channels.iter().map(|c| self.file.channel_unit(c.index)).find(|u| !u.is_empty() && !is_newton(u)) {
             Some(u) => Err(self.fault(format!("a force channel has the unit '{u}'; expected N"))),
             None => Ok(()),
         }
@@ -259,7 +280,7 @@ impl<'a> Platform<'a> {
         Ok(match self.kind {
             1 => {
                 self.check_force_units(&self.channels[..3])?;
-                let metres = match self.unit_of(self.channels[3]).as_str() {
+                let metres = match self.file.channel_unit(self.channels[3].index).as_str() {
                     "" => self.metres_per_unit,
                     u => units::metres_per(u)
                         .ok_or_else(|| self.fault(format!("a position channel has the unit '{u}'; expected a length")))?,
@@ -308,7 +329,7 @@ impl<'a> Platform<'a> {
         let plate = self.in_plate_axes(warnings)?;
         let centre = self.corners.iter().sum::<Vector3<f64>>() / 4.0;
         let pressure = |(f, m): &ForceAndMoment| {
-            let across = f.z.abs() >= LEAST_FORCE_N;
+            let across = f.z.abs() >= LEAST_FORCE_N && m.x.is_finite() && m.y.is_finite();
             across.then(|| centre + r * Vector3::new(-m.y / f.z, m.x / f.z, 0.0) / self.metres_per_unit)
         };
         Ok(PlatformForces {
@@ -319,62 +340,11 @@ impl<'a> Platform<'a> {
             origin: self.origin,
             channels: self.channels.iter().map(|c| labels[c.index].clone()).collect(),
             length_unit: self.unit.clone(),
-            start_s: (self.file.first_frame - 1) as f64 * self.file.samples as f64 / self.rate_hz,
+            start_s: self.file.start_s(),
             rate_hz: self.rate_hz,
             force: plate.iter().map(|p| r * p.0).collect(),
             moment: plate.iter().map(|p| r * p.1).collect(),
             centre_of_pressure: plate.iter().map(pressure).collect(),
         })
-    }
-}
-
-/// Scales and offsets of all analog channels.
-///
-/// # Equation
-/// value = (raw - OFFSET) · SCALE · GEN_SCALE
-struct AnalogScaling {
-    general: f64,
-    scales: Vec<f64>,
-    offsets: Vec<f64>,
-}
-
-impl AnalogScaling {
-    fn of(file: &C3d) -> Self {
-        let all = |name: &str| {
-            let mut out = file.numbers_of("ANALOG", name);
-            for more in 2.. {
-                let next = file.numbers_of("ANALOG", &format!("{name}{more}"));
-                if next.is_empty() || out.len() >= file.channels {
-                    break;
-                }
-                out.extend(next);
-            }
-            out
-        };
-        let mut offsets = all("OFFSET");
-        if file.analog_is_unsigned() {
-            offsets.iter_mut().filter(|x| **x < 0.0).for_each(|x| *x += 65536.0);
-        }
-        Self { general: file.number("ANALOG", "GEN_SCALE").unwrap_or(1.0), scales: all("SCALE"), offsets }
-    }
-
-    fn channel(&self, index: usize) -> Channel {
-        let scale = self.general * self.scales.get(index).copied().unwrap_or(1.0);
-        Channel { index, offset: self.offsets.get(index).copied().unwrap_or(0.0), scale }
-    }
-}
-
-impl C3d {
-    fn analog_is_unsigned(&self) -> bool {
-        self.text("ANALOG", "FORMAT").is_some_and(|f| f.eq_ignore_ascii_case("UNSIGNED"))
-    }
-
-    /// One raw analog sample.
-    fn analog(&self, frame: usize, sample: usize, channel: usize) -> f64 {
-        let raw = self.value(frame, 4 * self.points + sample * self.channels + channel);
-        match self.numbers {
-            Numbers::Integers(_) if raw < 0.0 && self.analog_is_unsigned() => raw + 65536.0,
-            _ => raw,
-        }
     }
 }

@@ -1,7 +1,7 @@
 //! A force measured at a handle: own file, own rate.
 
 use super::clock;
-use super::signal::{Columns, FileKeys, Signal};
+use super::signal::{Columns, FileKeys, Part, Signal};
 use super::{Acting, At, HandMotion, LoadKind, LoadSeries, PointFinder, ReadyAt, Review, Setting};
 use crate::ground::scene::PointId;
 use crate::ground::warning::Warning;
@@ -48,14 +48,23 @@ struct RecordedForce {
 }
 
 pub(super) fn read(keys: &Keys, setting: &Setting<'_>) -> Result<Box<dyn LoadKind>, SheetError> {
-    let file = FileKeys::read(keys, setting.dir)?.ok_or_else(|| keys.missing("file", "the force file: columns time_s, fx, fy, fz in N"))?;
-    let choices = [("lab", ResolvedIn::Lab), ("hand", ResolvedIn::Hand)];
-    let resolved_in = keys.choice("resolved_in", &choices)?.ok_or_else(|| {
-        keys.missing("resolved_in", "\"lab\" (axes of the marker file) or \"hand\" (x palmar, y proximal, z towards the thumb)")
-    })?;
+    let expected = "the force file: columns time_s, fx, fy, fz in N, or a C3D file with a force platform";
+    let mut file = FileKeys::read(keys, setting.dir)?.ok_or_else(|| keys.missing("file", expected))?;
+    file.part = Part::read(keys, &file.path)?;
+    let resolved_in = read_axes(keys, &file.part)?;
+    if matches!(file.part, Part::Platform { .. }) && keys.has("at") {
+        return Err(SheetError::Conflict {
+            place: keys.place_of("at"),
+            what: "`at` with a force platform, which knows where it is (its corners in the lab) and what its moment is about".into(),
+            hint: "remove `at`; a handle that moves with the hand is named by its channels: channels = [\"Fx\", \"Fy\", \"Fz\"]".into(),
+        });
+    }
     let choices = [("body", ForceOn::Body), ("instrument", ForceOn::Instrument)];
     let force_on = keys.choice("force_on", &choices)?.ok_or_else(|| {
-        keys.missing("force_on", "\"body\" (what the handle does to the hand) or \"instrument\" (what the hand does to the handle)")
+        keys.missing(
+            "force_on",
+            "\"body\" (what the handle does to the hand) or \"instrument\" (what the hand does to the handle; what force platforms report)",
+        )
     })?;
     Ok(Box::new(RecordedForce {
         file,
@@ -67,6 +76,28 @@ pub(super) fn read(keys: &Keys, setting: &Setting<'_>) -> Result<Box<dyn LoadKin
         mirror: setting.side.mirror(),
         metres_per_unit: setting.markers.metres_per_unit,
     }))
+}
+
+/// Reads `resolved_in`; a platform's corners give its axes in the lab, so there it may be left out.
+fn read_axes(keys: &Keys, part: &Part) -> Result<ResolvedIn, SheetError> {
+    let stated = keys.choice("resolved_in", &[("lab", ResolvedIn::Lab), ("hand", ResolvedIn::Hand)])?;
+    match (stated, part) {
+        (Some(ResolvedIn::Hand), Part::Platform { .. }) => Err(SheetError::Conflict {
+            place: keys.place_of("resolved_in"),
+            what: "resolved_in = \"hand\" with a force platform, whose corners are given in the lab".into(),
+            hint:
+                "set resolved_in = \"lab\"; a handle that moves with the hand is named by its channels: channels = [\"Fx\", \"Fy\", \"Fz\"]"
+                    .into(),
+        }),
+        (Some(axes), _) => Ok(axes),
+        (None, Part::Platform { .. }) => {
+            keys.note_default("resolved_in", "lab", "the corners of a force platform are given in the lab");
+            Ok(ResolvedIn::Lab)
+        }
+        (None, _) => {
+            Err(keys.missing("resolved_in", "\"lab\" (axes of the marker file) or \"hand\" (x palmar, y proximal, z towards the thumb)"))
+        }
+    }
 }
 
 impl LoadKind for RecordedForce {
@@ -83,7 +114,13 @@ impl LoadKind for RecordedForce {
             ResolvedIn::Lab => "lab axes",
             ResolvedIn::Hand => "hand axes",
         };
-        let at = if self.at_is_stated { self.at.words() } else { "at the file's px, py, pz if it has them, else at the grip".into() };
+        let at = if let Part::Platform { .. } = self.file.part {
+            "moment about the middle of its surface".into()
+        } else if self.at_is_stated {
+            self.at.words()
+        } else {
+            "at the file's px, py, pz if it has them, else at the grip".into()
+        };
         format!("force recorded in {}, {on}, in {axes}, {at}", self.file.words())
     }
 
@@ -92,12 +129,18 @@ impl LoadKind for RecordedForce {
             ResolvedIn::Lab => points.absent_axis,
             ResolvedIn::Hand => None,
         };
+        let table = self.file.table(points.warnings)?;
+        // a file that says its unit is believed
+        let metres_per_unit = table.stated.metres_per_unit().unwrap_or(self.metres_per_unit);
+        if let (Part::Platform { .. }, ForceOn::Body) = (&self.file.part, self.force_on) {
+            points.warnings.push(Warning::PlatformOnBody { file: table.place.file.clone() });
+        }
         let columns = [
             Columns { names: &["fx", "fy", "fz"], scale: 1.0, needed: true, steers: true, may_lack },
             Columns { names: &["mx", "my", "mz"], scale: 1.0, needed: false, steers: true, may_lack: None },
-            Columns { names: &["px", "py", "pz"], scale: self.metres_per_unit, needed: false, steers: false, may_lack: points.absent_axis },
+            Columns { names: &["px", "py", "pz"], scale: metres_per_unit, needed: false, steers: false, may_lack: points.absent_axis },
         ];
-        let signal = Signal::read(&self.file, &columns, points.warnings)?;
+        let signal = Signal::of(table, &self.file, &columns, points.warnings)?;
         let at = if signal.has(POINT) && !self.at_is_stated {
             PointOfForce::Recorded(self.lab_to_world)
         } else {

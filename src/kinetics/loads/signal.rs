@@ -2,8 +2,9 @@
 //!
 //! They are smoothed at their own rate and only then brought to the marker times (METHOD section 5).
 
-use crate::capture::{CaptureError, NumberTable, TimeAxis};
+use crate::capture::{CaptureError, NumberTable, TimeAxis, c3d};
 use crate::ground::closest;
+use crate::ground::place::Place;
 use crate::ground::warning::Warning;
 use crate::sheet::SheetError;
 use crate::sheet::keys::Keys;
@@ -22,11 +23,80 @@ const FOLD_LIMIT: f64 = 1e-3;
 /// Largest offset between two clocks that is taken for one, s.
 const OFFSET_LIMIT_S: f64 = 1e6;
 
+/// What of a file is meant.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Part {
+    /// The table that it is.
+    Table,
+    /// A force platform of a C3D file, counted from 1; the only one if there is no number. `place`: where the number stands or should.
+    Platform {
+        /// Counted from 1.
+        number: Option<usize>,
+        /// In the sheet.
+        place: Place,
+    },
+    /// Analog channels of a C3D file, by their labels; `place`: where they stand.
+    Channels {
+        /// Three, or six with moments.
+        labels: Vec<String>,
+        /// In the sheet.
+        place: Place,
+    },
+}
+
+/// Largest number of a force platform: a C3D parameter holds no more entries.
+const PLATFORM_LIMIT: f64 = 255.0;
+
+impl Part {
+    /// Reads `platform` and `channels` of a load whose file is `path`.
+    ///
+    /// # Errors
+    /// Both keys; a number that counts nothing; another number of channels than three or six.
+    pub fn read(keys: &Keys, path: &Path) -> Result<Self, SheetError> {
+        let number = keys.number_within("platform", 1.0, PLATFORM_LIMIT, "(force platforms are counted from 1)")?;
+        if let Some(n) = number.filter(|n| n.fract() != 0.0) {
+            return Err(keys.out_of_range("platform", n, "a whole number: force platforms are counted from 1"));
+        }
+        let labels = keys.texts("channels")?;
+        let place = keys.place_of(if labels.is_some() { "channels" } else { "platform" });
+        match (number, labels) {
+            (Some(_), Some(_)) => Err(SheetError::Conflict {
+                place,
+                what: "a recorded force with both platform and channels".into(),
+                hint: "keep `platform` for a force platform with its calibration and corners, or `channels` for a handle that gives N (and N·m) itself".into(),
+            }),
+            (None, Some(labels)) if ![3, 6].contains(&labels.len()) => Err(keys.out_of_range(
+                "channels",
+                format!("a list of {}", labels.len()),
+                "the labels of three analog channels (fx, fy, fz) or six (with mx, my, mz)",
+            )),
+            (None, Some(labels)) if (1..labels.len()).any(|i| labels[..i].contains(&labels[i])) => {
+                Err(keys.out_of_range("channels", format!("{labels:?}"), "each channel once"))
+            }
+            (None, Some(labels)) => Ok(Self::Channels { labels, place }),
+            (Some(n), None) => Ok(Self::Platform { number: Some(n as usize), place }),
+            (None, None) if c3d::is_named(path) => Ok(Self::Platform { number: None, place }),
+            (None, None) => Ok(Self::Table),
+        }
+    }
+
+    fn words(&self) -> String {
+        match self {
+            Self::Table => String::new(),
+            Self::Platform { number: Some(n), .. } => format!(", force platform {n}"),
+            Self::Platform { number: None, .. } => ", its force platform".into(),
+            Self::Channels { labels, .. } => format!(", channels {}", labels.join(", ")),
+        }
+    }
+}
+
 /// `file` and `time_offset_s` of a load.
 #[derive(Clone, Debug, PartialEq)]
 pub struct FileKeys {
     /// File, resolved against the sheet's folder.
     pub path: PathBuf,
+    /// What of the file is meant.
+    pub part: Part,
     /// Added to the file's time, s.
     pub offset_s: f64,
 }
@@ -42,13 +112,25 @@ impl FileKeys {
                 0.0
             }
         };
-        Ok(Some(Self { path: dir.join(file), offset_s }))
+        Ok(Some(Self { path: dir.join(file), part: Part::Table, offset_s }))
     }
 
     /// For the report.
     pub fn words(&self) -> String {
         let name = self.path.file_name().map_or_else(|| self.path.display().to_string(), |n| n.to_string_lossy().into_owned());
+        let name = format!("{name}{}", self.part.words());
         if self.offset_s == 0.0 { name } else { format!("{name} (time {:+} s)", self.offset_s) }
+    }
+
+    /// The numbers of the file: whatever it is, it ends in one table.
+    pub fn table(&self, warnings: &mut Vec<Warning>) -> Result<NumberTable, CaptureError> {
+        let mut table = match &self.part {
+            Part::Table => NumberTable::read(&self.path, &self.path.display().to_string())?,
+            Part::Platform { number, place } => c3d::force_platform(&self.path, *number, place, warnings)?.table()?,
+            Part::Channels { labels, place } => c3d::channel_forces(&self.path, labels, place)?,
+        };
+        warnings.append(&mut table.notes);
+        Ok(table)
     }
 }
 
@@ -103,7 +185,14 @@ impl Signal {
     /// # Errors
     /// Everything a table can have; a needed column that is missing, or one of a group.
     pub fn read(keys: &FileKeys, wanted: &[Columns], warnings: &mut Vec<Warning>) -> Result<Self, CaptureError> {
-        let table = NumberTable::read(&keys.path, &keys.path.display().to_string())?;
+        Self::of(keys.table(warnings)?, keys, wanted, warnings)
+    }
+
+    /// Takes the groups of columns from a table.
+    ///
+    /// # Errors
+    /// As [`Signal::read`].
+    pub fn of(table: NumberTable, keys: &FileKeys, wanted: &[Columns], warnings: &mut Vec<Warning>) -> Result<Self, CaptureError> {
         let header = table.header();
         let expected = || {
             let group = |c: &Columns| if c.needed { c.names.join(", ") } else { format!("optional {}", c.names.join(", ")) };
