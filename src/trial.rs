@@ -598,7 +598,8 @@ fn smooth(setup: &mut Setup<'_>, scene: &mut Scene) -> Result<Smoothed, TrialErr
     let times = signals::MarkerTimes { start_s: scene.start_s, rate_hz, frames };
     let signals = signals::settle(setup, &mut cutoff_hz, times)?;
     if let Some(hz) = cutoff_hz {
-        let zero_lag = ZeroLag::design(hz, rate_hz).map_err(smoothing_error)?;
+        let place = if let Cutoff::Hz(_) = filter.cutoff { filter.cutoff_place.clone() } else { place };
+        let zero_lag = ZeroLag::design(hz, rate_hz).map_err(|error| TrialError::Smoothing { place, error })?;
         smooth_stretches(scene, &stretches, &zero_lag);
     }
     let mut with_short = None;

@@ -120,6 +120,9 @@ pub enum CaptureError {
     /// The file can't be opened or read.
     #[error("{place}: can't read the file: {reason}")]
     Unreadable { place: Place, reason: String },
+    /// A sheet where a recording is expected.
+    #[error("{place}: this is a sheet by its name (.toml); expected a recording")]
+    IsASheet { place: Place },
     /// A gzip file that can't be unpacked.
     #[error("{place}: can't unpack the gzip file: {reason}")]
     Unpacking { place: Place, reason: String },
@@ -243,6 +246,7 @@ fn some_of(names: &[String]) -> String {
 impl Fault for CaptureError {
     fn hint(&self) -> Option<String> {
         Some(match self {
+            CaptureError::IsASheet { .. } => "name the recording itself (CSV, Parquet, C3D, Motion-BIDS); a sheet is for `armload moments` or `armload inspect`".into(),
             CaptureError::Unreadable { .. } => "check the path: files are looked up relative to the trial sheet".into(),
             CaptureError::Unpacking { .. } => "the file may be cut off: copy it again, or unpack it yourself".into(),
             CaptureError::C3d { fault, .. } => fault.hint().into(),

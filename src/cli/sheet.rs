@@ -81,6 +81,9 @@ pub fn run(args: &Args, talk: &Talk) -> Result<(), Failure> {
 
 /// Reads the file without a sheet; also whether it has times.
 pub(super) fn look(path: &Path, warnings: &mut Vec<crate::ground::warning::Warning>) -> Result<(Recording, bool), CaptureError> {
+    if path.extension().is_some_and(|e| e.eq_ignore_ascii_case("toml")) {
+        return Err(CaptureError::IsASheet { place: crate::ground::place::Place::file(path.display().to_string()) });
+    }
     let rename = BTreeMap::new();
     let how = |rate_hz| MarkerReading { rename: &rename, sides: &[], rate_hz, strict_rename: false, claims: None };
     match Recording::read(path, &how(None), warnings) {

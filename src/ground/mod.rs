@@ -12,9 +12,14 @@ pub mod warning;
 /// Standard gravity, m/s² (exact by definition: 3rd CGPM, 1901).
 pub const STANDARD_GRAVITY_M_S2: f64 = 9.80665;
 
-/// Text with the closest of `known` to `found`, if one is close enough to be a slip of the keyboard.
+/// Text with the closest of `known` to `found`, if one is close enough to be a slip of the keyboard, or the only one it begins.
 pub fn closest<'a>(found: &str, known: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
     let found = found.to_lowercase();
+    let known: Vec<&str> = known.into_iter().collect();
+    let mut begun = known.iter().filter(|k| !found.is_empty() && k.to_lowercase().starts_with(&found));
+    if let (Some(one), None) = (begun.next(), begun.next()) {
+        return Some(one);
+    }
     known
         .into_iter()
         .map(|k| (strsim::normalized_damerau_levenshtein(&found, &k.to_lowercase()), k))

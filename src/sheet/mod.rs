@@ -99,11 +99,21 @@ impl Fault for SheetError {
             SheetError::Missing { .. } => Some("add it to the sheet; `armload demo` writes complete ones to look at".into()),
             SheetError::UnknownChoice { suggestion: Some(s), .. } => Some(format!("did you mean \"{s}\"?")),
             SheetError::UnknownChoice { .. } => Some("write one of these names, letter by letter".into()),
+            SheetError::WrongKind { found, expected, .. } if expected.contains("number") && number_with_unit(found).is_some() => {
+                number_with_unit(found).map(|n| format!("write {n}: without quotes; the unit is in the key's name"))
+            }
             SheetError::WrongKind { .. } => Some("numbers stand without quotes, texts in quotes, lists in [ ]".into()),
             SheetError::OutOfRange { .. } => Some("check the value, its sign and its unit (the end of a key's name says it)".into()),
             SheetError::Conflict { hint, .. } => Some(hint.clone()),
         }
     }
+}
+
+/// The number at the start of a text like `the text "66 kg"`, if something follows it.
+fn number_with_unit(found: &str) -> Option<f64> {
+    let text = found.split('"').nth(1)?.trim();
+    let end = text.find(|c: char| !(c.is_ascii_digit() || "+-.".contains(c))).unwrap_or(text.len());
+    text[..end].parse().ok()
 }
 
 /// `[trial]`
@@ -283,6 +293,8 @@ pub enum Cutoff {
 pub struct FilterKeys {
     /// For markers.
     pub cutoff: Cutoff,
+    /// Where it stands.
+    pub cutoff_place: Place,
     /// For recorded forces; `None` = the same as for the markers.
     pub force_cutoff: Option<Cutoff>,
     /// Longest gap that is filled by a spline, s.
@@ -825,6 +837,12 @@ fn read_cutoff(keys: &Keys, key: &str, extra: Option<&str>) -> Result<Option<Cut
                 "auto" => Ok(Some(Cutoff::Auto)),
                 "none" => Ok(Some(Cutoff::None)),
                 t if Some(t) == extra => Ok(None),
+                t if t.starts_with(|c: char| c.is_ascii_digit()) => Err(SheetError::WrongKind {
+                    place: node.place.clone(),
+                    key: keys.path_of(key),
+                    found: node.value.describe(),
+                    expected: "\"auto\", \"none\" or a number in Hz".into(),
+                }),
                 t => {
                     let mut choices = vec!["auto", "none", "a number in Hz"];
                     choices.extend(extra);
@@ -848,7 +866,8 @@ fn read_filter(keys: Option<Keys>, root: &Keys) -> Result<FilterKeys, SheetError
     let Some(keys) = keys else {
         root.note_default("filter.cutoff_hz", "auto", "residual analysis (Winter)");
         root.note_default("filter.max_gap_s", DEFAULT_MAX_GAP_S, "default");
-        return Ok(FilterKeys { cutoff: Cutoff::Auto, force_cutoff: None, max_gap_s: DEFAULT_MAX_GAP_S });
+        let cutoff_place = root.place().clone();
+        return Ok(FilterKeys { cutoff: Cutoff::Auto, cutoff_place, force_cutoff: None, max_gap_s: DEFAULT_MAX_GAP_S });
     };
     if let Some(method) = keys.text("method")?
         && method != "butterworth"
@@ -862,6 +881,7 @@ fn read_filter(keys: Option<Keys>, root: &Keys) -> Result<FilterKeys, SheetError
             Cutoff::Auto
         }
     };
+    let cutoff_place = keys.place_of("cutoff_hz");
     let force_cutoff = read_cutoff(&keys, "force_cutoff_hz", Some("same"))?;
     let max_gap_s = match keys.number_within("max_gap_s", 0.0, 10.0, "s")? {
         Some(x) => x,
@@ -871,5 +891,5 @@ fn read_filter(keys: Option<Keys>, root: &Keys) -> Result<FilterKeys, SheetError
         }
     };
     keys.finish()?;
-    Ok(FilterKeys { cutoff, force_cutoff, max_gap_s })
+    Ok(FilterKeys { cutoff, cutoff_place, force_cutoff, max_gap_s })
 }

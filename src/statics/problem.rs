@@ -168,6 +168,14 @@ impl Problem {
     pub fn from_node(node: Node, name: &str) -> Result<Self, StaticsError> {
         let root = Keys::root(node, Record::default())?;
         let place = root.place().clone();
+        if root.has("trial") && root.has("markers") {
+            return Err(SheetError::Conflict {
+                place,
+                what: "this is the sheet of a recorded trial; expected a free-body problem".into(),
+                hint: "`armload moments` computes a trial; `armload statics --help` shows problems".into(),
+            }
+            .into());
+        }
         let mut reading = Reading::default();
 
         let head = root.table("problem")?;
