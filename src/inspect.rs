@@ -19,11 +19,25 @@ const NOISE_LIMIT_MM: f64 = 2.0;
 /// Difference of a length from the table's reference above which it is worth a look, % (common practice, no source).
 const LENGTH_LIMIT_PERCENT: f64 = 15.0;
 
+/// What a file is for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Role {
+    /// The trial itself.
+    Trial,
+    /// The static trial that clusters are calibrated in.
+    Static,
+    /// A motion that shows a joint centre.
+    Motion,
+}
+
 /// What is in one marker file.
 #[derive(Clone, Debug, Serialize)]
 pub struct FileLook {
     /// Path.
     pub file: String,
+    /// What it is for.
+    pub role: Role,
     /// Frames on the time grid.
     pub frames: usize,
     /// Time of the first frame, s.
@@ -161,7 +175,7 @@ pub struct Inspection {
 }
 
 /// Looks at a recording; `scale` turns its unit into `unit`.
-pub fn file(recording: &Recording, has_time: bool, scale: f64, unit: &str) -> FileLook {
+pub fn file(recording: &Recording, role: Role, has_time: bool, scale: f64, unit: &str) -> FileLook {
     let time = &recording.time;
     let points = recording.points.par_iter().enumerate().map(|(i, p)| {
         let coordinates: Vec<Vec<f64>> = (0..3)
@@ -193,6 +207,7 @@ pub fn file(recording: &Recording, has_time: bool, scale: f64, unit: &str) -> Fi
     });
     FileLook {
         file: recording.table.place.file.clone(),
+        role,
         frames: time.frames,
         from_s: time.start_s,
         to_s: time.time(time.frames.saturating_sub(1)),
@@ -298,7 +313,7 @@ fn doubts(w: &Warning) -> bool {
 
 /// A trial: its files, and what preparing it says.
 pub fn trial(sheet: &TrialSheet, files: Vec<FileLook>, prepared: &Result<Prepared<'_>, TrialError>) -> Inspection {
-    let has = |name: &str| files.iter().any(|f| f.points.iter().any(|p| p.name == name));
+    let has = |name: &str| files.iter().any(|f| f.role != Role::Motion && f.points.iter().any(|p| p.name == name));
     // a method may have found what no point shows
     let found = |name: &str| match prepared {
         Ok(p) => p.arms().any(|(plan, ..)| {

@@ -346,7 +346,7 @@ fn read(sheet: &TrialSheet) -> Result<Setup<'_>, TrialError> {
     let static_file = sheet.calibration.as_ref().and_then(|c| c.file.as_ref());
     let statics = static_file.map(|file| read_file(file, false, &mut warnings)).transpose()?;
     let mut motions = Vec::new();
-    for path in centres::motion_files(sheet) {
+    for path in sheet.model.motion_files() {
         motions.push(centres::Motion { path: path.to_owned(), recording: read_file(path, false, &mut warnings)? });
     }
     if let Some(statics) = &statics {

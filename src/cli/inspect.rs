@@ -6,7 +6,7 @@ use crate::capture::Recording;
 use crate::capture::points::MarkerReading;
 use crate::ground::names::Side;
 use crate::ground::warning::Warning;
-use crate::inspect::{self, FileLook};
+use crate::inspect::{self, FileLook, Role};
 use crate::report;
 use crate::sheet::TrialSheet;
 use crate::sheet::starter::{self, About};
@@ -34,15 +34,18 @@ pub fn run(args: &Args, talk: &Talk) -> Result<(), Failure> {
 fn of_sheet(args: &Args, talk: &Talk) -> Result<(), Failure> {
     let sheet = TrialSheet::read(&args.file, &args.set).map_err(TrialError::from)?;
     let prepared = trial::prepare(&sheet);
-    let paths = [Some(&sheet.markers.file), sheet.calibration.as_ref().and_then(|c| c.file.as_ref())];
+    let of_calibration = sheet.calibration.as_ref().and_then(|c| c.file.as_deref());
+    let paths = [(Role::Trial, Some(sheet.markers.file.as_path())), (Role::Static, of_calibration)];
+    let motions = sheet.model.motion_files().into_iter().map(|p| (Role::Motion, p));
     // a file that can't be read is what `prepare` fails with
-    let files: Vec<FileLook> = paths.into_iter().flatten().filter_map(|p| look(p, &sheet)).collect();
+    let files: Vec<FileLook> =
+        paths.into_iter().filter_map(|(r, p)| Some((r, p?))).chain(motions).filter_map(|(r, p)| look(p, r, &sheet)).collect();
     let seen = inspect::trial(&sheet, files, &prepared);
     show(&seen, talk);
     prepared.map(|_| ()).map_err(Failure::from)
 }
 
-fn look(path: &Path, sheet: &TrialSheet) -> Option<FileLook> {
+fn look(path: &Path, role: Role, sheet: &TrialSheet) -> Option<FileLook> {
     let how = MarkerReading {
         rename: &sheet.markers.rename,
         sides: &sheet.trial.sides,
@@ -51,7 +54,7 @@ fn look(path: &Path, sheet: &TrialSheet) -> Option<FileLook> {
         claims: None,
     };
     let recording = Recording::read(path, &how, &mut Vec::new()).ok()?;
-    Some(inspect::file(&recording, true, 1e3 * sheet.markers.metres_per_unit, "mm"))
+    Some(inspect::file(&recording, role, true, 1e3 * sheet.markers.metres_per_unit, "mm"))
 }
 
 fn of_markers(path: &Path, talk: &Talk) -> Result<(), Failure> {
@@ -61,7 +64,7 @@ fn of_markers(path: &Path, talk: &Talk) -> Result<(), Failure> {
     let made = starter::write(&recording, &About { file: &file, id: "trial", has_time, sides: &[], participant: &[] });
     let sides = if made.sides.is_empty() { vec![Side::Right] } else { made.sides };
     let unit = recording.table.stated.length_unit.as_ref().map_or("in its unit".to_owned(), |u| u.0.clone());
-    let look = inspect::file(&recording, has_time, 1.0, &unit);
+    let look = inspect::file(&recording, Role::Trial, has_time, 1.0, &unit);
     show(&inspect::bare(look, &sides, &made.guesses, &warnings), talk);
     Ok(())
 }

@@ -1,7 +1,7 @@
 //! An inspection, as text.
 
 use super::text::{Line, columns, number};
-use crate::inspect::{FileLook, Inspection, TrialLook};
+use crate::inspect::{FileLook, Inspection, Role, TrialLook};
 
 /// The whole look.
 pub fn lines(i: &Inspection) -> Vec<Line> {
@@ -36,7 +36,12 @@ fn row(cells: &[&str]) -> Vec<String> {
 }
 
 fn file_lines(f: &FileLook, out: &mut Vec<Line>) {
-    out.push(Line::Heading(f.file.clone()));
+    let role = match f.role {
+        Role::Trial => "",
+        Role::Static => " (static trial)",
+        Role::Motion => " (motion that shows a joint centre)",
+    };
+    out.push(Line::Heading(format!("{}{role}", f.file)));
     let time = match f.rate_hz {
         Some(hz) => format!(
             "{} frames from {:.3} to {:.3} s at {} Hz; printed times up to {:.4} ms off the grid.",

@@ -230,6 +230,23 @@ pub struct ModelKeys {
     pub overrides: BTreeMap<(Side, Segment), SegmentOverride>,
 }
 
+impl ModelKeys {
+    /// The recordings that functional methods name, each once.
+    pub fn motion_files(&self) -> Vec<&Path> {
+        let shoulder = match &self.shoulder {
+            Some(ShoulderMethod::Functional(m)) => m.file.as_deref(),
+            _ => None,
+        };
+        let elbow = match &self.elbow {
+            ElbowMethod::Functional { motion, .. } => motion.file.as_deref(),
+            _ => None,
+        };
+        let mut out: Vec<&Path> = shoulder.into_iter().chain(elbow).collect();
+        out.dedup();
+        out
+    }
+}
+
 /// `[markers]`
 #[derive(Clone, Debug)]
 pub struct MarkerKeys {

@@ -92,21 +92,6 @@ pub(super) struct Motion {
     pub recording: Recording,
 }
 
-/// The files that functional methods name, each once, with the place that names it.
-pub(super) fn motion_files(sheet: &TrialSheet) -> Vec<&std::path::Path> {
-    let shoulder = match &sheet.model.shoulder {
-        Some(ShoulderMethod::Functional(m)) => m.file.as_deref(),
-        _ => None,
-    };
-    let elbow = match &sheet.model.elbow {
-        ElbowMethod::Functional { motion, .. } => motion.file.as_deref(),
-        _ => None,
-    };
-    let mut out: Vec<&std::path::Path> = shoulder.into_iter().chain(elbow).collect();
-    out.dedup();
-    out
-}
-
 impl Sources<'_> {
     fn clusters(&self) -> &[Cluster] {
         self.sheet.calibration.as_ref().map_or(&[], |c| &c.clusters)
