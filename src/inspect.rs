@@ -98,6 +98,10 @@ pub struct ClusterLook {
     pub name: String,
     /// Frames with three or more markers.
     pub registered_frames: usize,
+    /// Frames with fewer than three: nothing is rebuilt there.
+    pub too_few_frames: usize,
+    /// Its own markers that were put back, with the number of frames.
+    pub markers_rebuilt: Vec<(String, usize)>,
     /// RMS residual, mm.
     pub residual_rms_mm: f64,
     /// Largest residual, mm.
@@ -242,6 +246,8 @@ fn trial_look(prepared: &Prepared<'_>) -> TrialLook {
         ClusterLook {
             name: c.name.clone(),
             registered_frames: known.len(),
+            too_few_frames: c.residual_m.len() - known.len(),
+            markers_rebuilt: c.markers_rebuilt.clone(),
             residual_rms_mm: 1e3 * (known.iter().map(|r| r * r).sum::<f64>() / known.len() as f64).sqrt(),
             residual_max_mm: 1e3 * known.iter().copied().fold(f64::NAN, f64::max),
         }
@@ -266,6 +272,11 @@ fn doubts(w: &Warning) -> bool {
             | Warning::GapsLeft { .. }
             | Warning::ShortStretches { .. }
             | Warning::PoorRegistration { .. }
+            | Warning::TooFewMarkers { .. }
+            | Warning::ClusterLabelsExchanged { .. }
+            | Warning::LabelsExchanged { .. }
+            | Warning::LabelsChangePlaces { .. }
+            | Warning::PointJumps { .. }
             | Warning::LengthVaries { .. }
             | Warning::UpImplausible { .. }
             | Warning::FacesElsewhere { .. }

@@ -1,6 +1,7 @@
 //! One trial from sheet to results: capture, smoothing, anatomy, kinematics, kinetics, muscles, phases, in this order.
 
 pub mod arm_pass;
+mod continuity;
 mod plausibility;
 mod signals;
 
@@ -127,6 +128,7 @@ pub fn prepare(sheet: &TrialSheet) -> Result<Prepared<'_>, TrialError> {
     let mut setup = read(sheet)?;
     let mut scene = gather(&setup.names, &setup.recording, sheet);
     let (clusters, rebuilt_names, static_scene) = rebuild(&mut setup, &mut scene)?;
+    look_at_labels(&mut setup);
     check_visible(&setup, &scene)?;
     set_acromial_drops(&mut setup.plans, static_scene.as_ref(), &scene);
     let rebuilt = missing_in_file(&setup, &rebuilt_names, &scene);
@@ -450,6 +452,16 @@ fn rebuild(setup: &mut Setup<'_>, scene: &mut Scene) -> Result<(Vec<ClusterRepor
         reports.push(calibrated.rebuild(&markers, scene, &mut setup.warnings));
     }
     Ok((reports, names, Some(gather(&setup.names, statics, setup.sheet))))
+}
+
+/// Looks at the recording as it was measured for points whose names are exchanged in some frames, and for points that jump.
+fn look_at_labels(setup: &mut Setup<'_>) {
+    let names: Vec<String> = setup.recording.points.iter().map(|p| p.name.clone()).collect();
+    let measured = gather(&names, &setup.recording, setup.sheet);
+    let clusters = setup.sheet.calibration.as_ref().map_or(&[][..], |c| &c.clusters);
+    let in_use = |name: &str| setup.names.iter().chain(clusters.iter().flat_map(|c| &c.markers)).any(|n| n == name);
+    let found = continuity::of(&measured, in_use, &setup.warnings);
+    setup.warnings.extend(found);
 }
 
 /// Every point in use has to be visible at least once.
