@@ -15,9 +15,9 @@ const LOOKED_AT: (f64, f64, f64) = (6.0, 0.0015, POOR_RESIDUAL);
 const LEFT: f64 = 0.35;
 /// ... and at most this many times the median of the trial, which counts as at least, and at most, so much, m.
 const USUAL: (f64, f64, f64) = (3.0, 0.0005, POOR_RESIDUAL);
-/// Any other two names exchanged have to leave clearly more, as a part of what the right ones take away: in a nearly symmetric cluster
-/// two exchanges look alike, and naming one would be a guess.
-const OTHERS_LEAVE: f64 = 0.25;
+/// Any other two names exchanged have to leave so many times as much, and so much more, m: in a nearly symmetric cluster two exchanges
+/// look alike, and naming one would be a guess.
+const OTHERS_LEAVE: (f64, f64) = (2.5, 0.002);
 /// Part of the registered frames from which on it is all of them.
 const THROUGHOUT: f64 = 0.99;
 
@@ -113,6 +113,6 @@ fn best_exchange(cluster: &CalibratedCluster, ids: &[PointId], markers: &Scene, 
     tried.sort_by(|a, b| a.0.total_cmp(&b.0));
     let (exchanged, pair) = *tried.first()?;
     let next = tried.get(1).map_or(f64::INFINITY, |t| t.0);
-    let clear = next - exchanged > OTHERS_LEAVE * (as_named - exchanged);
+    let clear = next > (OTHERS_LEAVE.0 * exchanged).max(exchanged + OTHERS_LEAVE.1);
     (exchanged < LEFT * as_named && exchanged <= usual && clear).then_some(Found { pair, as_named, exchanged })
 }
