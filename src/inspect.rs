@@ -292,13 +292,12 @@ pub fn trial(sheet: &TrialSheet, files: Vec<FileLook>, prepared: &Result<Prepare
     let has = |name: &str| files.iter().any(|f| f.points.iter().any(|p| p.name == name));
     let results = results(&sheet.trial.sides, has);
     let noisy = files.iter().flat_map(|f| &f.points).filter(|p| p.noise.is_some_and(|n| n > NOISE_LIMIT_MM));
-    let mut remarks: Vec<String> =
-        noisy.map(|p| format!("{}: noise of {:.1} mm in a coordinate", p.name, p.noise.unwrap_or(f64::NAN))).collect();
     let (look, warnings, error, hint) = match prepared {
         Ok(p) => (Some(trial_look(p)), p.warnings(), None, None),
         Err(e) => (None, Vec::new(), Some(e.to_string()), e.hint()),
     };
-    remarks.extend(warnings.iter().filter(|w| doubts(w)).map(ToString::to_string));
+    let mut remarks: Vec<String> = warnings.iter().filter(|w| doubts(w)).map(ToString::to_string).collect();
+    remarks.extend(noisy.map(|p| format!("{}: noise of {:.1} mm in a coordinate", p.name, p.noise.unwrap_or(f64::NAN))));
     for l in look.iter().flat_map(|l| &l.lengths) {
         if let Some(off) = l.off_percent.filter(|o| o.abs() > LENGTH_LIMIT_PERCENT) {
             remarks.push(format!("{} {}: {:.0} mm long, {off:+.0} % against the table's reference", l.side, l.segment, l.length_m * 1e3));

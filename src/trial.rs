@@ -298,7 +298,7 @@ fn varying_lengths<'b>(body: &'b ArmBody, moving: &'b Lengths) -> impl Iterator<
     })
 }
 
-/// Every warning once, in the order of first mention.
+/// Every warning once, in the order of first mention, grave ones first.
 fn each_once(warnings: Vec<Warning>) -> Vec<Warning> {
     let mut out: Vec<Warning> = Vec::new();
     for w in warnings {
@@ -306,6 +306,7 @@ fn each_once(warnings: Vec<Warning>) -> Vec<Warning> {
             out.push(w);
         }
     }
+    out.sort_by_key(|w| !w.is_grave());
     out
 }
 

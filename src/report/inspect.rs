@@ -88,6 +88,7 @@ fn trial_lines(t: &TrialLook, out: &mut Vec<Line>) {
     out.extend(columns("llrrrr", &rows));
     out.push(Line::Fine(format!("Reference: {}.", t.reference)));
     if !t.clusters.is_empty() {
+        out.push(Line::blank());
         out.push(Line::Heading("Registration of clusters".into()));
         let mut rows = vec![row(&["cluster", "frames", "too few", "RMS mm", "largest mm", "markers put back (frames)"])];
         rows.extend(t.clusters.iter().map(|c| {
@@ -103,6 +104,7 @@ fn trial_lines(t: &TrialLook, out: &mut Vec<Line>) {
         }));
         out.extend(columns("lrrrrl", &rows));
         out.push(Line::Fine("Too few: frames that show fewer than three markers of the cluster; nothing is rebuilt from it there.".into()));
+        out.push(Line::blank());
     }
     for (load, file, rate_hz) in &t.load_files {
         out.push(Line::Paragraph(format!("{load}: {file} at {} Hz.", (rate_hz * 1e3).round() / 1e3)));
