@@ -27,6 +27,9 @@ const AROUND: usize = 12;
 /// Jumps closer than this, frames, are one: there and back, or the second difference of one.
 const ONE_JUMP: usize = 3;
 
+/// Most frames that the usual is taken from.
+const SAMPLE: usize = 4000;
+
 /// A frame in which a point is not where its course was going.
 struct Jump {
     /// The last frame that showed it before.
@@ -59,23 +62,25 @@ fn seen(scene: &Scene, point: PointId, frame: usize) -> Option<Vector3<f64>> {
 impl Course {
     fn of(scene: &Scene, point: PointId, across: usize) -> Self {
         let at = |f: usize| seen(scene, point, f);
-        let mut off: Vec<Jump> = Vec::new();
-        let mut last = None;
-        for f in (0..scene.frames()).filter(|f| scene.has(point, *f)) {
-            if let Some(from) = last.replace(f)
-                && f - from <= across
-                && let (Some(e), Some(p)) = (expected(&at, from, f), at(f))
-            {
-                off.push(Jump { from, at: f, by_m: (p - e).norm() });
-            }
-        }
-        // the first step has no speed to go by
-        let mut usual: Vec<f64> = off.iter().filter(|j| j.at - j.from == 1 && j.from > 0).map(|j| j.by_m).collect();
+        let off = |from: usize, f: usize| Some((at(f)? - expected(&at, from, f)?).norm());
+        // frames with the two before them; a median of more is no better
+        let step = scene.frames().div_ceil(SAMPLE).max(1);
+        let before = |f: &usize| scene.has(point, f - 1) && scene.has(point, f - 2);
+        let mut usual: Vec<f64> = (2..scene.frames()).step_by(step).filter(before).filter_map(|f| off(f - 1, f)).collect();
         let middle = usual.len() / 2;
         let typical_m = if usual.is_empty() { 0.0 } else { *usual.select_nth_unstable_by(middle, f64::total_cmp).1 };
         let least = (1.0 - ARRIVES) * APART_M.max(APART_TYPICAL * typical_m);
-        off.retain(|j| j.by_m >= least);
-        Self { jumps: off, typical_m }
+        let (mut jumps, mut last) = (Vec::new(), None);
+        for f in (0..scene.frames()).filter(|f| scene.has(point, *f)) {
+            if let Some(from) = last.replace(f)
+                && f - from <= across
+                && let Some(by_m) = off(from, f)
+                && by_m >= least
+            {
+                jumps.push(Jump { from, at: f, by_m });
+            }
+        }
+        Self { jumps, typical_m }
     }
 }
 
