@@ -1,7 +1,7 @@
 //! Clusters calibrated in a static trial: landmarks that the moving trial lacks are rebuilt from them.
 //!
-//! A marker of the cluster that vanishes for a while is put back first ([`holes`]), so that the registration does not jump when it goes
-//! and comes; markers whose names are exchanged are found by the registration ([`labels`]).
+//! A marker of the cluster that vanishes for a while is put back first (`holes`), so that the registration does not jump when it goes
+//! and comes; markers whose names are exchanged are found by the registration (`labels`).
 
 mod holes;
 mod labels;
