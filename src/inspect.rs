@@ -112,6 +112,10 @@ pub struct ClusterLook {
     pub name: String,
     /// Frames with three or more markers.
     pub registered_frames: usize,
+    /// Frames with fewer than three: nothing is rebuilt there.
+    pub too_few_frames: usize,
+    /// Its own markers that were put back, with the number of frames.
+    pub markers_rebuilt: Vec<(String, usize)>,
     /// RMS residual, mm.
     pub residual_rms_mm: f64,
     /// Largest residual, mm.
@@ -275,6 +279,8 @@ fn trial_look(prepared: &Prepared<'_>) -> TrialLook {
         ClusterLook {
             name: c.name.clone(),
             registered_frames: known.len(),
+            too_few_frames: c.residual_m.len() - known.len(),
+            markers_rebuilt: c.markers_rebuilt.clone(),
             residual_rms_mm: 1e3 * (known.iter().map(|r| r * r).sum::<f64>() / known.len() as f64).sqrt(),
             residual_max_mm: 1e3 * known.iter().copied().fold(f64::NAN, f64::max),
         }
@@ -300,6 +306,11 @@ fn doubts(w: &Warning) -> bool {
             | Warning::GapsLeft { .. }
             | Warning::ShortStretches { .. }
             | Warning::PoorRegistration { .. }
+            | Warning::TooFewMarkers { .. }
+            | Warning::ClusterLabelsExchanged { .. }
+            | Warning::LabelsExchanged { .. }
+            | Warning::LabelsChangePlaces { .. }
+            | Warning::PointJumps { .. }
             | Warning::LengthVaries { .. }
             | Warning::UpImplausible { .. }
             | Warning::FacesElsewhere { .. }
@@ -325,13 +336,12 @@ pub fn trial(sheet: &TrialSheet, files: Vec<FileLook>, prepared: &Result<Prepare
     };
     let results = results(&sheet.trial.sides, |name| has(name) || found(name));
     let noisy = files.iter().flat_map(|f| &f.points).filter(|p| p.noise.is_some_and(|n| n > NOISE_LIMIT_MM));
-    let mut remarks: Vec<String> =
-        noisy.map(|p| format!("{}: noise of {:.1} mm in a coordinate", p.name, p.noise.unwrap_or(f64::NAN))).collect();
     let (look, warnings, error, hint) = match prepared {
         Ok(p) => (Some(trial_look(p)), p.warnings(), None, None),
         Err(e) => (None, Vec::new(), Some(e.to_string()), e.hint()),
     };
-    remarks.extend(warnings.iter().filter(|w| doubts(w)).map(ToString::to_string));
+    let mut remarks: Vec<String> = warnings.iter().filter(|w| doubts(w)).map(ToString::to_string).collect();
+    remarks.extend(noisy.map(|p| format!("{}: noise of {:.1} mm in a coordinate", p.name, p.noise.unwrap_or(f64::NAN))));
     for l in look.iter().flat_map(|l| &l.lengths) {
         if let Some(off) = l.off_percent.filter(|o| o.abs() > LENGTH_LIMIT_PERCENT) {
             remarks.push(format!("{} {}: {:.0} mm long, {off:+.0} % against the table's reference", l.side, l.segment, l.length_m * 1e3));

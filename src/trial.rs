@@ -2,6 +2,7 @@
 
 pub mod arm_pass;
 mod centres;
+mod continuity;
 mod plausibility;
 mod signals;
 
@@ -26,6 +27,7 @@ use crate::smoothing::{SmoothingError, derivative, gaps, residual, runs};
 use arm_pass::{ArmBlock, ReadyArm};
 use ndarray::parallel::prelude::*;
 use ndarray::{Array2, Axis, s};
+use std::borrow::Cow;
 use std::ops::Range;
 use std::path::Path;
 use thiserror::Error;
@@ -133,6 +135,7 @@ pub fn prepare(sheet: &TrialSheet) -> Result<Prepared<'_>, TrialError> {
     let mut setup = read(sheet)?;
     let mut scene = gather(&setup.names, &setup.recording, sheet);
     let (clusters, rebuilt_names, mut static_scene) = rebuild(&mut setup, &mut scene)?;
+    look_at_labels(&mut setup, &scene);
     set_acromial_drops(&mut setup.plans, static_scene.as_ref(), &scene);
     for scene in static_scene.iter_mut().chain([&mut scene]) {
         centres::in_each_frame(&setup.jobs, &setup.plans, scene);
@@ -305,7 +308,7 @@ fn varying_lengths<'b>(body: &'b ArmBody, moving: &'b Lengths) -> impl Iterator<
     })
 }
 
-/// Every warning once, in the order of first mention.
+/// Every warning once, in the order of first mention, grave ones first.
 fn each_once(warnings: Vec<Warning>) -> Vec<Warning> {
     let mut out: Vec<Warning> = Vec::new();
     for w in warnings {
@@ -313,6 +316,7 @@ fn each_once(warnings: Vec<Warning>) -> Vec<Warning> {
             out.push(w);
         }
     }
+    out.sort_by_key(|w| !w.is_grave());
     out
 }
 
@@ -487,6 +491,18 @@ fn rebuild(setup: &mut Setup<'_>, scene: &mut Scene) -> Result<(Vec<ClusterRepor
         }
     }
     Ok((reports, names, static_scene))
+}
+
+/// Looks at the recording as it was measured for points whose names are exchanged in some frames, and for points that jump.
+fn look_at_labels(setup: &mut Setup<'_>, scene: &Scene) {
+    let names: Vec<String> = setup.recording.points.iter().map(|p| p.name.clone()).collect();
+    // what is in use is there already, unless clusters have put something in its place
+    let is_there = setup.sheet.calibration.is_none() && names.iter().all(|n| setup.names.contains(n));
+    let measured = if is_there { Cow::Borrowed(scene) } else { Cow::Owned(gather(&names, &setup.recording, setup.sheet)) };
+    let clusters = setup.sheet.calibration.as_ref().map_or(&[][..], |c| &c.clusters);
+    let in_use = |name: &str| setup.names.iter().chain(clusters.iter().flat_map(|c| &c.markers)).any(|n| n == name);
+    let found = continuity::of(&measured, in_use, &setup.warnings);
+    setup.warnings.extend(found);
 }
 
 /// Every point in use has to be visible at least once.

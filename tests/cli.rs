@@ -6,6 +6,8 @@ mod common;
 mod bad_input;
 #[path = "cli/fuzz.rs"]
 mod fuzz;
+#[path = "cli/labels.rs"]
+mod labels;
 #[path = "cli/outputs.rs"]
 mod outputs;
 #[path = "cli/presence.rs"]

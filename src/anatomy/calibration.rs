@@ -1,4 +1,10 @@
 //! Clusters calibrated in a static trial: landmarks that the moving trial lacks are rebuilt from them.
+//!
+//! A marker of the cluster that vanishes for a while is put back first (`holes`), so that the registration does not jump when it goes
+//! and comes; markers whose names are exchanged are found by the registration (`labels`).
+
+mod holes;
+mod labels;
 
 use super::AnatomyError;
 use super::landmarks;
@@ -7,7 +13,7 @@ use crate::ground::closest;
 use crate::ground::names::Segment;
 use crate::ground::rotation::{Registration, register, span_a_plane};
 use crate::ground::scene::{PointId, Scene};
-use crate::ground::warning::Warning;
+use crate::ground::warning::{Moment, Warning};
 use crate::sheet::Cluster;
 use nalgebra::Vector3;
 use rayon::prelude::*;
@@ -33,8 +39,10 @@ pub struct CalibratedCluster {
 pub struct ClusterReport {
     /// Which cluster.
     pub name: String,
-    /// Residual of the registration in every frame, m; missing where fewer than three markers were visible.
+    /// Residual of the registration over the measured markers in every frame, m; missing where fewer than three were visible.
     pub residual_m: Vec<f64>,
+    /// Its own markers that were missing, with the number of frames in which they were put back.
+    pub markers_rebuilt: Vec<(String, usize)>,
     /// Landmarks with the number of frames that were rebuilt.
     pub rebuilt: Vec<(String, usize)>,
 }
@@ -152,8 +160,11 @@ impl CalibratedCluster {
     /// landmark, how many frames.
     pub fn rebuild(&self, markers: &Scene, scene: &mut Scene, warnings: &mut Vec<Warning>) -> ClusterReport {
         let ids: Vec<PointId> = self.markers.iter().filter_map(|m| markers.index(m)).collect();
-        let fits: Vec<_> = (0..scene.frames()).into_par_iter().map(|f| register_visible(&self.shape, &ids, markers, f)).collect();
-        let residual_m: Vec<f64> = fits.iter().map(|f| f.map_or(f64::NAN, |f| f.residual)).collect();
+        let (complete, put_back) = holes::fill(&self.shape, &ids, markers);
+        let complete = complete.as_ref().unwrap_or(markers);
+        let fits: Vec<_> = (0..scene.frames()).into_par_iter().map(|f| register_visible(&self.shape, &ids, complete, f)).collect();
+        let residual_m: Vec<f64> =
+            (0..scene.frames()).map(|f| fits[f].map_or(f64::NAN, |fit| self.residual(&fit, &ids, markers, f))).collect();
         let mut rebuilt = Vec::new();
         for (landmark, local) in &self.landmarks {
             let Some(point) = scene.index(landmark) else { continue };
@@ -168,12 +179,49 @@ impl CalibratedCluster {
                 rebuilt.push((landmark.clone(), frames));
             }
         }
-        let known: Vec<f64> = residual_m.iter().copied().filter(|r| r.is_finite()).collect();
-        let max = known.iter().copied().fold(0.0, f64::max);
+        warnings.extend(self.too_few(&residual_m, &ids, markers, scene));
+        let exchanges = labels::exchanged(self, &residual_m, &ids, markers);
+        let explained = |f: usize| exchanges.iter().any(|e| e.holds(f));
+        let doubted: Vec<f64> =
+            (0..residual_m.len()).filter(|f| residual_m[*f].is_finite() && !explained(*f)).map(|f| residual_m[f]).collect();
+        warnings.extend(exchanges.iter().map(|e| e.warning(&self.name, markers)));
+        let max = doubted.iter().copied().fold(0.0, f64::max);
         if max > POOR_RESIDUAL {
-            let rms = (known.iter().map(|r| r * r).sum::<f64>() / known.len() as f64).sqrt();
+            let rms = (doubted.iter().map(|r| r * r).sum::<f64>() / doubted.len() as f64).sqrt();
             warnings.push(Warning::PoorRegistration { cluster: self.name.clone(), max_mm: max * 1e3, rms_mm: rms * 1e3 });
         }
-        ClusterReport { name: self.name.clone(), residual_m, rebuilt }
+        let markers_rebuilt = self.markers.iter().cloned().zip(put_back).filter(|m| m.1 > 0).collect();
+        ClusterReport { name: self.name.clone(), residual_m, markers_rebuilt, rebuilt }
+    }
+
+    /// Root-mean-square distance between where the markers measured in a frame are and where a registration has them, m.
+    fn residual(&self, fit: &Registration, ids: &[PointId], markers: &Scene, frame: usize) -> f64 {
+        let measured = self.shape.iter().zip(ids).filter(|(_, id)| markers.has(**id, frame));
+        let squares = measured.map(|(s, id)| (fit.apply(*s) - markers.p(*id, frame)).norm_squared());
+        let (sum, n) = squares.fold((0.0, 0), |(sum, n), d| (sum + d, n + 1));
+        (sum / n as f64).sqrt()
+    }
+
+    /// Says in which frames too few markers are visible, if a wanted landmark is missing for it.
+    fn too_few(&self, residual_m: &[f64], ids: &[PointId], markers: &Scene, scene: &Scene) -> Option<Warning> {
+        let followers: Vec<(&String, PointId)> = self.landmarks.iter().filter_map(|(l, _)| Some((l, scene.index(l)?))).collect();
+        let without = |f: &usize| residual_m[*f].is_nan() && followers.iter().any(|(_, p)| !scene.has(*p, *f));
+        let mut frames = (0..scene.frames()).filter(without);
+        let first = frames.next()?;
+        let landmarks = followers.iter().filter(|(_, p)| (0..scene.frames()).any(|f| residual_m[f].is_nan() && !scene.has(*p, f)));
+        let missing = |id: &PointId| (0..markers.frames()).filter(|f| !markers.has(*id, *f)).count();
+        let mut gone: Vec<(String, usize)> = self.markers.iter().cloned().zip(ids.iter().map(missing)).filter(|m| m.1 > 0).collect();
+        gone.sort_by_key(|m| std::cmp::Reverse(m.1));
+        gone.truncate(MOST_NAMED);
+        Some(Warning::TooFewMarkers {
+            cluster: self.name.clone(),
+            frames: 1 + frames.count(),
+            first: Moment::at(markers, first),
+            landmarks: landmarks.map(|l| l.0.clone()).collect(),
+            missing: gone,
+        })
     }
 }
+
+/// Markers named as missing longest.
+const MOST_NAMED: usize = 3;

@@ -1,8 +1,76 @@
 //! Things worth knowing that do not stop the work. They appear in every report.
 
 use super::names::{Segment, Side};
+use super::scene::Scene;
 use serde::Serialize;
+use std::fmt;
+use std::ops::Range;
 use thiserror::Error;
+
+/// A frame and its time. Frames are counted from 0, the file's first.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Moment {
+    /// s
+    pub time_s: f64,
+    /// Counted from 0.
+    pub frame: usize,
+}
+
+impl Moment {
+    /// A frame of a scene.
+    pub fn at(scene: &Scene, frame: usize) -> Self {
+        Self { time_s: scene.time(frame), frame }
+    }
+}
+
+impl fmt::Display for Moment {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{:.3} s (frame {})", self.time_s, self.frame)
+    }
+}
+
+/// Frames in a row, both ends among them.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Stretch {
+    /// The first of them.
+    pub from: Moment,
+    /// The last of them.
+    pub to: Moment,
+}
+
+impl Stretch {
+    /// Frames of a scene; at least one.
+    pub fn of(scene: &Scene, frames: &Range<usize>) -> Self {
+        Self { from: Moment::at(scene, frames.start), to: Moment::at(scene, frames.end.saturating_sub(1)) }
+    }
+}
+
+impl fmt::Display for Stretch {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let (from, to) = (self.from, self.to);
+        if from.frame == to.frame {
+            return write!(f, "at {from}");
+        }
+        write!(f, "from {:.3} to {:.3} s (frames {}-{})", from.time_s, to.time_s, from.frame, to.frame)
+    }
+}
+
+/// Stretches said one by one; of more, how many there are.
+const MOST_STRETCHES: usize = 3;
+
+/// Stretches in words.
+fn stretches_in_words(stretches: &[Stretch]) -> String {
+    let said: Vec<String> = stretches.iter().take(MOST_STRETCHES).map(ToString::to_string).collect();
+    match stretches.len().saturating_sub(MOST_STRETCHES) {
+        0 => said.join(", "),
+        more => format!("{} and in {more} more stretches", said.join(", ")),
+    }
+}
+
+/// Names with a number of frames each, in words.
+fn frames_in_words(missing: &[(String, usize)]) -> String {
+    missing.iter().map(|(name, frames)| format!("{name} ({frames} frames)")).collect::<Vec<_>>().join(", ")
+}
 
 /// A warning. Its text is the `Display`; its kind is the serialized tag.
 #[derive(Clone, Debug, PartialEq, Error, Serialize)]
@@ -102,6 +170,41 @@ pub enum Warning {
         "{cluster}: registration residual up to {max_mm:.1} mm (RMS {rms_mm:.1} mm): markers have moved against each other or are exchanged"
     )]
     PoorRegistration { cluster: String, max_mm: f64, rms_mm: f64 },
+    /// Too few markers of a cluster.
+    #[error(
+        "{cluster}: fewer than three of its markers are visible in {frames} frames, first at {first}; {} can't be rebuilt there (two markers leave a turn about their line open). Missing longest: {}",
+        landmarks.join(", "),
+        frames_in_words(missing)
+    )]
+    TooFewMarkers { cluster: String, frames: usize, first: Moment, landmarks: Vec<String>, missing: Vec<(String, usize)> },
+    /// Two markers of a cluster with each other's names.
+    #[error(
+        "{cluster}: {a} and {b} are exchanged {}: the registration residual is {residual_mm:.1} mm as named and {exchanged_mm:.1} mm with the two names exchanged; nothing was corrected",
+        if *throughout { "throughout, in this recording or in the static trial".to_owned() } else { stretches_in_words(stretches) }
+    )]
+    ClusterLabelsExchanged {
+        cluster: String,
+        a: String,
+        b: String,
+        throughout: bool,
+        stretches: Vec<Stretch>,
+        residual_mm: f64,
+        exchanged_mm: f64,
+    },
+    /// Two points with each other's names.
+    #[error(
+        "{a} and {b} are exchanged {}: both jump there, by up to {jump_mm:.0} mm, and with the names exchanged both move on evenly; nothing was corrected",
+        stretches_in_words(stretches)
+    )]
+    LabelsExchanged { a: String, b: String, stretches: Vec<Stretch>, jump_mm: f64 },
+    /// Two points that take each other's names and keep them.
+    #[error(
+        "{a} and {b} change places at {at}, by {jump_mm:.0} mm, and not back: they are exchanged either before or from then on; nothing was corrected"
+    )]
+    LabelsChangePlaces { a: String, b: String, at: Moment, jump_mm: f64 },
+    /// A point that is suddenly elsewhere.
+    #[error("{point} jumps by {by_mm:.0} mm within one frame at {first}{}; nothing was corrected", if *times > 1 { format!(", and {} more times", times - 1) } else { String::new() })]
+    PointJumps { point: String, by_mm: f64, first: Moment, times: usize },
     /// Cutoff at a bound.
     #[error("automatic cutoff: residual analysis asks for {asked_hz:.2} Hz, bounded to {used_hz:.2} Hz")]
     CutoffBounded { asked_hz: f64, used_hz: f64 },
@@ -216,6 +319,10 @@ impl Warning {
                 | Warning::LengthVaries { .. }
                 | Warning::PoorRegistration { .. }
                 | Warning::CentreDoubtful { .. }
+                | Warning::ClusterLabelsExchanged { .. }
+                | Warning::LabelsExchanged { .. }
+                | Warning::LabelsChangePlaces { .. }
+                | Warning::PointJumps { .. }
         )
     }
 

@@ -95,14 +95,23 @@ fn trial_lines(t: &TrialLook, out: &mut Vec<Line>) {
     out.push(Line::Heading("Joint centres".into()));
     out.extend(t.centres.iter().map(|c| Line::Paragraph(format!("{} {}: {}.", c.side, c.joint, c.words))));
     if !t.clusters.is_empty() {
+        out.push(Line::blank());
         out.push(Line::Heading("Registration of clusters".into()));
-        let mut rows = vec![row(&["cluster", "frames", "RMS mm", "largest mm"])];
-        rows.extend(
-            t.clusters
-                .iter()
-                .map(|c| vec![c.name.clone(), c.registered_frames.to_string(), number(c.residual_rms_mm, 2), number(c.residual_max_mm, 2)]),
-        );
-        out.extend(columns("lrrr", &rows));
+        let mut rows = vec![row(&["cluster", "frames", "too few", "RMS mm", "largest mm", "markers put back (frames)"])];
+        rows.extend(t.clusters.iter().map(|c| {
+            let put_back: Vec<String> = c.markers_rebuilt.iter().map(|(name, frames)| format!("{name} ({frames})")).collect();
+            vec![
+                c.name.clone(),
+                c.registered_frames.to_string(),
+                c.too_few_frames.to_string(),
+                number(c.residual_rms_mm, 2),
+                number(c.residual_max_mm, 2),
+                if put_back.is_empty() { "-".into() } else { put_back.join(" ") },
+            ]
+        }));
+        out.extend(columns("lrrrrl", &rows));
+        out.push(Line::Fine("Too few: frames that show fewer than three markers of the cluster; nothing is rebuilt from it there.".into()));
+        out.push(Line::blank());
     }
     for (load, file, rate_hz) in &t.load_files {
         out.push(Line::Paragraph(format!("{load}: {file} at {} Hz.", (rate_hz * 1e3).round() / 1e3)));

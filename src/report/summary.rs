@@ -140,8 +140,10 @@ pub fn json(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindings]
             json!({
                 "name": c.name,
                 "registered_frames": known.len(),
+                "frames_with_too_few_markers": c.residual_m.len() - known.len(),
                 "residual_rms_mm": rms * 1e3,
                 "residual_max_mm": known.iter().copied().fold(f64::NAN, f64::max) * 1e3,
+                "markers_rebuilt": c.markers_rebuilt.iter().map(|(name, frames)| json!({ "point": name, "frames": frames })).collect::<Vec<_>>(),
                 "rebuilt": c.rebuilt.iter().map(|(name, frames)| json!({ "point": name, "frames": frames })).collect::<Vec<_>>(),
             })
         })

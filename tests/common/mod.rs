@@ -140,6 +140,37 @@ impl Markers {
         self
     }
 
+    /// Two points carry each other's names over some frames.
+    pub fn exchanged(mut self, a: &str, b: &str, frames: std::ops::Range<usize>) -> Self {
+        let index = |name: &str| self.points.iter().position(|(n, _)| n == name).unwrap_or_else(|| panic!("no point {name}"));
+        let (a, b) = (index(a), index(b));
+        for f in frames {
+            let p = self.points[a].1[f];
+            self.points[a].1[f] = self.points[b].1[f];
+            self.points[b].1[f] = p;
+        }
+        self
+    }
+
+    /// A shake of every coordinate, evenly spread over plus and minus `half`, the same for the same seed.
+    pub fn shaken(mut self, half: f64, seed: u64) -> Self {
+        // a linear congruential generator (Knuth's MMIX constants): no statistics are asked of it
+        let mut state = seed;
+        for x in self.points.iter_mut().flat_map(|(_, p)| p.iter_mut().flatten()) {
+            state = state.wrapping_mul(6364136223846793005).wrapping_add(1442695040888963407);
+            *x += half * ((state >> 11) as f64 / (1u64 << 52) as f64 - 1.0);
+        }
+        self
+    }
+
+    /// Every `step`-th frame at the old rate: the same movement, so many times as fast.
+    pub fn faster(mut self, step: usize) -> Self {
+        self.points.iter_mut().for_each(|(_, p)| *p = p.iter().step_by(step).copied().collect());
+        let frames = self.points[0].1.len();
+        self.time.truncate(frames);
+        self
+    }
+
     /// As a marker file; every number reads back exactly.
     pub fn csv(&self) -> String {
         let mut out = String::from("time_s");
