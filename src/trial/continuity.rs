@@ -170,6 +170,7 @@ impl Changes {
 
     fn warnings(&self, scene: &Scene) -> Vec<Warning> {
         let (a, b, jump_mm) = (scene.names[self.a].clone(), scene.names[self.b].clone(), self.jump_m * 1e3);
+        let (a, b) = if a < b { (a, b) } else { (b, a) };
         let stretches: Vec<Stretch> = self.frames.chunks_exact(2).map(|w| Stretch::of(scene, &(w[0]..w[1]))).collect();
         let mut out = Vec::new();
         if let [at] = self.frames.chunks_exact(2).remainder() {
