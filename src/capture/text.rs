@@ -8,6 +8,7 @@ use super::table::{Lines, time_column};
 use super::{CaptureError, NumberTable, long};
 use crate::ground::place::Place;
 use polars::prelude::*;
+use rayon::prelude::*;
 use std::fs::File;
 use std::io::{BufRead, BufReader, Cursor, Read, Seek, SeekFrom};
 use std::path::{Path, PathBuf};
@@ -102,7 +103,7 @@ pub(super) fn unreadable(place: &Place, e: std::io::Error) -> CaptureError {
 }
 
 fn all_finite_or_nan(columns: &[Float64Chunked]) -> bool {
-    columns.iter().all(|c| c.downcast_iter().all(|a| a.values().iter().all(|v| !v.is_infinite())))
+    columns.par_iter().all(|c| c.downcast_iter().all(|a| a.values().iter().all(|v| !v.is_infinite())))
 }
 
 /// Finds the header: the first line that is neither blank nor a comment.
@@ -155,7 +156,7 @@ fn read_by_polars(text: Text<'_>, header: &Header, with_missing_texts: bool) -> 
         .with_has_header(false)
         .with_skip_lines(header.line)
         .with_schema(Some(Arc::new(schema)))
-        .with_rechunk(true)
+        .with_rechunk(false)
         .with_raise_if_empty(false)
         // cells in quotes are left to the exact reader: a stray quote makes polars panic
         .map_parse_options(|p| p.with_separator(header.delimiter).with_quote_char(None).with_null_values(missing.clone()));
