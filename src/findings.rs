@@ -202,7 +202,8 @@ fn largest(series: &[f64], frames: Range<usize>) -> Option<usize> {
 
 /// Frame with the largest value by size, away from the ends of a stretch, where smoothing knows less; there only if there is nothing else.
 fn largest_inside(arm: &ArmResults, series: &[f64]) -> Option<usize> {
-    let inner: Vec<f64> = series.iter().zip(&arm.flags).map(|(x, flags)| if flags & q::flag::EDGE == 0 { *x } else { f64::NAN }).collect();
+    let inner: Vec<f64> =
+        series.iter().zip(&arm.flags).map(|(x, flags)| if flags & q::flag::DOUBTED == 0 { *x } else { f64::NAN }).collect();
     largest(&inner, 0..inner.len()).or_else(|| largest(series, 0..series.len()))
 }
 
@@ -350,7 +351,8 @@ fn of_arm(results: &TrialResults, arm: &ArmResults, body_mass_kg: f64) -> ArmFin
         time_s: time(f),
         elbow_flexion_deg: flexion[f].to_degrees(),
     });
-    let dynamic: Vec<f64> = (0..frames).map(|f| if arm.flags[f] & q::flag::EDGE == 0 { total[f] - statics[f] } else { f64::NAN }).collect();
+    let dynamic: Vec<f64> =
+        (0..frames).map(|f| if arm.flags[f] & q::flag::DOUBTED == 0 { total[f] - statics[f] } else { f64::NAN }).collect();
     let known: Vec<f64> = flexion.iter().copied().filter(|x| x.is_finite()).map(f64::to_degrees).collect();
     let flexion_range_deg = (!known.is_empty())
         .then(|| [known.iter().copied().fold(f64::INFINITY, f64::min), known.iter().copied().fold(f64::NEG_INFINITY, f64::max)]);

@@ -2,8 +2,9 @@
 //!
 //! Whether `moments` would run is found by [`crate::trial::prepare`], the same code and so the same message.
 
+use crate::anatomy::body::reference_length;
 use crate::anatomy::landmarks::{MIDLINE, SIDED, sided};
-use crate::anatomy::tables::{Part, Table};
+use crate::anatomy::tables::Part;
 use crate::capture::Recording;
 use crate::ground::names::Side;
 use crate::ground::place::Fault;
@@ -166,7 +167,7 @@ pub struct Verdict {
 /// Everything seen.
 #[derive(Clone, Debug, Serialize)]
 pub struct Inspection {
-    /// Marker file, then the static trial's.
+    /// Marker file, then the static trial's and those of motions.
     pub files: Vec<FileLook>,
     /// What can be computed.
     pub results: Vec<ResultLook>,
@@ -247,13 +248,6 @@ pub fn results(sides: &[Side], has: impl Fn(&str) -> bool) -> Vec<ResultLook> {
     out
 }
 
-/// Reference length of a segment: the table's, scaled by stature if that is stated.
-fn reference(table: &Table, sheet: &TrialSheet, part: Part) -> Option<f64> {
-    let person = &sheet.participant;
-    let scale = table.reference_stature(person.sex).zip(person.stature_m).map_or(1.0, |(sample, own)| own / sample);
-    Some(table.row(part, person.sex)?.reference_length_mm? * 1e-3 * scale)
-}
-
 /// What a prepared trial shows.
 fn trial_look(prepared: &Prepared<'_>) -> TrialLook {
     let sheet = prepared.sheet();
@@ -263,7 +257,7 @@ fn trial_look(prepared: &Prepared<'_>) -> TrialLook {
         let segments = [(Some(&body.upper_arm), Part::UpperArm), (Some(&body.forearm), Part::Forearm), (body.hand.as_ref(), Part::Hand)];
         for ((rigid, part), sd) in segments.into_iter().zip(sd) {
             let Some(rigid) = rigid else { continue };
-            let reference_m = reference(sheet.model.table, sheet, part);
+            let reference_m = reference_length(sheet, part).map(|r| r.0);
             lengths.push(LengthLook {
                 side: plan.side,
                 segment: rigid.segment.words(),
@@ -306,6 +300,7 @@ fn doubts(w: &Warning) -> bool {
             | Warning::GapsLeft { .. }
             | Warning::ShortStretches { .. }
             | Warning::PoorRegistration { .. }
+            | Warning::ClusterChanges { .. }
             | Warning::TooFewMarkers { .. }
             | Warning::ClusterLabelsExchanged { .. }
             | Warning::LabelsExchanged { .. }
@@ -316,6 +311,8 @@ fn doubts(w: &Warning) -> bool {
             | Warning::FacesElsewhere { .. }
             | Warning::SideImplausible { .. }
             | Warning::PairImplausible { .. }
+            | Warning::PlaneImplausible { .. }
+            | Warning::LengthImplausible { .. }
             | Warning::CentreDoubtful { .. }
             | Warning::OriginIsMissing { .. }
             | Warning::FileCutOff { .. }

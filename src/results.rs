@@ -178,7 +178,7 @@ pub struct ArmResults {
     /// Phases.
     pub phases: Phases,
     /// Quality flags of every frame, see [`flag`].
-    pub flags: Vec<u8>,
+    pub flags: Vec<flag::Flags>,
     /// Moments in segment axes and static shares, if asked for.
     pub details: Vec<DetailColumn>,
     /// Where joints and loads stood, if asked for.
@@ -254,27 +254,37 @@ impl Positions {
 
 /// Quality flags of a frame, as bits.
 pub mod flag {
+    /// Flags of a frame, one bit each.
+    pub type Flags = u16;
+    /// Every combination is below this.
+    pub const COMBINATIONS: Flags = 512;
     /// Near an end of a stretch, where smoothing and differences know less.
-    pub const EDGE: u8 = 1;
+    pub const EDGE: Flags = 1;
     /// A short gap in a point in use was filled by a spline.
-    pub const FILLED: u8 = 2;
+    pub const FILLED: Flags = 2;
     /// A point in use is missing: what depends on it is empty.
-    pub const GAP: u8 = 4;
+    pub const GAP: Flags = 4;
     /// A landmark was rebuilt from its cluster in a gap of its own marker.
-    pub const REBUILT: u8 = 8;
+    pub const REBUILT: Flags = 8;
     /// The stretch is too short to smooth and differentiate: static parts only.
-    pub const SHORT: u8 = 16;
+    pub const SHORT: Flags = 16;
     /// The flexion axis was carried over from neighbouring frames.
-    pub const CARRIED: u8 = 32;
+    pub const CARRIED: Flags = 32;
     /// Plane of elevation and axial rotation are not separable here.
-    pub const POLE: u8 = 64;
+    pub const POLE: Flags = 64;
     /// A load is not known here.
-    pub const NO_LOAD: u8 = 128;
+    pub const NO_LOAD: Flags = 128;
+
+    /// Two points have each other's names, or one has jumped, here or nearby.
+    pub const LABELS: Flags = 256;
+    /// Frames in which values are less to be trusted: a peak is taken there only if there is nothing else.
+    pub const DOUBTED: Flags = EDGE | LABELS;
 
     /// Names in the order they are written.
-    pub const NAMES: [(u8, &str, &str); 8] = [
+    pub const NAMES: [(Flags, &str, &str); 9] = [
         (GAP, "gap", "a point in use is missing: what depends on it is empty"),
         (NO_LOAD, "no-load-data", "a load is not known (its file or table does not reach here): what depends on it is empty"),
+        (LABELS, "labels", "two points have each other's names, or one has jumped, here or nearby: see the warnings"),
         (SHORT, "short", "the stretch is too short to smooth and differentiate: static parts only"),
         (FILLED, "filled", "a short gap in a point in use was filled by a spline"),
         (REBUILT, "rebuilt", "a landmark's own marker was missing and rebuilt from its cluster"),
@@ -284,7 +294,7 @@ pub mod flag {
     ];
 
     /// As the column `quality` writes it: names joined by `;`.
-    pub fn words(flags: u8) -> String {
+    pub fn words(flags: Flags) -> String {
         NAMES.iter().filter(|(bit, ..)| flags & bit != 0).map(|n| n.1).collect::<Vec<_>>().join(";")
     }
 }

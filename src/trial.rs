@@ -10,7 +10,6 @@ use crate::anatomy::AnatomyError;
 use crate::anatomy::arm::{ArmPlan, CarriedAxes, Catalog, Centre, MirroredScene, median};
 use crate::anatomy::body::{ArmBody, Lengths, hand_model};
 use crate::anatomy::calibration::{self, CalibratedCluster, ClusterReport, follows};
-use crate::anatomy::landmarks;
 use crate::capture::points::{Claims, MarkerReading};
 use crate::capture::{CaptureError, Recording};
 use crate::ground::place::{Fault, Place};
@@ -80,8 +79,9 @@ struct Setup<'a> {
     /// Recordings that functional methods look at.
     motions: Vec<centres::Motion>,
     plans: Vec<ArmPlan>,
-    /// Points to be made, of all arms.
+    /// Points to be made, of all arms: how, and their names.
     jobs: Vec<centres::Job>,
+    made: Vec<String>,
     names: Vec<String>,
     loads: Vec<Vec<(String, Box<dyn Acting>)>>,
     warnings: Vec<Warning>,
@@ -158,6 +158,7 @@ pub fn prepare(sheet: &TrialSheet) -> Result<Prepared<'_>, TrialError> {
             let lengths = static_scene.as_ref().map_or(moving, |s| Lengths::measure(plan, s).or(moving));
             let body = ArmBody::build(plan, sheet, hand, &lengths, file, &mut warnings)?;
             warnings.extend(varying_lengths(&body, &moving));
+            warnings.extend(body.doubted_lengths(sheet));
             Ok(PreparedBody { body, moving, warnings })
         })
         .collect::<Vec<Result<_, AnatomyError>>>()
@@ -263,7 +264,7 @@ impl<'a> Prepared<'a> {
         let (mut data, details, positions) = compute(&ready, scene, &self.smoothed, extras);
         let detail_names = if extras.details { ready.detail_names() } else { Vec::new() };
         let reviews = ready.review(scene, self.window.clone());
-        let flags = flags(plan, loads, scene, &self.smoothed, &self.rebuilt, &carried, &data, &reviews);
+        let flags = flags(plan, loads, scene, &self.smoothed, &self.rebuilt, &carried, &data, &reviews, &self.setup.warnings);
         warnings.extend(reviews.into_iter().flat_map(|r| r.warnings));
         let frames_carried = carried.carried.iter().filter(|c| **c).count();
         if frames_carried > 0 {
@@ -345,16 +346,18 @@ fn read(sheet: &TrialSheet) -> Result<Setup<'_>, TrialError> {
         };
         Recording::read(path, &how, warnings)
     };
-    // a renamed landmark may stand in the static trial alone
-    let recording = read_file(&sheet.markers.file, sheet.calibration.is_none(), &mut warnings)?;
+    let recording = read_file(&sheet.markers.file, false, &mut warnings)?;
     let static_file = sheet.calibration.as_ref().and_then(|c| c.file.as_ref());
     let statics = static_file.map(|file| read_file(file, false, &mut warnings)).transpose()?;
     let mut motions = Vec::new();
     for path in sheet.model.motion_files() {
         motions.push(centres::Motion { path: path.to_owned(), recording: read_file(path, false, &mut warnings)? });
     }
-    if let Some(statics) = &statics {
-        check_renames(sheet, &recording, statics)?;
+    // a renamed point may stand in any of the files alone
+    let beside: Vec<&Recording> = statics.iter().chain(motions.iter().map(|m| &m.recording)).collect();
+    check_renames(sheet, &recording, &beside)?;
+    if let (None, Some((file, axis))) = (recording.absent_axis, beside.iter().find_map(|r| Some((&r.table.place.file, r.absent_axis?)))) {
+        return Err(AnatomyError::LacksAxis { file: file.clone(), axis: ['x', 'y', 'z'][axis] }.into());
     }
     check_plane(&recording, sheet)?;
     let file = recording.table.place.file.clone();
@@ -365,7 +368,8 @@ fn read(sheet: &TrialSheet) -> Result<Setup<'_>, TrialError> {
     };
     let sources = centres::Sources { sheet, recording: &recording, statics: statics.as_ref(), motions: &motions, available: &available };
     let foreseen = sheet.trial.sides.iter().map(|side| sources.foresee(*side)).collect::<Result<Vec<_>, _>>()?;
-    let with_made = |name: &str| available(name) || landmarks::is_made(name);
+    let made: Vec<String> = foreseen.iter().flat_map(|(made, _)| made.names()).collect();
+    let with_made = |name: &str| available(name) || made.iter().any(|m| m == name);
     let mut catalog = Catalog::new(&with_made);
     let known: Vec<String> = recording.points.iter().map(|p| p.name.clone()).collect();
     let (mut plans, mut loads, mut jobs) = (Vec::new(), Vec::new(), Vec::new());
@@ -398,19 +402,19 @@ fn read(sheet: &TrialSheet) -> Result<Setup<'_>, TrialError> {
     }
     let names = catalog.names;
     centres::tell_of_methods(&jobs, &mut plans, &mut warnings);
-    Ok(Setup { sheet, recording, statics, motions, plans, jobs, names, loads, warnings })
+    Ok(Setup { sheet, recording, statics, motions, plans, jobs, made, names, loads, warnings })
 }
 
-/// Every rename has to point at a name in one of the two files.
-fn check_renames(sheet: &TrialSheet, moving: &Recording, statics: &Recording) -> Result<(), CaptureError> {
+/// Every rename has to point at a name in one of the files.
+fn check_renames(sheet: &TrialSheet, moving: &Recording, beside: &[&Recording]) -> Result<(), CaptureError> {
+    let all = || std::iter::once(moving).chain(beside.iter().copied());
     for (from, (_, place)) in &sheet.markers.rename {
-        let found = |r: &Recording| r.points.iter().any(|p| p.file_name == *from);
-        if !found(moving) && !found(statics) {
-            let known: Vec<&str> = moving.points.iter().chain(&statics.points).map(|p| p.file_name.as_str()).collect();
+        if !all().any(|r| r.points.iter().any(|p| p.file_name == *from)) {
+            let known = all().flat_map(|r| r.points.iter().map(|p| p.file_name.as_str()));
             return Err(CaptureError::RenameUnknown {
                 place: place.clone(),
                 from: from.clone(),
-                file: format!("{} or {}", moving.table.place.file, statics.table.place.file),
+                file: all().map(|r| r.table.place.file.as_str()).collect::<Vec<_>>().join(" or "),
                 suggestion: crate::ground::closest(from, known).map(str::to_owned),
             });
         }
@@ -490,7 +494,29 @@ fn rebuild(setup: &mut Setup<'_>, scene: &mut Scene) -> Result<(Vec<ClusterRepor
             cluster.rebuild(&gather(&cluster.markers, statics, setup.sheet), scene, &mut Vec::new());
         }
     }
+    say_rebuilt(&mut setup.plans, &reports, scene);
     Ok((reports, names, static_scene))
+}
+
+/// Adds to the words on joint centres which of their points were rebuilt from which cluster.
+fn say_rebuilt(plans: &mut [ArmPlan], reports: &[ClusterReport], scene: &Scene) {
+    for plan in plans {
+        let centres =
+            [(plan.shoulder, &mut plan.centres.shoulder), (plan.elbow, &mut plan.centres.elbow), (plan.wrist, &mut plan.centres.wrist)];
+        for (centre, words) in centres {
+            let points = match centre {
+                Centre::Point(p) | Centre::Below(p, _) => vec![p],
+                Centre::Middle(a, b) => vec![a, b],
+            };
+            let of_report = |r: &ClusterReport| {
+                let rebuilt = |p: &PointId| r.rebuilt.iter().find(|(n, _)| *n == scene.names[*p]).map(|x| x.1);
+                let frames = points.iter().filter_map(rebuilt).max()?;
+                let part = if frames == scene.frames() { "throughout".to_owned() } else { format!("in {frames} frames") };
+                Some(format!(", rebuilt from the cluster {} {part}", r.name))
+            };
+            words.extend(reports.iter().filter_map(of_report));
+        }
+    }
 }
 
 /// Looks at the recording as it was measured for points whose names are exchanged in some frames, and for points that jump.
@@ -510,8 +536,13 @@ fn check_visible(setup: &Setup<'_>, scene: &Scene) -> Result<(), AnatomyError> {
     for (i, name) in scene.names.iter().enumerate() {
         if !(0..scene.frames()).any(|f| scene.has(i, f)) {
             let (file, point) = (setup.recording.table.place.file.clone(), name.clone());
-            return Err(if landmarks::is_made(name) {
-                AnatomyError::NeverMade { file, point }
+            let clusters = setup.sheet.calibration.as_ref().map_or(&[][..], |c| &c.clusters);
+            let follower = clusters.iter().find(|c| follows(c, name)).filter(|_| setup.recording.index(name).is_none());
+            return Err(if let Some(c) = follower {
+                AnatomyError::NeverRebuilt { file, point, cluster: calibration::cluster_name(c) }
+            } else if setup.made.contains(name) {
+                let why = setup.jobs.iter().find_map(|j| j.why_never(name, scene));
+                AnatomyError::NeverMade { file, point, why: why.unwrap_or("nowhere are all the points known that it is made of") }
             } else {
                 AnatomyError::NeverVisible { file, point, frames: scene.frames() }
             });
@@ -799,10 +830,11 @@ fn flags(
     carried: &CarriedAxes,
     data: &Array2<f64>,
     reviews: &[Review],
-) -> Vec<u8> {
+    warnings: &[Warning],
+) -> Vec<flag::Flags> {
     let frames = scene.frames();
     let mut out = vec![0; frames];
-    let mut mark = |range: Range<usize>, bit: u8| out[range].iter_mut().for_each(|f| *f |= bit);
+    let mut mark = |range: Range<usize>, bit: flag::Flags| out[range].iter_mut().for_each(|f| *f |= bit);
     let edge = edge_frames(smoothed, scene.rate_hz);
     // each point with the frames in which it matters: what a load stands on does only while the load acts
     let mut points: Vec<(PointId, Range<usize>)> =
@@ -811,11 +843,15 @@ fn flags(
         let acts = load.acts_in(scene, 0..frames);
         points.extend(load.points().into_iter().map(|p| (p, acts.clone())));
     }
+    for doubted in warnings.iter().flat_map(Warning::doubted_frames) {
+        // smoothing carries what is wrong to both sides
+        mark(doubted.start.saturating_sub(edge)..(doubted.end + edge).min(frames), flag::LABELS);
+    }
     for review in reviews {
         review.unknown.iter().for_each(|r| mark(r.clone(), flag::NO_LOAD));
     }
     for (p, matters) in points {
-        let mut mark = |range: Range<usize>, bit: u8| {
+        let mut mark = |range: Range<usize>, bit: flag::Flags| {
             let (from, to) = (range.start.max(matters.start), range.end.min(matters.end));
             if from < to {
                 mark(from..to, bit);

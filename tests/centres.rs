@@ -467,6 +467,101 @@ fn engine_numpy_common_centre_and_axis() {
     worst.judge("two bodies against numpy");
 }
 
+/// Turning the palm, with the elbow held.
+const PALM: Motion = Motion { elbow: |t| [1.5, 0.2 + 1.0 * (TAU * 0.3 * t).sin()], ..BENDS };
+/// Bending with the palm turned in time with it.
+const MIXED: Motion = Motion { elbow: |t| [1.0 - 0.9 * (TAU * 0.25 * t).cos(), 0.2 - 0.6 * (TAU * 0.25 * t).cos()], ..BENDS };
+/// Bending, then turning the palm.
+const ONE_AFTER_THE_OTHER: Motion = Motion {
+    elbow: |t| if t < 2.5 { [1.0 - 0.9 * (TAU * 0.4 * t).cos(), 0.2] } else { [1.9, 0.2 + 0.9 * (TAU * 0.4 * (t - 2.5)).sin()] },
+    ..BENDS
+};
+
+#[test]
+fn property_a_flexion_axis_from_another_motion_is_refused_or_doubted() {
+    for side in Side::ALL {
+        let arm = Arm { side, ..OBLIQUE };
+        let folder = Folder::new();
+        folder.write("curl.csv", arm.record(&CURL, 0.0, 1).first(200).csv());
+        for (name, motion) in [("palm.csv", &PALM), ("mixed.csv", &MIXED), ("both.csv", &ONE_AFTER_THE_OTHER), ("bends.csv", &BENDS)] {
+            folder.write(name, arm.record(motion, 0.3, 2).csv());
+        }
+        let em = format!("{side}.EM");
+        let hidden: &[&str] = &[em.as_str()];
+        for hide in [&[][..], hidden] {
+            folder.write("static.csv", arm.record(&BENDS, 0.3, 4).first(100).without(hide).csv());
+            let model = |file: &str| {
+                let elbow = format!("elbow_centre = {{ method = \"functional\", trial = \"{file}\", half_width_m = 0.033 }}");
+                arm.sheet(&elbow, &clusters(side, &["upper_arm", "forearm"]))
+            };
+            let palm = refused(&folder, &model("palm.csv"));
+            assert!(palm.contains("along the forearm") && palm.contains("slow bends"), "{palm}");
+            for (file, doubted) in [("mixed.csv", true), ("both.csv", true), ("bends.csv", false)] {
+                let found = run(&folder, &model(file));
+                let said: Vec<String> =
+                    found.warnings.iter().map(ToString::to_string).filter(|w| w.contains("elbow centre is doubtful")).collect();
+                assert_eq!(!said.is_empty(), doubted, "{side} {file}: {said:?} {:?}", found.arms[0].centres.fits);
+            }
+        }
+    }
+}
+
+#[test]
+fn cli_motions_and_renames_that_do_not_fit_are_refused() {
+    let arm = OBLIQUE;
+    let folder = Folder::new();
+    folder.write("curl.csv", arm.record(&CURL, 0.0, 1).first(150).csv());
+    let bends = arm.record(&BENDS, 0.0, 2).first(150);
+    let flat: String = bends
+        .csv()
+        .lines()
+        .map(|l| {
+            // without the x coordinates: every third cell from the second on
+            let cells: Vec<&str> = l.split(',').enumerate().filter(|(i, _)| i % 3 != 1 || *i == 0).map(|c| c.1).collect();
+            cells.join(",") + "\n"
+        })
+        .collect();
+    folder.write("flat.csv", flat);
+    folder.write("few.csv", bends.clone().without(&["right.fa1", "right.fa2"]).csv());
+    folder.write("static.csv", bends.csv());
+    let with = |file: &str| {
+        let elbow = format!("elbow_centre = {{ method = \"functional\", trial = \"{file}\" }}");
+        arm.sheet(&elbow, &clusters(arm.side, &["upper_arm", "forearm"]))
+    };
+    assert!(refused(&folder, &with("flat.csv")).contains("no x coordinates"));
+    let few = refused(&folder, &with("few.csv"));
+    assert!(few.contains("right.fa1") && few.contains("few.csv"), "{few}");
+    // a rename that points at nothing, with clusters learnt from the trial itself
+    let own = clusters(arm.side, &["upper_arm"]).replace("file = \"static.csv\"\n", "");
+    let sheet = arm.sheet("", &own).replace("forward = \"+y\"", "forward = \"+y\"\nrename = { elbw = \"EL\" }");
+    let text = refused(&folder, &sheet);
+    assert!(text.contains("elbw"), "{text}");
+    // an arm that never bends shows no side
+    let straight = Motion { elbow: |_| [0.05, 0.0], ..CURL };
+    folder.write("curl.csv", SQUARE.record(&straight, 0.0, 1).first(150).without(&["right.EM"]).csv());
+    let text = refused(&folder, &SQUARE.sheet("elbow_centre = { method = \"half-width\", half_width_m = 0.033 }", ""));
+    assert!(text.contains("never bends by more than 10°"), "{text}");
+}
+
+#[test]
+fn property_clusters_without_a_static_trial_are_learnt_from_the_trial_itself() {
+    let arm = OBLIQUE;
+    let folder = Folder::new();
+    let whole = arm.record(&CURL, 0.0, 1);
+    folder.write("curl.csv", whole.clone().lost("right.EL", 100..300).csv());
+    let own = clusters(arm.side, &["upper_arm"]).replace("file = \"static.csv\"\n", "");
+    let found = run(&folder, &arm.sheet("", &own));
+    folder.write("curl.csv", whole.csv());
+    let mut worst = Worst::default();
+    note_moments(&mut worst, arm.side, "rebuilt", &found, &run(&folder, &arm.sheet("", "")));
+    worst.judge("a landmark lost for two seconds");
+    assert!(
+        found.arms[0].centres.elbow.contains("rebuilt from the cluster right.upper_arm in 200 frames"),
+        "{}",
+        found.arms[0].centres.elbow
+    );
+}
+
 /// A run that has to fail, as a user reads it.
 fn refused(folder: &Folder, sheet: &str) -> String {
     folder.write("sheet.toml", sheet);

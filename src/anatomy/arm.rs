@@ -118,6 +118,18 @@ pub struct MadePoints {
     pub elbow: Option<MadeElbow>,
 }
 
+impl MadePoints {
+    /// Names of all of them.
+    pub fn names(&self) -> Vec<String> {
+        let of_elbow = match &self.elbow {
+            Some(MadeElbow::Axis { lateral, medial, .. }) => vec![lateral.clone(), medial.clone()],
+            Some(MadeElbow::Centre { point, .. }) => vec![point.clone()],
+            None => Vec::new(),
+        };
+        self.shoulder.iter().map(|s| s.0.clone()).chain(of_elbow).collect()
+    }
+}
+
 /// What stands in for the points of an elbow.
 #[derive(Clone, Debug, PartialEq)]
 pub enum MadeElbow {

@@ -232,6 +232,38 @@ fn straight_hand_length(sheet: &TrialSheet, table: &Table) -> Result<f64, Anatom
     }
 }
 
+/// Mean length of a segment in the table's sample, m, scaled by stature if both statures are known; and whether it was.
+pub fn reference_length(sheet: &TrialSheet, part: Part) -> Option<(f64, bool)> {
+    let (table, person) = (sheet.model.table, &sheet.participant);
+    let scale = table.reference_stature(person.sex).zip(person.stature_m).map(|(sample, own)| own / sample);
+    let length_m = table.row(part, person.sex)?.reference_length_mm? * 1e-3;
+    Some((length_m * scale.unwrap_or(1.0), scale.is_some()))
+}
+
+/// Difference from the reference above which a length is doubted, with the reference scaled by stature and without, %
+/// (common practice, no source: proportions of people differ by less, statures by more).
+const LENGTH_DOUBTED_PERCENT: (f64, f64) = (30.0, 50.0);
+
+impl ArmBody {
+    /// Segments that are much longer or shorter than people's.
+    pub fn doubted_lengths(&self, sheet: &TrialSheet) -> Vec<Warning> {
+        let segments = [(&self.upper_arm, Part::UpperArm), (&self.forearm, Part::Forearm)];
+        let doubted = |(rigid, part): (&Rigid, Part)| {
+            let (reference_m, scaled) = reference_length(sheet, part)?;
+            let percent = 100.0 * (rigid.length_m / reference_m - 1.0);
+            let limit = if scaled { LENGTH_DOUBTED_PERCENT.0 } else { LENGTH_DOUBTED_PERCENT.1 };
+            (percent.abs() > limit).then_some(Warning::LengthImplausible {
+                side: self.side,
+                segment: rigid.segment,
+                length_mm: rigid.length_m * 1e3,
+                percent,
+                scaled,
+            })
+        };
+        segments.into_iter().filter_map(doubted).collect()
+    }
+}
+
 /// One segment from a table row and an override.
 fn rigid(
     sheet: &TrialSheet,

@@ -7,6 +7,7 @@ mod holes;
 mod labels;
 
 use super::AnatomyError;
+use super::arm::median;
 use super::landmarks;
 use crate::capture::Recording;
 use crate::ground::closest;
@@ -182,16 +183,45 @@ impl CalibratedCluster {
         warnings.extend(self.too_few(&residual_m, &ids, markers, scene));
         let exchanges = labels::exchanged(self, &residual_m, &ids, markers);
         let explained = |f: usize| exchanges.iter().any(|e| e.holds(f));
-        let doubted: Vec<f64> =
-            (0..residual_m.len()).filter(|f| residual_m[*f].is_finite() && !explained(*f)).map(|f| residual_m[f]).collect();
+        let doubted: Vec<usize> = (0..residual_m.len()).filter(|f| residual_m[*f].is_finite() && !explained(*f)).collect();
         warnings.extend(exchanges.iter().map(|e| e.warning(&self.name, markers)));
-        let max = doubted.iter().copied().fold(0.0, f64::max);
-        if max > POOR_RESIDUAL {
-            let rms = (doubted.iter().map(|r| r * r).sum::<f64>() / doubted.len() as f64).sqrt();
-            warnings.push(Warning::PoorRegistration { cluster: self.name.clone(), max_mm: max * 1e3, rms_mm: rms * 1e3 });
+        let worst = doubted.iter().copied().max_by(|a, b| residual_m[*a].total_cmp(&residual_m[*b]));
+        let farthest = |frames: &[usize]| self.farthest(&fits, &ids, markers, frames);
+        if let Some(f) = worst.filter(|f| residual_m[*f] > POOR_RESIDUAL) {
+            let rms = (doubted.iter().map(|f| residual_m[*f].powi(2)).sum::<f64>() / doubted.len() as f64).sqrt();
+            warnings.push(Warning::PoorRegistration {
+                cluster: self.name.clone(),
+                max_mm: residual_m[f] * 1e3,
+                rms_mm: rms * 1e3,
+                at: Moment::at(markers, f),
+                marker: farthest(&[f]),
+            });
+        }
+        if exchanges.is_empty()
+            && let Some(c) = Change::find(&residual_m, &doubted)
+        {
+            let worse = if c.after_m > c.before_m { &doubted[c.split..] } else { &doubted[..c.split] };
+            warnings.push(Warning::ClusterChanges {
+                cluster: self.name.clone(),
+                at: Moment::at(markers, doubted[c.split]),
+                before_mm: c.before_m * 1e3,
+                after_mm: c.after_m * 1e3,
+                marker: farthest(worse),
+            });
         }
         let markers_rebuilt = self.markers.iter().cloned().zip(put_back).filter(|m| m.1 > 0).collect();
         ClusterReport { name: self.name.clone(), residual_m, markers_rebuilt, rebuilt }
+    }
+
+    /// The marker that stands farthest from its place over some frames.
+    fn farthest(&self, fits: &[Option<Registration>], ids: &[PointId], markers: &Scene, frames: &[usize]) -> String {
+        let off = |k: usize| -> f64 {
+            let squares = frames.iter().filter_map(|f| Some((fits[*f]?.apply(self.shape[k]) - markers.p(ids[k], *f)).norm_squared()));
+            let (sum, n) = squares.filter(|d| d.is_finite()).fold((0.0, 0), |(sum, n), d| (sum + d, n + 1));
+            if n > 0 { sum / f64::from(n) } else { 0.0 }
+        };
+        let worst = (0..ids.len()).map(|k| (off(k), k)).max_by(|a, b| a.0.total_cmp(&b.0));
+        worst.map_or(String::new(), |(_, k)| self.markers[k].clone())
     }
 
     /// Root-mean-square distance between where the markers measured in a frame are and where a registration has them, m.
@@ -220,6 +250,45 @@ impl CalibratedCluster {
             landmarks: landmarks.map(|l| l.0.clone()).collect(),
             missing: gone,
         })
+    }
+}
+
+/// A residual that is one thing before some frame and another after it: a marker was knocked, or fell off and was put back.
+struct Change {
+    /// Index into the frames looked at.
+    split: usize,
+    before_m: f64,
+    after_m: f64,
+}
+
+impl Change {
+    /// Pieces that the trial is cut into.
+    const PIECES: usize = 20;
+    /// Fewest pieces to each side of a change.
+    const LEAST_PIECES: usize = 2;
+    /// One side's residual is at least so many times the other's ...
+    const TIMES: f64 = 2.0;
+    /// ... and so much larger, m.
+    const LARGER_M: f64 = 0.0005;
+
+    /// The clearest split, if every piece before it lies below every piece after it, or the other way round.
+    fn find(residual_m: &[f64], frames: &[usize]) -> Option<Self> {
+        let size = frames.len() / Self::PIECES;
+        if size < Self::PIECES {
+            return None;
+        }
+        let pieces: Vec<f64> = frames.chunks(size).map(|c| median(c.iter().map(|f| residual_m[*f])).unwrap_or(f64::NAN)).collect();
+        let range = |p: &[f64]| (p.iter().copied().fold(f64::INFINITY, f64::min), p.iter().copied().fold(f64::NEG_INFINITY, f64::max));
+        let gap = |i: usize| {
+            let ((low_a, high_a), (low_b, high_b)) = (range(&pieces[..i]), range(&pieces[i..]));
+            (low_b - high_a).max(low_a - high_b)
+        };
+        let split = (Self::LEAST_PIECES..=pieces.len().checked_sub(Self::LEAST_PIECES)?).max_by(|a, b| gap(*a).total_cmp(&gap(*b)))?;
+        let of = |p: &[f64]| median(p.iter().copied());
+        let (before_m, after_m) = (of(&pieces[..split])?, of(&pieces[split..])?);
+        let (low, high) = (before_m.min(after_m), before_m.max(after_m));
+        let clear = gap(split) > 0.0 && high > Self::TIMES * low && high - low > Self::LARGER_M;
+        clear.then_some(Self { split: split * size, before_m, after_m })
     }
 }
 

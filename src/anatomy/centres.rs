@@ -297,6 +297,10 @@ pub struct FunctionalFit {
     pub range_deg: [f64; 3],
     /// Root-mean-square angle between where the two bodies point the axis, °.
     pub axis_residual_deg: Option<f64>,
+    /// Angle between the axis and the line from it to the middle of the forearm's cluster, ° (0 to 90).
+    pub axis_to_forearm_deg: Option<f64>,
+    /// Angle between the axis and the line of the epicondyles, if both are known, ° (0 to 90).
+    pub axis_to_epicondyles_deg: Option<f64>,
     /// Distance between the centres that the first and the second half of the frames give, mm.
     pub halves_apart_mm: Option<f64>,
     /// Angle between the axes of both halves, °.

@@ -18,11 +18,6 @@ pub fn made(side: Side, landmark: &str, how: &str) -> String {
     format!("{side}.{landmark} ({how})")
 }
 
-/// Whether a point was made by [`made`].
-pub fn is_made(name: &str) -> bool {
-    name.ends_with(')') && name.contains(" (")
-}
-
 /// The segment whose cluster a landmark follows.
 pub fn segment_of(landmark: &str) -> Option<Segment> {
     Some(match landmark.split(" (").next().unwrap_or(landmark) {

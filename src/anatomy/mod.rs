@@ -43,8 +43,14 @@ pub enum AnatomyError {
     #[error("{place}: the functional {side} {what} can't be found in {file}: {why}")]
     NoCommonPoint { place: Place, side: Side, what: &'static str, file: String, why: String },
     /// A made point that is nowhere.
-    #[error("{file}: {point} is in no frame: nowhere are all the points it is made of known")]
-    NeverMade { file: String, point: String },
+    #[error("{file}: {point} is in no frame: {why}")]
+    NeverMade { file: String, point: String, why: &'static str },
+    /// A landmark that its cluster never shows.
+    #[error("{file}: {point} is in no frame: its cluster {cluster} never shows three of its markers in one frame")]
+    NeverRebuilt { file: String, point: String, cluster: String },
+    /// A recording beside the trial with fewer coordinates.
+    #[error("{file}: there are no {axis} coordinates, but the trial has three coordinates for each point")]
+    LacksAxis { file: String, axis: char },
     /// A cluster marker that is nowhere.
     #[error("{place}: the cluster marker '{marker}' is not in {file}")]
     ClusterMarker { place: Place, marker: String, file: String, suggestion: Option<String> },
@@ -78,7 +84,10 @@ impl Fault for AnatomyError {
             AnatomyError::NoCommonPoint { .. } => {
                 "record some slow circles and crosses of the upper arm, forwards and sideways, and name that file as `trial`".into()
             }
-            AnatomyError::NeverMade { .. } => "check with `armload inspect` when its points are visible".into(),
+            AnatomyError::NeverMade { .. } | AnatomyError::NeverRebuilt { .. } => {
+                "check with `armload inspect` which points are visible when; two markers leave a turn about their line open".into()
+            }
+            AnatomyError::LacksAxis { .. } => "static trials and motions need the same coordinates as the trial".into(),
             AnatomyError::ClusterMarker { suggestion: Some(s), .. } => format!("did you mean '{s}'?"),
             AnatomyError::ClusterMarker { .. } => "the moving trial and the static trial both need the cluster's markers".into(),
             AnatomyError::ClusterShape { .. } => {

@@ -36,7 +36,8 @@ fn of_sheet(args: &Args, talk: &Talk) -> Result<(), Failure> {
     let prepared = trial::prepare(&sheet);
     let of_calibration = sheet.calibration.as_ref().and_then(|c| c.file.as_deref());
     let paths = [(Role::Trial, Some(sheet.markers.file.as_path())), (Role::Static, of_calibration)];
-    let motions = sheet.model.motion_files().into_iter().map(|p| (Role::Motion, p));
+    let listed = |p: &Path| p == sheet.markers.file || Some(p) == of_calibration;
+    let motions = sheet.model.motion_files().into_iter().filter(|p| !listed(p)).map(|p| (Role::Motion, p));
     // a file that can't be read is what `prepare` fails with
     let files: Vec<FileLook> =
         paths.into_iter().filter_map(|(r, p)| Some((r, p?))).chain(motions).filter_map(|(r, p)| look(p, r, &sheet)).collect();

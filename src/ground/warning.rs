@@ -67,6 +67,15 @@ fn stretches_in_words(stretches: &[Stretch]) -> String {
     }
 }
 
+/// Moments in words.
+fn moments_in_words(moments: &[Moment]) -> String {
+    let said: Vec<String> = moments.iter().take(MOST_STRETCHES).map(ToString::to_string).collect();
+    match moments.len().saturating_sub(MOST_STRETCHES) {
+        0 => said.join(", "),
+        more => format!("{} and {more} more times", said.join(", ")),
+    }
+}
+
 /// Names with a number of frames each, in words.
 fn frames_in_words(missing: &[(String, usize)]) -> String {
     missing.iter().map(|(name, frames)| format!("{name} ({frames} frames)")).collect::<Vec<_>>().join(", ")
@@ -167,9 +176,14 @@ pub enum Warning {
     ShortStretches { point: String, frames: usize },
     /// Poor registration.
     #[error(
-        "{cluster}: registration residual up to {max_mm:.1} mm (RMS {rms_mm:.1} mm): markers have moved against each other or are exchanged"
+        "{cluster}: registration residual up to {max_mm:.1} mm, at {at}, where {marker} is farthest from its place (RMS of the trial {rms_mm:.1} mm): markers have moved against each other or are exchanged"
     )]
-    PoorRegistration { cluster: String, max_mm: f64, rms_mm: f64 },
+    PoorRegistration { cluster: String, max_mm: f64, rms_mm: f64, at: Moment, marker: String },
+    /// The shape of a cluster is not what it was.
+    #[error(
+        "{cluster}: from about {at} on the markers stand otherwise: the registration residual was {before_mm:.1} mm before and is {after_mm:.1} mm after, {marker} being farthest from its place: has one been knocked?"
+    )]
+    ClusterChanges { cluster: String, at: Moment, before_mm: f64, after_mm: f64, marker: String },
     /// Too few markers of a cluster.
     #[error(
         "{cluster}: fewer than three of its markers are visible in {frames} frames, first at {first}; {} can't be rebuilt there (two markers leave a turn about their line open). Missing longest: {}",
@@ -203,8 +217,8 @@ pub enum Warning {
     )]
     LabelsChangePlaces { a: String, b: String, at: Moment, jump_mm: f64 },
     /// A point that is suddenly elsewhere.
-    #[error("{point} jumps by {by_mm:.0} mm within one frame at {first}{}; nothing was corrected", if *times > 1 { format!(", and {} more times", times - 1) } else { String::new() })]
-    PointJumps { point: String, by_mm: f64, first: Moment, times: usize },
+    #[error("{point} jumps by {by_mm:.0} mm within one frame at {}; nothing was corrected", moments_in_words(at))]
+    PointJumps { point: String, by_mm: f64, at: Vec<Moment> },
     /// Cutoff at a bound.
     #[error("automatic cutoff: residual analysis asks for {asked_hz:.2} Hz, bounded to {used_hz:.2} Hz")]
     CutoffBounded { asked_hz: f64, used_hz: f64 },
@@ -237,6 +251,17 @@ pub enum Warning {
     /// A pair of landmarks the wrong way round.
     #[error("{side}: {what}: are {pair} exchanged?")]
     PairImplausible { side: Side, pair: &'static str, what: String },
+    /// A planar arm that bends backwards.
+    #[error(
+        "{side}: the elbow bends backwards (median {flexion_deg:.0}°): are markers.up and markers.forward right? In most pictures y points down: up = \"-y\""
+    )]
+    PlaneImplausible { side: Side, flexion_deg: f64 },
+    /// A segment that hardly anybody has.
+    #[error(
+        "{side} {}: {length_mm:.0} mm long, {percent:+.0} % against the mean of the table's sample{}: are the points what their names say, and is the unit or scale right?",
+        segment.words(), if *scaled { ", scaled by stature" } else { "" }
+    )]
+    LengthImplausible { side: Side, segment: Segment, length_mm: f64, percent: f64, scaled: bool },
     /// A load's file does not give a value for every frame.
     #[error(
         "{load}: {file} ({from_s:.3} to {to_s:.3} s, offset added) gives no value in {missing} of {frames} frames ({outside} outside of its time, {} in gaps); what depends on them is empty there",
@@ -315,15 +340,30 @@ impl Warning {
                 | Warning::FacesElsewhere { .. }
                 | Warning::SideImplausible { .. }
                 | Warning::PairImplausible { .. }
+                | Warning::PlaneImplausible { .. }
+                | Warning::LengthImplausible { .. }
                 | Warning::LoadImplausible { .. }
                 | Warning::LengthVaries { .. }
                 | Warning::PoorRegistration { .. }
+                | Warning::ClusterChanges { .. }
                 | Warning::CentreDoubtful { .. }
                 | Warning::ClusterLabelsExchanged { .. }
                 | Warning::LabelsExchanged { .. }
                 | Warning::LabelsChangePlaces { .. }
                 | Warning::PointJumps { .. }
         )
+    }
+
+    /// Frames of the recording in which the points are not what their names say.
+    pub fn doubted_frames(&self) -> Vec<Range<usize>> {
+        match self {
+            Warning::LabelsExchanged { stretches, .. } | Warning::ClusterLabelsExchanged { stretches, .. } => {
+                stretches.iter().map(|s| s.from.frame..s.to.frame + 1).collect()
+            }
+            Warning::LabelsChangePlaces { at, .. } => std::iter::once(at.frame..at.frame + 1).collect(),
+            Warning::PointJumps { at, .. } => at.iter().map(|m| m.frame..m.frame + 1).collect(),
+            _ => Vec::new(),
+        }
     }
 
     /// Whether it says the same in every ordinary run: in the reports, not on the terminal.

@@ -17,7 +17,8 @@ fn number(x: f64) -> Value {
     if !x.is_finite() {
         return Value::Null;
     }
-    let rounded = (x * 1e6).round() / 1e6;
+    // + 0.0 turns -0 into 0
+    let rounded = (x * 1e6).round() / 1e6 + 0.0;
     let nine: f64 = format!("{x:.8e}").parse().unwrap_or(x);
     json!(if (rounded - x).abs() <= (nine - x).abs() { rounded } else { nine })
 }
@@ -222,7 +223,7 @@ pub fn in_words(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindi
             value(peak.elbow_flexion_deg, Unit::Degrees),
             during(peak.phase),
         ));
-        out.push(at_the_peak(peak));
+        out.push(at_the_peak(peak, !arm.loads.is_empty()));
         if let Some(d) = &found.elbow_dynamic_peak
             && (d.time_s - peak.time_s).abs() > 1e-9
             && d.dynamic_n_m.abs() > 1.1 * peak.dynamic_n_m.abs()
@@ -277,12 +278,24 @@ pub fn in_words(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindi
                 moment(f.force_n * f.moment_arm_m),
             ));
         }
-        if !found.repetitions.is_empty() {
-            let peaks: Vec<f64> = found.repetitions.iter().map(|r| r.elbow_peak_moment_n_m.abs()).collect();
+        if found.repetitions.is_empty() {
+            out.push(format!(
+                "No repetition was found: a lift and the lower after it, each over at least {:.0}°.",
+                sheet.phases.range.to_degrees()
+            ));
+        } else {
+            let all = found.repetitions.iter().map(|r| r.elbow_peak_moment_n_m.abs());
+            let peaks: Vec<f64> = all.filter(|p| p.is_finite()).collect();
             let (low, high) = (peaks.iter().copied().fold(f64::INFINITY, f64::min), peaks.iter().copied().fold(0.0, f64::max));
+            let n = found.repetitions.len();
+            let (count, were) = if n == 1 { ("One repetition".to_owned(), "was") } else { (format!("{n} repetitions"), "were") };
             out.push(match peaks.len() {
-                1 => "One repetition was found.".to_owned(),
-                n => format!("{n} repetitions were found, with peaks from {} to {}.", moment(low), moment(high)),
+                0 => format!("{count} {were} found; the elbow moment is not known throughout any of them."),
+                1 if n == 1 => format!("{count} {were} found."),
+                known => {
+                    let of = if known < n { format!(" in the {known} of them with all moments") } else { String::new() };
+                    format!("{count} {were} found, with peaks{of} from {} to {}.", moment(low), moment(high))
+                }
             });
         }
     }
@@ -342,17 +355,21 @@ fn during(phase: &str) -> &'static str {
 }
 
 /// What a static estimate says at the peak, and why it differs.
-fn at_the_peak(p: &Peak) -> String {
+fn at_the_peak(p: &Peak, loaded: bool) -> String {
     let sign = p.moment_n_m.signum();
     let (statics, dynamic) = (p.static_n_m * sign, p.dynamic_n_m * sign);
     let percent = 100.0 * dynamic.abs() / statics.abs();
     let why = if dynamic.abs() < 0.005 * p.moment_n_m.abs() {
         "The two agree: hardly anything is accelerating then.".to_owned()
     } else if dynamic > 0.0 {
-        format!("Accelerating arm and load adds {} ({percent:.0} % of the static value).", moment(dynamic))
+        let what = if loaded { "arm and load" } else { "the arm" };
+        format!("Accelerating {what} adds {} ({percent:.0} % of the static value).", moment(dynamic))
     } else {
         format!("Motion takes {} off it ({percent:.0} % of the static value).", moment(dynamic.abs()))
     };
+    if !loaded {
+        return format!("A static estimate at that posture says {}, from the weight of the arm. {why}", moment(statics));
+    }
     format!(
         "A static estimate at that posture says {}: {} from the load, {} from the weight of the arm. {why}",
         moment(statics),

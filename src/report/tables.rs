@@ -56,7 +56,7 @@ pub fn moments(results: &TrialResults) -> PolarsResult<DataFrame> {
 
 /// One column for all arms: what to know of each frame.
 fn quality(results: &TrialResults) -> Column {
-    let names: Vec<String> = (0..=u8::MAX).map(flag::words).collect();
+    let names: Vec<String> = (0..flag::COMBINATIONS).map(flag::words).collect();
     let of = |f: usize| results.arms.iter().fold(0, |bits, arm| bits | arm.flags[f]);
     words("quality", (0..results.time_s.len()).map(|f| names[of(f) as usize].as_str()))
 }

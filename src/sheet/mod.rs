@@ -99,8 +99,8 @@ impl Fault for SheetError {
             SheetError::Missing { .. } => Some("add it to the sheet; `armload demo` writes complete ones to look at".into()),
             SheetError::UnknownChoice { suggestion: Some(s), .. } => Some(format!("did you mean \"{s}\"?")),
             SheetError::UnknownChoice { .. } => Some("write one of these names, letter by letter".into()),
-            SheetError::WrongKind { found, expected, .. } if expected.contains("number") && number_with_unit(found).is_some() => {
-                number_with_unit(found).map(|n| format!("write {n}: without quotes; the unit is in the key's name"))
+            SheetError::WrongKind { key, found, expected, .. } if expected.contains("number") && hint_for_number(key, found).is_some() => {
+                hint_for_number(key, found)
             }
             SheetError::WrongKind { .. } => Some("numbers stand without quotes, texts in quotes, lists in [ ]".into()),
             SheetError::OutOfRange { .. } => Some("check the value, its sign and its unit (the end of a key's name says it)".into()),
@@ -109,11 +109,19 @@ impl Fault for SheetError {
     }
 }
 
-/// The number at the start of a text like `the text "66 kg"`, if something follows it.
-fn number_with_unit(found: &str) -> Option<f64> {
+/// What to write in place of a number given as text, such as `the text "66 kg"`; `None` if it does not begin with a number.
+fn hint_for_number(key: &str, found: &str) -> Option<String> {
     let text = found.split('"').nth(1)?.trim();
     let end = text.find(|c: char| !(c.is_ascii_digit() || "+-.".contains(c))).unwrap_or(text.len());
-    text[..end].parse().ok()
+    let (number, rest) = (text[..end].parse::<f64>().ok()?, text[end..].trim());
+    let unit = key.rsplit(['_', '.']).next().unwrap_or(key);
+    if rest.strip_prefix(',').is_some_and(|r| r.starts_with(|c: char| c.is_ascii_digit())) {
+        return Some(format!("a decimal point, not a comma, and no quotes: write {}", text.replacen(',', ".", 1)));
+    }
+    if rest.is_empty() || rest.eq_ignore_ascii_case(unit) {
+        return Some(format!("write {number}: without quotes; the unit is in the key's name"));
+    }
+    Some("write a number without quotes and without a unit: the unit is in the key's name, so convert to that".into())
 }
 
 /// `[trial]`

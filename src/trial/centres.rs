@@ -28,6 +28,15 @@ const LEAST_RANGE_DEG: f64 = 5.0;
 const DOUBTED_RANGE_DEG: f64 = 30.0;
 /// Flexion below which a flexion axis is doubted, ° (common practice, no source).
 const DOUBTED_FLEXION_DEG: f64 = 45.0;
+/// Angle between a flexion axis and the forearm's long axis (from the axis to the middle of the forearm's cluster) below which it is
+/// doubted, and below which it is refused, °: bending has it near 90°, turning the palm near 0° (a cluster off the bone adds 20°).
+const AXIS_TO_FOREARM_DEG: (f64, f64) = (65.0, 35.0);
+/// Angle between a flexion axis and the line of the epicondyles above which it is doubted, ° (placing both within 10 mm turns it by 20°).
+const AXIS_TO_EPICONDYLES_DEG: f64 = 25.0;
+/// Angle between where both bodies point an axis above which it is doubted, ° (markers with 0.5 mm of noise give 1°: measured).
+const DOUBTED_AXIS_RESIDUAL_DEG: f64 = 4.0;
+/// Angle between the axes that both halves of the motion give above which it is doubted, ° (common practice, no source).
+const DOUBTED_HALVES_DEG: f64 = 10.0;
 /// Rotation about a second direction, as a part of the first, above which a flexion axis is doubted (common practice, no source).
 const DOUBTED_SECOND: f64 = 0.35;
 /// Residual above which a common centre is doubted, mm (common practice, no source).
@@ -65,6 +74,14 @@ pub(super) struct Job {
 }
 
 impl Job {
+    /// Why its point is in no frame, if it is in none.
+    pub fn why_never(&self, name: &str, scene: &Scene) -> Option<&'static str> {
+        let Way::HalfWidth { marker, .. } = &self.way else { return None };
+        let seen = scene.index(marker).is_some_and(|m| (0..scene.frames()).any(|f| scene.has(m, f)));
+        (seen && name == made(self.side, "EJC", "half width"))
+            .then_some("the arm never bends by more than 10° while shoulder, elbow marker and wrist are seen, so they don't tell which way is sideways")
+    }
+
     /// Recorded points that it needs in the trial itself.
     pub fn needs(&self) -> Vec<String> {
         match &self.way {
@@ -328,7 +345,22 @@ impl<'a> Pair<'a> {
             |cluster: &str| AnatomyError::ClusterShape { place: bodies.place.clone(), cluster: cluster.to_owned(), file: file.clone() };
         let upper_name = sided(side, Segment::UpperArm.name());
         let upper = named(&upper_name).ok_or_else(|| unknown(&upper_name))?;
-        let names: Vec<String> = recording.points.iter().map(|p| p.name.clone()).collect();
+        let of_clusters = std::iter::once(upper).chain(bodies.other.iter().filter_map(|n| named(n)));
+        for cluster in of_clusters.clone() {
+            let (there, missing): (Vec<&String>, Vec<&String>) = cluster.markers.iter().partition(|m| recording.index(m).is_some());
+            if let Some(marker) = missing.first().filter(|_| there.len() < 3) {
+                let known = recording.points.iter().map(|p| p.name.as_str());
+                return Err(AnatomyError::ClusterMarker {
+                    place: bodies.place.clone(),
+                    marker: (*marker).clone(),
+                    file: file.clone(),
+                    suggestion: crate::ground::closest(marker, known).map(str::to_owned),
+                }
+                .into());
+            }
+        }
+        let landmarks = MIDLINE.iter().map(|n| (*n).to_owned()).chain(["EL", "EM"].map(|l| sided(side, l)));
+        let names: Vec<String> = of_clusters.flat_map(|c| c.markers.iter().cloned()).chain(landmarks).collect();
         let scene = gather(&names, recording, sources.sheet);
         let other = match &bodies.other {
             Some(name) => named(name).ok_or_else(|| unknown(name))?.clone(),
@@ -380,6 +412,8 @@ impl<'a> Pair<'a> {
             residual_rms_mm: f64::NAN,
             range_deg: centres::ranges_of_rotation(&relative).map(f64::to_degrees),
             axis_residual_deg: None,
+            axis_to_forearm_deg: None,
+            axis_to_epicondyles_deg: None,
             halves_apart_mm: None,
             halves_apart_deg: None,
         })
@@ -423,6 +457,7 @@ impl<'a> Pair<'a> {
         let direction = self.lateral(&axis)?;
         let foot = |p: Vector3<f64>| axis.point.in_a + axis.in_a * axis.in_a.dot(&(p - axis.point.in_a));
         let (centre, half) = match (self.epicondyles, half_width_m) {
+            // the width is known better than stated
             ([Some(el), Some(em)], _) => (foot((el + em) * 0.5), 0.5 * (el - em).norm()),
             ([Some(el), None], Some(h)) => (foot(el) - direction * h, h),
             ([None, Some(em)], Some(h)) => (foot(em) + direction * h, h),
@@ -447,8 +482,22 @@ impl<'a> Pair<'a> {
                 });
             }
         };
+        let between = |p: Vector3<f64>, q: Vector3<f64>| p.cross(&q).norm().atan2(p.dot(&q).abs()).to_degrees();
+        let to_forearm = between(axis.in_b, b - axis.point.in_b);
+        if to_forearm < AXIS_TO_FOREARM_DEG.1 {
+            return Err(self.fails(
+                WHAT,
+                format!(
+                    "the axis found runs along the forearm ({to_forearm:.0}° from it): the palm was turned there, the elbow hardly bent"
+                ),
+            ));
+        }
+        fit.axis_to_forearm_deg = Some(to_forearm);
+        if let [Some(el), Some(em)] = self.epicondyles {
+            fit.axis_to_epicondyles_deg = Some(between(axis.in_a, el - em));
+        }
         if let [Some(first), Some(second)] = self.halves().map(|h| centres::common_axis(h, a, b)) {
-            fit.halves_apart_deg = Some(first.in_a.cross(&second.in_a).norm().atan2(first.in_a.dot(&second.in_a).abs()).to_degrees());
+            fit.halves_apart_deg = Some(between(first.in_a, second.in_a));
             let near = |x: &centres::CommonAxis| x.point.in_a + x.in_a * x.in_a.dot(&(centre - x.point.in_a));
             fit.halves_apart_mm = Some((near(&first) - near(&second)).norm() * 1e3);
         }
@@ -531,6 +580,16 @@ fn doubts(fit: &FunctionalFit) -> Vec<Warning> {
             "the forearm turns by {second:.0}° about a second direction beside {first:.0}° of bending in {file}: a motion of bending alone, without turning the palm, shows the axis"
         )),
         _ => {}
+    }
+    const ADVICE: &str = "flexion angle and moment are about that axis, so they are doubtful, too; slow bends over most of the range without turning the palm show it";
+    if let Some(deg) = fit.axis_to_forearm_deg.filter(|d| *d < AXIS_TO_FOREARM_DEG.0) {
+        doubt(format!("the axis found in {file} lies {deg:.0}° from the forearm's long axis instead of about 90°: {ADVICE}"));
+    } else if let Some(deg) = fit.axis_to_epicondyles_deg.filter(|d| *d > AXIS_TO_EPICONDYLES_DEG) {
+        doubt(format!("the axis found in {file} lies {deg:.0}° from the line of the epicondyles: {ADVICE}"));
+    } else if let Some(deg) = fit.halves_apart_deg.filter(|d| *d > DOUBTED_HALVES_DEG) {
+        doubt(format!("the first and the second half of {file} give directions {deg:.0}° apart: {ADVICE}"));
+    } else if let Some(deg) = fit.axis_residual_deg.filter(|d| *d > DOUBTED_AXIS_RESIDUAL_DEG) {
+        doubt(format!("both bodies point the axis {deg:.0}° (RMS) apart in {file}: {ADVICE}"));
     }
     if fit.residual_rms_mm > DOUBTED_RESIDUAL_MM {
         doubt(format!("both bodies put it {:.0} mm (RMS) apart in {file}", fit.residual_rms_mm));

@@ -17,7 +17,7 @@ const APART_M: f64 = 0.015;
 /// ... nor those nearer than so many times what their own course usually leaves unexplained from frame to frame (noise, mostly).
 const APART_TYPICAL: f64 = 6.0;
 /// Smallest jump that is worth a warning without an exchange, m ...
-const JUMP_M: f64 = 0.030;
+const JUMP_M: f64 = 0.015;
 /// ... and as an acceleration, m/s² (impacts of a moving hand stay below it; from memory) ...
 const JUMP_M_S2: f64 = 300.0;
 /// ... and so many times what is usual for the point over the trial, and in the frames around ...
@@ -154,7 +154,7 @@ impl Changes {
             if out.frames.last().is_some_and(|e| f0 < *e) {
                 continue;
             }
-            let named = |point: PointId, f: usize| out.frames.iter().filter(|e| **e <= f).count() % 2 == usize::from(point == b);
+            let named = |point: PointId, f: usize| out.frames.partition_point(|e| *e <= f) % 2 == usize::from(point == b);
             let course = |point: PointId| move |f: usize| seen(scene, if named(point, f) { a } else { b }, f);
             let (Some(to_a), Some(to_b)) = (expected(&course(a), f0, at), expected(&course(b), f0, at)) else { continue };
             let (Some(p_a), Some(p_b)) = (course(a)(at), course(b)(at)) else { continue };
@@ -184,7 +184,10 @@ impl Changes {
 
     /// Whether a jump of a point is one of these: the speed after it is off by one frame more, and across a gap the points come back one by one.
     fn explains(&self, point: PointId, frame: usize) -> bool {
-        (point == self.a || point == self.b) && self.frames.iter().any(|e| frame.abs_diff(*e) <= ONE_JUMP)
+        (point == self.a || point == self.b) && {
+            let next = self.frames.partition_point(|e| e + ONE_JUMP < frame);
+            self.frames.get(next).is_some_and(|e| frame.abs_diff(*e) <= ONE_JUMP)
+        }
     }
 
     /// Whether a warning names these two already.
@@ -224,9 +227,16 @@ fn lone_jumps(scene: &Scene, point: PointId, course: &Course, explained: impl Fn
         if off.is_empty() { f64::INFINITY } else { *off.select_nth_unstable_by(middle, f64::total_cmp).1 }
     };
     let speed_known = |j: &Jump| j.from > 0 && scene.has(point, j.from - 1);
-    let mut jumps: Vec<&Jump> = course.jumps.iter().filter(|j| j.at - j.from == 1 && j.by_m >= least && speed_known(j)).collect();
+    // what follows a jump within a few frames is its echo: the speed after it is off, and so is the way back of a single frame
+    let mut last = None;
+    let firsts = course.jumps.iter().filter(|j| {
+        let echo = last.is_some_and(|l| j.at - l <= ONE_JUMP);
+        last = Some(j.at);
+        !echo
+    });
+    let mut jumps: Vec<&Jump> = firsts.filter(|j| j.at - j.from == 1 && j.by_m >= least && speed_known(j)).collect();
     jumps.retain(|j| !explained(j.at) && j.by_m >= JUMP_TYPICAL * around(j.at));
     let first = jumps.first()?;
-    let times = 1 + jumps.windows(2).filter(|w| w[1].at - w[0].at > ONE_JUMP).count();
-    Some(Warning::PointJumps { point: scene.names[point].clone(), by_mm: first.by_m * 1e3, first: Moment::at(scene, first.at), times })
+    let at = jumps.iter().map(|j| Moment::at(scene, j.at)).collect();
+    Some(Warning::PointJumps { point: scene.names[point].clone(), by_mm: first.by_m * 1e3, at })
 }

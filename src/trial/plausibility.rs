@@ -18,6 +18,8 @@ const TILT_LIMIT_DEG: f64 = 60.0;
 const TURN_LIMIT_DEG: f64 = 60.0;
 /// Median elbow flexion below which the epicondyles are doubted, ° (an elbow extends to about -15° at most; from memory).
 const FLEXION_LIMIT_DEG: f64 = -20.0;
+/// Median of the carrying angle beyond which a functional flexion axis is doubted, ° (an elbow has about 0 to 20; from memory).
+const CARRYING_LIMIT_DEG: f64 = 40.0;
 /// Median pronation below which the styloids are doubted, ° (a forearm turns from about 0° to 160°; from memory).
 const PRONATION_LIMIT_DEG: f64 = -60.0;
 /// Median turn of the hand about the forearm above which the knuckles are doubted, ° (a wrist hardly turns about its long axis).
@@ -80,22 +82,38 @@ impl<'a> Look<'a> {
     fn pairs(&self) -> Vec<Warning> {
         let side = self.plan.side;
         let mut out = Vec::new();
+        let angle = |of: fn(&angles::JointAngles) -> f64| self.median(|p| of(&angles::of(self.plan, p, 0)).to_degrees());
+        let flexion = angle(|a| a.elbow_flexion);
+        if self.plan.planar && flexion < FLEXION_LIMIT_DEG {
+            return vec![Warning::PlaneImplausible { side, flexion_deg: flexion }];
+        }
+        if self.plan.centres.fits.iter().any(|f| f.joint == "elbow") && self.plan.styloids.is_some() {
+            let carrying = angle(|a| a.elbow_carrying);
+            if carrying.abs() > CARRYING_LIMIT_DEG {
+                let what = format!(
+                    "about its axis the forearm stands off sideways by {:.0}° (median carrying angle), where an elbow has 0 to 20°: flexion angle and moment are not those of the elbow",
+                    carrying.abs()
+                );
+                out.push(Warning::CentreDoubtful { side, joint: "elbow", what });
+            }
+        }
         let mut doubt = |pair, what| out.push(Warning::PairImplausible { side, pair, what });
+        let mut styloids_doubted = false;
         if self.plan.epicondyles.is_some() && !self.plan.planar {
-            let angle = |of: fn(&angles::JointAngles) -> f64| self.median(|p| of(&angles::of(self.plan, p, 0)).to_degrees());
-            let flexion = angle(|a| a.elbow_flexion);
             if flexion < FLEXION_LIMIT_DEG {
                 doubt("EL and EM", format!("the elbow bends backwards (median {flexion:.0}°)"));
             } else if self.plan.styloids.is_some() {
                 let pronation = angle(|a| a.elbow_pronation);
                 if pronation < PRONATION_LIMIT_DEG {
+                    styloids_doubted = true;
                     doubt("RS and US", format!("the forearm turns where none can (median pronation {pronation:.0}°)"));
                 }
             }
         }
         if let (HandPoints::Knuckles { .. }, Some(_)) = (self.plan.hand, self.plan.styloids) {
             let turn = self.median(|p| cardan_zxy(&(p.r_wf[0].transpose() * p.r_wh[0]))[2].abs().to_degrees());
-            if turn > HAND_TURN_LIMIT_DEG {
+            // exchanged styloids turn the hand against the forearm, too
+            if turn > HAND_TURN_LIMIT_DEG && !styloids_doubted {
                 doubt("MCP2 and MCP5", format!("the hand is turned by {turn:.0}° about the forearm's long axis"));
             }
         }

@@ -25,7 +25,7 @@ fn expect_empty(results: &TrialResults, quantities: &[&str], frames: Range<usize
     }
 }
 
-fn flags(results: &TrialResults, bit: u8) -> Vec<usize> {
+fn flags(results: &TrialResults, bit: flag::Flags) -> Vec<usize> {
     results.arms[0].flags.iter().enumerate().filter(|(_, f)| *f & bit != 0).map(|x| x.0).collect()
 }
 

@@ -7,6 +7,9 @@ use crate::smoothing::runs;
 use nalgebra::Vector3;
 use std::ops::Range;
 
+/// How far from a hole a frame that shows the marker's deviation is looked for, s: what skin did longer ago says little, and a search
+/// without end would be one through the whole file for every hole.
+const REACH_S: f64 = 2.0;
 /// Fewest markers that fix a rigid body.
 const FEWEST: usize = 3;
 
@@ -15,7 +18,8 @@ const FEWEST: usize = 3;
 /// # Equation
 /// Skin moves, so a marker stands off the calibrated shape: d = Rᵀ (p - t) - a, with R, t from registering the markers that stay
 /// visible throughout the hole (three or more) and a its place in the shape. Over the hole d goes in a straight line from its value in
-/// the last frame before to that in the first frame after; p = R (a + d) + t. At an end of the recording the one known value is held.
+/// the last frame before to that in the first frame after; p = R (a + d) + t. At an end of the recording (and where none
+/// is found within two seconds) the one known value is held.
 /// Leaving the marker out instead would make the registration jump by its deviation when it goes and when it comes.
 ///
 /// Nothing is put back in frames that show fewer than three other markers, nor if no three are common to all the other frames.
@@ -51,8 +55,9 @@ fn put_back(m: usize, hole: Range<usize>, shape: &[Vector3<f64>], ids: &[PointId
             r.r.transpose() * (markers.p(ids[m], f) - r.t) - shape[m]
         }))
     };
-    let before = (0..hole.start).rev().find(whole).and_then(deviation);
-    let after = (hole.end..markers.frames()).find(whole).and_then(deviation);
+    let reach = (REACH_S * markers.rate_hz).ceil() as usize;
+    let before = (hole.start.saturating_sub(reach)..hole.start).rev().find(whole).and_then(deviation);
+    let after = (hole.end..(hole.end + reach).min(markers.frames())).find(whole).and_then(deviation);
     let between = |f: f64| match (before, after) {
         (Some((t0, d0)), Some((t1, d1))) => Some(d0 + (d1 - d0) * ((f - t0) / (t1 - t0))),
         (known, None) | (None, known) => known.map(|k| k.1),

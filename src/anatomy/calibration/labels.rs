@@ -33,7 +33,8 @@ pub struct Exchange {
 impl Exchange {
     /// Whether it holds in a frame.
     pub fn holds(&self, frame: usize) -> bool {
-        self.stretches.iter().any(|s| s.contains(&frame))
+        let next = self.stretches.partition_point(|s| s.end <= frame);
+        self.stretches.get(next).is_some_and(|s| s.contains(&frame))
     }
 
     /// In words.
