@@ -264,6 +264,8 @@ struct Change {
 impl Change {
     /// Pieces that the trial is cut into.
     const PIECES: usize = 20;
+    /// Fewest frames of a piece.
+    const LEAST_FRAMES: usize = 5;
     /// Fewest pieces to each side of a change.
     const LEAST_PIECES: usize = 2;
     /// One side's residual is at least so many times the other's ...
@@ -274,7 +276,7 @@ impl Change {
     /// The clearest split, if every piece before it lies below every piece after it, or the other way round.
     fn find(residual_m: &[f64], frames: &[usize]) -> Option<Self> {
         let size = frames.len() / Self::PIECES;
-        if size < Self::PIECES {
+        if size < Self::LEAST_FRAMES {
             return None;
         }
         let pieces: Vec<f64> = frames.chunks(size).map(|c| median(c.iter().map(|f| residual_m[*f])).unwrap_or(f64::NAN)).collect();

@@ -1,9 +1,10 @@
 //! Markers that vanish from a cluster, and names that are exchanged: what is put back, and what is said.
 
 use super::presence::clustered;
-use crate::common::{Folder, Markers, column, curl_sheet, fixture, peak_of_vector};
+use crate::common::{self, Folder, Markers, column, curl_sheet, fixture, peak_of_vector};
+use armload::findings;
 use armload::ground::warning::Warning;
-use armload::results::TrialResults;
+use armload::results::{TrialResults, flag};
 use armload::sheet::TrialSheet;
 use armload::trial;
 use assert_cmd::Command;
@@ -260,8 +261,62 @@ fn property_a_jump_of_one_point_is_named_with_its_frame() {
         }
         let all = said(&look_at_landmarks(&m));
         assert!(all.len() == 1 && all[0].starts_with("right.RS jumps by 8"), "{all:?}");
-        assert!(all[0].contains("mm within one frame at 1.420 s (frame 142), and 1 more times"), "{all:?}");
+        assert!(all[0].contains("mm within one frame at 1.420 s (frame 142), 1.500 s (frame 150)"), "{all:?}");
     }
+}
+
+/// Markers with one point shifted upwards over some frames.
+fn shifted(mut m: Markers, name: &str, frames: std::ops::Range<usize>, mm: f64) -> Markers {
+    let track = &mut m.points.iter_mut().find(|(n, _)| n == name).unwrap().1;
+    track[frames].iter_mut().for_each(|p| p[2] += mm);
+    m
+}
+
+#[test]
+fn property_a_jump_has_its_own_size_and_frame_not_those_of_its_echo() {
+    for (frames, mm, expected) in [
+        (200..201, 20.0, "right.US jumps by 20 mm within one frame at 2.000 s (frame 200); nothing"),
+        (200..321, 20.0, "right.US jumps by 20 mm within one frame at 2.000 s (frame 200); nothing"),
+        (200..321, -30.0, "right.US jumps by 30 mm within one frame at 2.000 s (frame 200); nothing"),
+    ] {
+        let all = said(&look_at_landmarks(&shifted(Markers::curl(), "US", frames.clone(), mm)));
+        assert!(all.len() == 1 && all[0].contains(expected), "{frames:?} {mm}: {all:?}");
+    }
+}
+
+#[test]
+fn property_a_knocked_cluster_marker_is_named() {
+    let (moving, still) = clustered();
+    let knocked = look(&shifted(moving.clone(), "ua2", 160..321, 9.0), &still);
+    let all: Vec<String> = knocked.iter().map(ToString::to_string).filter(|w| w.contains("stand otherwise")).collect();
+    assert!(all.len() == 1 && all[0].contains("right.upper_arm") && all[0].contains("ua2 being farthest"), "{all:?}");
+    let frame: usize = all[0].split("(frame ").nth(1).unwrap().split(')').next().unwrap().parse().unwrap();
+    assert!(frame.abs_diff(160) <= 321 / 20, "{}", all[0]);
+    // as skin moves, nothing is said
+    assert!(!look(&soft(moving), &still).iter().any(|w| w.to_string().contains("stand otherwise")));
+}
+
+#[test]
+fn property_frames_with_exchanged_labels_are_flagged_and_peaks_are_taken_elsewhere() {
+    let folder = Folder::with(&curl_sheet(&[]), &Markers::curl().exchanged("EL", "RS", 120..123).csv());
+    let results = folder.run(&[]).unwrap_or_else(|e| panic!("{}", e.text));
+    let arm = &results.arms[0];
+    assert!((120..123).all(|f| arm.flags[f] & flag::LABELS != 0) && arm.flags[90] & flag::LABELS == 0);
+    let truth = findings::of(&common::run_good(&curl_sheet(&[]), &Markers::curl()), 63.5);
+    let found = findings::of(&results, 63.5);
+    let (a, b) = (found[0].elbow_peak.unwrap(), truth[0].elbow_peak.unwrap());
+    assert!((a.moment_n_m - b.moment_n_m).abs() < 0.2 * b.moment_n_m.abs(), "{} against {}", a.moment_n_m, b.moment_n_m);
+}
+
+#[test]
+fn cli_a_cluster_with_two_markers_throughout_is_named_in_the_refusal() {
+    let (moving, still) = clustered();
+    let two = moving.without(&["RS", "US"]).lost("fa0", 0..321).lost("fa1", 0..321);
+    let text = match folder(&two, &still).run(&[]) {
+        Ok(_) => panic!("it ran"),
+        Err(e) => e.text,
+    };
+    assert!(text.contains("right.forearm never shows three of its markers"), "{text}");
 }
 
 #[test]

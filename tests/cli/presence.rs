@@ -267,6 +267,16 @@ fn property_planar_recordings_of_joint_centres() {
     ]);
     let results = run(&sheet, &csv).unwrap_or_else(|e| panic!("{}", e.text));
     assert!(results.warnings.contains(&Warning::Planar));
+    // with up or forward the wrong way round the elbow seems to bend backwards
+    let doubted = |r: &TrialResults| r.warnings.iter().any(|w| matches!(w, Warning::PlaneImplausible { .. }) && w.is_grave());
+    assert!(!doubted(&results));
+    for wrong in [sheet.replace("up = \"+y\"", "up = \"-y\""), sheet.replace("forward = \"+x\"", "forward = \"-x\"")] {
+        assert!(doubted(&run(&wrong, &csv).unwrap_or_else(|e| panic!("{}", e.text))), "{wrong}");
+    }
+    // an arm twice as long as people's is in every report, not in inspect alone
+    let long = run(&sheet.replace("length_unit = \"mm\"", "length_unit = \"px\"\nscale = { length_px = 1000.0, length_m = 1.7 }"), &csv);
+    let long = long.unwrap_or_else(|e| panic!("{}", e.text));
+    assert!(long.warnings.iter().any(|w| matches!(w, Warning::LengthImplausible { .. }) && w.is_grave()), "{:?}", long.warnings);
     let flexion = column(&results, "right.elbow.flexion_deg");
     let upper = Vector3::new(-10.0, 280.0, 0.0);
     for (i, f) in flexion.iter().enumerate() {
