@@ -316,6 +316,12 @@ fn doubts(w: &Warning) -> bool {
             | Warning::CentreDoubtful { .. }
             | Warning::OriginIsMissing { .. }
             | Warning::FileCutOff { .. }
+            | Warning::MomentUnitTaken { .. }
+            | Warning::OffsetTaken { .. }
+            | Warning::BaselineLoaded { .. }
+            | Warning::BaselineMissing { .. }
+            | Warning::PlatformOriginBelow { .. }
+            | Warning::PlatformOnBody { .. }
     )
 }
 

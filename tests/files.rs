@@ -598,11 +598,82 @@ mod c3d {
     #[test]
     fn property_the_baseline_of_an_empty_plate_is_taken_off() {
         let (plain, _) = platforms("two_platforms.c3d");
-        let (zeroed, _) = platforms("two_platforms_zeroed.c3d");
+        let (zeroed, warnings) = platforms("two_platforms_zeroed.c3d");
         // frames 2 to 4: samples 2 to 7
         let mean = plain[0].force[2..8].iter().sum::<nalgebra::Vector3<f64>>() / 6.0;
         for (a, b) in plain[0].force.iter().zip(&zeroed[0].force) {
             assert!((a - mean - b).norm() < 1e-6);
+        }
+        // it was not empty
+        assert_eq!(warnings.len(), 2, "{warnings:?}");
+        let Warning::BaselineLoaded { platform: 1, from: 2, to: 4, force_n, .. } = &warnings[0] else { panic!("{warnings:?}") };
+        assert!((force_n - mean.norm()).abs() < 1e-6, "{force_n} {mean}");
+    }
+
+    /// An empty plate has no centre of pressure that could be taken off; closed form: the positions stay as the channels say.
+    #[test]
+    fn oracle_a_baseline_of_type_1_leaves_the_centre_of_pressure_where_it_is() {
+        let dir = tempfile::tempdir().unwrap();
+        let (plain, warnings) = platforms("type_1.c3d");
+        assert!(warnings.is_empty(), "{warnings:?}");
+        let mut b = bytes("type_1.c3d");
+        let at = value_at(&b, "ZERO") + 1;
+        b[at..at + 4].copy_from_slice(&[2, 0, 4, 0]);
+        let zeroed = force_platforms(&write(dir.path(), "zeroed.c3d", b), &mut Vec::new()).unwrap();
+        let mean = plain[0].force[2..8].iter().sum::<nalgebra::Vector3<f64>>() / 6.0;
+        assert!(mean.norm() > 500.0);
+        let mut compared = 0;
+        for i in 0..20 {
+            assert!((plain[0].force[i] - mean - zeroed[0].force[i]).norm() < 1e-6);
+            // a centre of pressure is given for 5 N and more
+            if let (Some(a), Some(b)) = (plain[0].centre_of_pressure[i], zeroed[0].centre_of_pressure[i]) {
+                assert!((a - b).norm() < 1e-6, "{i}: {a} {b}");
+                compared += 1;
+            }
+        }
+        assert!(compared > 10, "{compared}");
+    }
+
+    #[test]
+    fn regression_each_moment_channel_has_its_own_unit_and_volts_are_refused() {
+        let dir = tempfile::tempdir().unwrap();
+        let (plain, _) = platforms("intel_real.c3d");
+        let whole = bytes("intel_real.c3d");
+        // six texts of three letters
+        let units = whole.windows(18).position(|w| w == b"N  N  N  NmmNmmNmm").unwrap();
+        let read = |to: &[u8; 18]| {
+            let mut b = whole.clone();
+            b[units..units + 18].copy_from_slice(to);
+            let mut warnings = Vec::new();
+            let found = force_platforms(&write(dir.path(), "trial.c3d", b), &mut warnings);
+            found.map(|p| (p[0].clone(), warnings)).map_err(|e| format!("{e} | {}", e.hint().unwrap_or_default()))
+        };
+        for (text, unit) in
+            [(b"N  N  N  V  V  V  ", "v"), (b"N  N  N  mV mV mV ", "mv"), (b"N  N  N  NmmNmmV  ", "v"), (b"N  N  N  lb lb lb ", "lb")]
+        {
+            let found = read(text).map(|_| ()).unwrap_err();
+            assert!(found.contains(&format!("force platform 1: a moment channel has the unit '{unit}'; expected Nm")), "{found}");
+        }
+        assert!(read(b"V  V  V  NmmNmmNmm").map(|_| ()).unwrap_err().contains("a force channel has the unit 'v'; expected N"));
+        let (p, warnings) = read(b"N  N  N           ").unwrap();
+        assert!(p.moment == plain[0].moment, "the file's unit of length is mm");
+        assert!(matches!(&warnings[..], [Warning::MomentUnitTaken { unit, .. }] if unit == "N·mm"), "{warnings:?}");
+        // one in N·m: a thousand times what it was about the plate's z
+        let (p, warnings) = read(b"N  N  N  NmmNmmNm ").unwrap();
+        assert!(warnings.is_empty(), "{warnings:?}");
+        let across = |p: &PlatformForces, i: usize| {
+            let z = (p.corners[0] - p.corners[1]).cross(&(p.corners[1] - p.corners[2])).normalize();
+            let o = p.origin / 1e3;
+            // what the channel reads: the moment about its origin; the plate's z points down, its x and y along the corners
+            let x = (p.corners[0] - p.corners[1]).normalize();
+            let z = if p.origin.z < 0.0 { z } else { -z };
+            let y = z.cross(&x);
+            let f = nalgebra::Vector3::new(p.force[i].dot(&x), p.force[i].dot(&y), p.force[i].dot(&z));
+            p.moment[i].dot(&z) + (o.x * f.y - o.y * f.x)
+        };
+        for i in 0..20 {
+            let (a, b) = (across(&plain[0], i), across(&p, i));
+            assert!((1000.0 * a - b).abs() < 1e-5 * b.abs(), "{i}: {a} {b}");
         }
     }
 

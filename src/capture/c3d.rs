@@ -118,7 +118,7 @@ impl C3dFault {
             Self::Contradiction { .. } | Self::Value { .. } => "the file is damaged or was written wrongly: export it again",
             Self::Platform { .. } => "correct the group FORCE_PLATFORM, or export the force as a table (time_s, fx, fy, fz)",
             Self::Channel { .. } => {
-                "correct the labels and units of the group ANALOG, or export the force as a table (time_s, fx, fy, fz in N)"
+                "correct the labels, units and scales of the group ANALOG, or export the force as a table (time_s, fx, fy, fz in N)"
             }
             Self::NoRate => "export the file again with its rate, or export the force as a table (time_s, fx, fy, fz)",
         }
@@ -474,17 +474,9 @@ impl C3d {
         self.texts(group, name).into_iter().next()
     }
 
-    /// LABELS, LABELS2, LABELS3 ...: a parameter holds 255 of them at most. Points without one get a number.
+    /// Labels of points or channels; those without one get a number.
     fn labels(&mut self, group: &str, name: &str, wanted: usize, what: &str) -> Vec<String> {
-        let mut all = self.texts(group, name);
-        for more in 2.. {
-            let next = self.texts(group, &format!("{name}{more}"));
-            if next.is_empty() || all.len() >= wanted {
-                break;
-            }
-            all.extend(next);
-        }
-        all.truncate(wanted);
+        let mut all = continued(name, wanted, |n| self.texts(group, n));
         let without = wanted - all.len() + all.iter().filter(|l| l.is_empty()).count();
         if without > 0 {
             self.notes.push(Warning::Unlabelled { file: self.place.file.clone(), what: what.to_owned(), count: without });
@@ -495,6 +487,23 @@ impl C3d {
         }
         all
     }
+}
+
+/// The values of NAME, NAME2, NAME3 ...: a parameter holds 255 entries of a dimension at most.
+fn continued<T>(name: &str, wanted: usize, read: impl Fn(&str) -> Vec<T>) -> Vec<T> {
+    let mut all = read(name);
+    for more in 2.. {
+        if all.len() >= wanted {
+            break;
+        }
+        let next = read(&format!("{name}{more}"));
+        if next.is_empty() {
+            break;
+        }
+        all.extend(next);
+    }
+    all.truncate(wanted);
+    all
 }
 
 /// Text without the blanks it was filled up with.

@@ -126,6 +126,27 @@ pub enum Warning {
     /// A moment unit that nobody states.
     #[error("{file}: force platform {platform} does not say the unit of its moments; {unit} is taken")]
     MomentUnitTaken { file: String, platform: usize, unit: String },
+    /// Channels of reals without an offset.
+    #[error(
+        "{file}: ANALOG:OFFSET says nothing of the channels {}; 0 is taken: check that they read 0 without a load",
+        channels.join(", ")
+    )]
+    OffsetTaken { file: String, channels: Vec<String> },
+    /// A baseline was taken off.
+    #[error(
+        "{file}: force platform {platform}: the mean of frames {from}-{to}, {force_n:.1} N, is subtracted as that of the empty plate (FORCE_PLATFORM:ZERO)"
+    )]
+    BaselineSubtracted { file: String, platform: usize, from: i64, to: i64, force_n: f64 },
+    /// A baseline was taken off that is a load.
+    #[error(
+        "{file}: force platform {platform}: FORCE_PLATFORM:ZERO calls it empty in frames {from}-{to}, but it bears {force_n:.1} N there; this load is subtracted from all frames: if the platform was loaded then, set ZERO to 0, 0 in the file"
+    )]
+    BaselineLoaded { file: String, platform: usize, from: i64, to: i64, force_n: f64 },
+    /// A baseline over frames without samples.
+    #[error(
+        "{file}: force platform {platform}: FORCE_PLATFORM:ZERO calls it empty in frames {from}-{to}, of which the file (frames {first}-{last}) has no samples; nothing is subtracted: check that it reads 0 without a load"
+    )]
+    BaselineMissing { file: String, platform: usize, from: i64, to: i64, first: i64, last: i64 },
     /// A platform whose surface lies on the far side of its transducers.
     #[error(
         "{file}: force platform {platform} has ORIGIN z = {z}; most plates have it negative (from the transducers to the surface, z down): check the sign"

@@ -253,6 +253,157 @@ mod c3d_forces {
         assert!(message.contains("most report what the body does to the plate, which is \"instrument\""), "{message}");
     }
 
+    /// A copy of the file with other values of a parameter.
+    fn with_parameter(b: &[u8], group: &str, name: &str, rank: usize, value: &[u8]) -> Vec<u8> {
+        let mut b = b.to_vec();
+        let from = b.windows(group.len()).position(|w| w == group.as_bytes()).unwrap();
+        let is = |w: &[u8]| w[0] as usize == name.len() && &w[2..] == name.as_bytes();
+        let at = from + b[from..].windows(name.len() + 2).position(is).unwrap() + 2 + name.len() + 4 + rank;
+        b[at..at + value.len()].copy_from_slice(value);
+        b
+    }
+
+    /// A copy of the file with each analog sample, given its frame and channel, changed.
+    fn with_samples(b: &[u8], change: impl Fn(usize, usize, f32) -> f32) -> Vec<u8> {
+        let mut b = b.to_vec();
+        let data = (usize::from(u16::from_le_bytes([b[16], b[17]])) - 1) * 512;
+        for frame in 0..FRAMES {
+            for i in 0..6 * SAMPLES {
+                let at = data + frame * FRAME_BYTES + 16 * POINTS + 4 * i;
+                let x = f32::from_le_bytes(b[at..at + 4].try_into().unwrap());
+                b[at..at + 4].copy_from_slice(&change(frame, i % 6, x).to_le_bytes());
+            }
+        }
+        b
+    }
+
+    fn inspect(dir: &Path) -> serde_json::Value {
+        let (status, out, message) = run(&["inspect", dir.join("s.toml").to_str().unwrap(), "--json"]);
+        assert_eq!(status, 0, "{message}");
+        serde_json::from_str::<serde_json::Value>(&out).unwrap()["inspection"].take()
+    }
+
+    /// Whether inspect's warnings and what turns its verdict hold these words.
+    fn said_and_doubted(dir: &Path, words: &str) -> (bool, bool) {
+        let found = inspect(dir);
+        let has = |list: &serde_json::Value| list.as_array().unwrap().iter().any(|w| w.as_str().unwrap().contains(words));
+        let doubted = has(&found["verdict"]["remarks"]);
+        assert!(!doubted || found["verdict"]["is"] == "look", "{found}");
+        (has(&found["warnings"]), doubted)
+    }
+
+    #[test]
+    fn oracle_samples_of_a_tenth_with_their_scale_are_the_same_force_and_without_it_none() {
+        let dir = folder();
+        write(dir.path(), "s.toml", sheet("trial.c3d", "file = \"trial.c3d\"\nforce_on = \"instrument\""));
+        let expected = moments(dir.path(), "s.toml", &[]);
+        let tenths = with_samples(&arm_and_handle(), |_, _, x| 10.0 * x);
+        let scale: Vec<u8> = [0.1_f32; 6].iter().flat_map(|x| x.to_le_bytes()).collect();
+        let tenths = with_parameter(&tenths, "ANALOG", "SCALE", 1, &scale);
+        write(dir.path(), "trial.c3d", &tenths);
+        same_results(&moments(dir.path(), "s.toml", &[]), &expected, READ_REL);
+        // five entries for six channels
+        let at = tenths.windows(scale.len()).position(|w| w == scale).unwrap();
+        let mut short = tenths;
+        short[at - 1] = 5;
+        write(dir.path(), "trial.c3d", short);
+        let message = refused(dir.path(), &sheet("markers.csv", "file = \"trial.c3d\"\nforce_on = \"instrument\""));
+        for words in
+            ["analog channel 'Mz': there is no ANALOG:SCALE for it", "hint: correct the labels, units and scales of the group ANALOG"]
+        {
+            assert!(message.contains(words), "{message}");
+        }
+    }
+
+    #[test]
+    fn oracle_a_load_taken_for_an_empty_plate_is_missing_in_the_result_and_turns_the_verdict() {
+        let dir = folder();
+        write(dir.path(), "s.toml", sheet("trial.c3d", "file = \"trial.c3d\"\nforce_on = \"instrument\""));
+        let zero = |b: &[u8], frames: [u16; 2]| {
+            let value: Vec<u8> = frames.iter().flat_map(|f| f.to_le_bytes()).collect();
+            write(dir.path(), "trial.c3d", with_parameter(b, "FORCE_PLATFORM", "ZERO", 1, &value));
+        };
+        let flexion = || moments(dir.path(), "s.toml", &[]).numbers("right.elbow.flexion_moment_n_m");
+        let largest_apart = |a: &[f64], b: &[f64]| a.iter().zip(b).fold(0.0, |m: f64, (a, b)| m.max((a - b).abs()));
+        let plain = flexion();
+        assert_eq!(said_and_doubted(dir.path(), "FORCE_PLATFORM:ZERO"), (false, false));
+        // loaded throughout: the mean over all frames is known in closed form
+        zero(&arm_and_handle(), [11, 90]);
+        let n = (FRAMES * SAMPLES) as f64;
+        let mean = times().map(|t| loads(t).0).sum::<Vector3<f64>>() / n;
+        let words = format!("calls it empty in frames 11-90, but it bears {:.1} N there; this load is subtracted", mean.norm());
+        assert_eq!(said_and_doubted(dir.path(), &words), (true, true));
+        assert!(largest_apart(&flexion(), &plain) > 10.0);
+        // not the file's frames, which are 11 to 90
+        zero(&arm_and_handle(), [1, 10]);
+        let words = "calls it empty in frames 1-10, of which the file (frames 11-90) has no samples; nothing is subtracted";
+        assert_eq!(said_and_doubted(dir.path(), words), (true, true));
+        assert_eq!(largest_apart(&flexion(), &plain), 0.0);
+        // drift of 3 N, seen in two frames before the hand takes the handle
+        let drift = |channel: usize| if channel == 2 { 3.0 } else { 0.0 };
+        let taken = |frame: usize, x: f32| if frame < 2 { 0.0 } else { x };
+        write(dir.path(), "trial.c3d", with_samples(&arm_and_handle(), |frame, _, x| taken(frame, x)));
+        let undrifted = flexion();
+        zero(&with_samples(&arm_and_handle(), |frame, channel, x| taken(frame, x) + drift(channel)), [11, 12]);
+        assert!(largest_apart(&flexion(), &undrifted) < 1e-4);
+        assert_eq!(
+            said_and_doubted(dir.path(), "the mean of frames 11-12, 3.0 N, is subtracted as that of the empty plate"),
+            (true, false)
+        );
+    }
+
+    #[test]
+    fn cli_what_puts_the_force_of_a_platform_in_doubt_turns_the_verdict() {
+        let dir = folder();
+        let load = |on: &str| sheet("trial.c3d", &format!("file = \"trial.c3d\"\nforce_on = \"{on}\""));
+        write(dir.path(), "s.toml", load("instrument"));
+        let verdict = inspect(dir.path())["verdict"].clone();
+        let remarks = verdict["remarks"].as_array().unwrap();
+        assert!(remarks.iter().all(|r| !r.as_str().unwrap().contains("platform")), "{verdict}");
+        let unit = [b"N  N  N  ".as_slice(), &[b' '; 9]].concat();
+        write(dir.path(), "trial.c3d", with_parameter(&arm_and_handle(), "ANALOG", "UNITS", 2, &unit));
+        assert_eq!(said_and_doubted(dir.path(), "does not say the unit of its moments"), (true, true));
+        let up = 15_f32.to_le_bytes();
+        let origin = [1_f32.to_le_bytes(), (-2_f32).to_le_bytes(), up].concat();
+        write(dir.path(), "trial.c3d", with_parameter(&arm_and_handle(), "FORCE_PLATFORM", "ORIGIN", 2, &origin));
+        assert_eq!(said_and_doubted(dir.path(), "has ORIGIN z = 15"), (true, true));
+        let mut no_offset = with_parameter(&arm_and_handle(), "ANALOG", "OFFSET", 1, &[]);
+        let at = no_offset.windows(6).position(|w| w == b"OFFSET").unwrap();
+        no_offset[at] = b'X';
+        write(dir.path(), "trial.c3d", no_offset);
+        assert_eq!(
+            said_and_doubted(dir.path(), "ANALOG:OFFSET says nothing of the channels Fx, Fy, Fz, Mx, My, Mz; 0 is taken"),
+            (true, true)
+        );
+        write(dir.path(), "trial.c3d", arm_and_handle());
+        write(dir.path(), "s.toml", load("body"));
+        assert_eq!(said_and_doubted(dir.path(), "which is \"instrument\": check the sign"), (true, true));
+    }
+
+    #[test]
+    fn cross_the_tension_of_a_cable_may_be_a_channel_of_a_c3d_file() {
+        let dir = folder();
+        // a channel in N, shifted so that it pulls
+        let pulls = with_samples(&arm_and_handle(), |_, channel, x| if channel == 0 { x + 100.0 } else { x });
+        write(dir.path(), "trial.c3d", pulls);
+        let r = Matrix3::new(2.0, -1.0, 2.0, 2.0, 2.0, -1.0, -1.0, 2.0, 2.0) / 3.0;
+        write(dir.path(), "tension.csv", table("time_s,tension", |t| vec![(r.transpose() * loads(t).0).x + 100.0]));
+        let cable = |file: &str| sheet("trial.c3d", &format!("{file}\npulley = [-40, 900, 0]")).replace("recorded-force", "cable");
+        write(dir.path(), "csv.toml", cable("file = \"tension.csv\""));
+        write(dir.path(), "c3d.toml", cable("file = \"trial.c3d\"\nchannels = [\"Fx\"]"));
+        same_results(&moments(dir.path(), "c3d.toml", &[]), &moments(dir.path(), "csv.toml", &[]), READ_REL);
+        for (file, words) in [
+            ("file = \"trial.c3d\"", "'load.0.channels' is missing"),
+            ("file = \"trial.c3d\"\nchannels = [\"Fx\", \"Fy\"]", "'load.0.channels' is a list of 2"),
+            ("file = \"trial.c3d\"\nchannels = [\"Mx\"]", "analog channel 'Mx': its unit is 'nmm'; expected N, for tension"),
+            ("file = \"trial.c3d\"\nchannels = [\"Fw\"]", "the analog channel 'Fw' is not in"),
+            ("file = \"trial.c3d\"\nplatform = 1\nchannels = [\"Fx\"]", "unknown key 'load.0.platform'"),
+        ] {
+            let message = refused(dir.path(), &cable(file));
+            assert!(message.contains(words), "{message}\nlacks: {words}");
+        }
+    }
+
     #[test]
     fn cli_platforms_and_channels_that_can_not_be_are_refused_with_place_and_hint() {
         let dir = folder();

@@ -11,7 +11,7 @@
 
 use super::super::CaptureError;
 use super::super::table::{Lines, NumberTable, Stated};
-use super::analog::{AnalogScaling, Channel, is_newton, newton_metres_per};
+use super::analog::{Analog, Channel, is_newton, newton_metres_per};
 use super::{C3d, C3dFault, Parameter, unit_name};
 use crate::ground::place::Place;
 use crate::ground::units;
@@ -21,6 +21,11 @@ use std::path::Path;
 
 /// Force across the plate below which no centre of pressure is given, N (it is a quotient by that force; common practice, no source).
 const LEAST_FORCE_N: f64 = 5.0;
+
+/// Mean force over the frames of the "empty" plate above which it was not empty, N (drift is a few newtons; common practice, no source).
+const EMPTY_PLATE_N: f64 = 10.0;
+/// Channels of a platform at most (type 3).
+const MOST_CHANNELS: usize = 8;
 
 /// What one force platform recorded.
 #[derive(Clone, Debug)]
@@ -54,7 +59,7 @@ pub struct PlatformForces {
 impl PlatformForces {
     /// Centre of the surface in lab axes, file's unit of length.
     pub fn centre(&self) -> Vector3<f64> {
-        self.corners.iter().sum::<Vector3<f64>>() / 4.0
+        middle(&self.corners)
     }
 
     /// As a table that a recorded force can be read from: `time_s`, `fx fy fz` in N, `mx my mz` in N·m, `px py pz` in the file's unit.
@@ -79,16 +84,21 @@ impl PlatformForces {
     }
 }
 
+/// Mean of the four corners.
+fn middle(corners: &[Vector3<f64>; 4]) -> Vector3<f64> {
+    corners.iter().sum::<Vector3<f64>>() / 4.0
+}
+
 /// Reads every force platform of a C3D file; none is an empty list.
 ///
 /// # Errors
 /// A file that can't be read, or a platform whose channels, corners, calibration or units do not add up.
 pub fn force_platforms(path: &Path, warnings: &mut Vec<Warning>) -> Result<Vec<PlatformForces>, CaptureError> {
     let mut file = C3d::from_path(path)?;
-    let labels = file.channel_labels();
+    let analog = Analog::of(&mut file);
     let mut out = Vec::new();
     for index in 0..file.platforms() {
-        out.push(Platform::of(&file, index, &labels)?.compute(&labels, warnings)?);
+        out.push(Platform::of(&file, &analog, index, warnings)?.compute(warnings)?);
     }
     warnings.append(&mut file.notes);
     Ok(out)
@@ -105,16 +115,17 @@ pub fn force_platform(
     warnings: &mut Vec<Warning>,
 ) -> Result<PlatformForces, CaptureError> {
     let mut file = C3d::from_path(path)?;
-    let labels = file.channel_labels();
+    let analog = Analog::of(&mut file);
     let index = match (number, file.platforms()) {
         (Some(n), count) if (1..=count).contains(&n) => n - 1,
         (None, 1) => 0,
         (asked, count) => {
-            let present = (0..count).map(|i| file.platform_words(i, &labels)).collect();
-            return Err(CaptureError::WhichPlatform { place: named_at.clone(), file: file.place.file, asked, present, channels: labels });
+            let present = (0..count).map(|i| file.platform_words(i, &analog.labels)).collect();
+            let (place, channels) = (named_at.clone(), analog.labels);
+            return Err(CaptureError::WhichPlatform { place, file: file.place.file, asked, present, channels });
         }
     };
-    let forces = Platform::of(&file, index, &labels)?.compute(&labels, warnings)?;
+    let forces = Platform::of(&file, &analog, index, warnings)?.compute(warnings)?;
     warnings.append(&mut file.notes);
     Ok(forces)
 }
@@ -123,10 +134,6 @@ impl C3d {
     /// Number of force platforms that the file declares; a parameter holds 255 entries of a dimension at most.
     pub(super) fn platforms(&self) -> usize {
         usize::try_from(self.unsigned("FORCE_PLATFORM", "USED").unwrap_or(0)).unwrap_or(0).min(255)
-    }
-
-    fn channel_labels(&mut self) -> Vec<String> {
-        self.labels("ANALOG", "LABELS", self.channels, "channel")
     }
 
     /// Number, type and channels of a platform, for a list to choose from.
@@ -156,6 +163,8 @@ struct Platform<'a> {
 
 /// Force and moment of one sample.
 type ForceAndMoment = (Vector3<f64>, Vector3<f64>);
+/// From the channels of one sample to force and moment; linear in all but the positions of type 1.
+type Law<'a> = dyn Fn(&[f64; MOST_CHANNELS]) -> ForceAndMoment + 'a;
 
 /// Entry `index` of a parameter that has `size` values for each platform.
 fn entry(values: &[f64], index: usize, size: usize) -> Option<&[f64]> {
@@ -167,7 +176,7 @@ fn vector(v: &[f64]) -> Vector3<f64> {
 }
 
 impl<'a> Platform<'a> {
-    fn of(file: &'a C3d, index: usize, labels: &[String]) -> Result<Self, CaptureError> {
+    fn of(file: &'a C3d, analog: &Analog, index: usize, warnings: &mut Vec<Warning>) -> Result<Self, CaptureError> {
         let fault = |what: String| file.fault(C3dFault::Platform { number: index + 1, what });
         let of = |name: &str| file.numbers_of("FORCE_PLATFORM", name);
         let kind = match of("TYPE").get(index) {
@@ -182,14 +191,14 @@ impl<'a> Platform<'a> {
         };
         let numbers = of("CHANNEL");
         let listed = entry(&numbers, index, rows).ok_or_else(|| fault("CHANNEL has no entry for it".into()))?;
-        let scaling = AnalogScaling::of(file);
-        let mut channels = Vec::new();
+        let mut indices = Vec::new();
         for n in &listed[..needed] {
-            match (*n as usize).checked_sub(1).filter(|c| *c < labels.len()) {
-                Some(c) => channels.push(scaling.channel(c)),
-                None => return Err(fault(format!("CHANNEL names channel {n}, the file has {}", labels.len()))),
+            match (*n as usize).checked_sub(1).filter(|c| *c < analog.labels.len()) {
+                Some(c) => indices.push(c),
+                None => return Err(fault(format!("CHANNEL names channel {n}, the file has {}", analog.labels.len()))),
             }
         }
+        let channels = analog.channels(file, &indices, warnings)?;
         let corners = of("CORNERS");
         let c = entry(&corners, index, 12).ok_or_else(|| fault("CORNERS has no entry for it".into()))?;
         let corners = [0, 3, 6, 9].map(|i| vector(&c[i..i + 3]));
@@ -219,115 +228,146 @@ impl<'a> Platform<'a> {
         Ok(Matrix3::from_columns(&[x, z.cross(&x), z]))
     }
 
-    /// One channel over all samples, scaled, minus its baseline.
-    fn series(&self, channel: Channel) -> Vec<f64> {
-        let mut out = self.file.series(channel);
-        if let Some(frames) = self.baseline() {
-            let per_frame = self.file.samples;
-            let known = || out[frames.start * per_frame..frames.end * per_frame].iter().filter(|x| x.is_finite());
-            let mean = known().sum::<f64>() / known().count() as f64;
-            out.iter_mut().for_each(|x| *x -= mean);
-        }
-        out
-    }
-
-    /// Frames (from 0) over which the empty plate was recorded, if ZERO names them.
-    fn baseline(&self) -> Option<std::ops::Range<usize>> {
+    /// Frames of the empty plate as the file counts them, if ZERO names any: 16 bits without a sign, and a last frame of 0 is none.
+    fn zero(&self) -> Option<[i64; 2]> {
         let zero = self.file.numbers_of("FORCE_PLATFORM", "ZERO");
-        let [from, to] = [zero.first()?, zero.get(1)?].map(|x| *x as i64);
-        if from < 1 || to < from {
-            return None;
-        }
-        let at = |frame: i64| usize::try_from(frame - self.file.first_frame).ok();
-        let range = at(from)?..at(to)?.checked_add(1)?;
-        (range.end <= self.file.frames).then_some(range)
+        let [from, to] = [zero.first()?, zero.get(1)?].map(|x| if *x < 0.0 { *x as i64 + 65536 } else { *x as i64 });
+        (to != 0).then_some([from, to])
     }
 
-    /// N·m in one unit of a moment channel; if the file does not say, N times its unit of length.
-    fn moment_factor(&self, channel: Option<Channel>, warnings: &mut Vec<Warning>) -> Result<f64, CaptureError> {
-        let text = channel.map(|c| self.file.channel_unit(c.index)).unwrap_or_default();
-        match text.as_str() {
-            "" | "v" | "mv" => {
-                let file = self.file.place.file.clone();
-                warnings.push(Warning::MomentUnitTaken { file, platform: self.number, unit: format!("N·{}", self.unit) });
-                Ok(self.metres_per_unit)
-            }
-            unit => newton_metres_per(unit)
-                .ok_or_else(|| self.fault(format!("a moment channel has the unit '{unit}'; expected Nm, Ncm or Nmm"))),
+    /// What each channel reads over the empty plate: its mean over the frames that ZERO names, 0 if it names none.
+    ///
+    /// The positions of type 1 keep what they read: they are quotients of moment and force, and an empty plate has no centre of
+    /// pressure.
+    ///
+    /// # Source
+    /// C3D user guide, FORCE_PLATFORM:ZERO (from memory); that positions have no baseline is our reading of it.
+    fn baseline(&self, series: &[Vec<f64>], law: &Law<'_>, warnings: &mut Vec<Warning>) -> [f64; MOST_CHANNELS] {
+        let none = [0.0; MOST_CHANNELS];
+        let Some([from, to]) = self.zero() else { return none };
+        let (file, platform, first) = (self.file.place.file.clone(), self.number, self.file.first_frame);
+        let frames = first..first + self.file.frames as i64;
+        let rows = if from <= to && frames.contains(&from) && frames.contains(&to) {
+            (from - first) as usize * self.file.samples..(to - first + 1) as usize * self.file.samples
+        } else {
+            0..0
+        };
+        let mut means = none;
+        let has_baseline = |channel: &usize| self.kind != 1 || ![3, 4].contains(channel);
+        for i in (0..series.len()).filter(has_baseline) {
+            let known: Vec<f64> = series[i][rows.clone()].iter().copied().filter(|x| x.is_finite()).collect();
+            means[i] = known.iter().sum::<f64>() / known.len() as f64;
+        }
+        if !means.iter().all(|x| x.is_finite()) {
+            warnings.push(Warning::BaselineMissing { file, platform, from, to, first, last: frames.end - 1 });
+            return none;
+        }
+        let force_n = law(&means).0.norm();
+        warnings.push(if force_n > EMPTY_PLATE_N {
+            Warning::BaselineLoaded { file, platform, from, to, force_n }
+        } else {
+            Warning::BaselineSubtracted { file, platform, from, to, force_n }
+        });
+        means
+    }
+
+    /// N·m in one unit of each moment; where the file does not say, N times its unit of length.
+    fn moment_factors<const N: usize>(&self, units: [&str; N], warnings: &mut Vec<Warning>) -> Result<[f64; N], CaptureError> {
+        let mut out = [self.metres_per_unit; N];
+        for (factor, unit) in out.iter_mut().zip(units).filter(|(_, unit)| !unit.is_empty()) {
+            *factor = newton_metres_per(unit)
+                .ok_or_else(|| self.fault(format!("a moment channel has the unit '{unit}'; expected Nm, Ncm or Nmm")))?;
+        }
+        if units.contains(&"") {
+            let file = self.file.place.file.clone();
+            warnings.push(Warning::MomentUnitTaken { file, platform: self.number, unit: format!("N·{}", self.unit) });
+        }
+        Ok(out)
+    }
+
+    /// Metres in one unit of a position channel; where the file does not say, its unit of length.
+    fn length_factor(&self, channel: &Channel) -> Result<f64, CaptureError> {
+        match channel.unit.as_str() {
+            "" => Ok(self.metres_per_unit),
+            u => units::metres_per(u).ok_or_else(|| self.fault(format!("a position channel has the unit '{u}'; expected a length"))),
         }
     }
 
     fn check_force_units(&self, channels: &[Channel]) -> Result<(), CaptureError> {
-        match channels.iter().map(|c| self.file.channel_unit(c.index)).find(|u| !u.is_empty() && !is_newton(u)) {
+        match channels.iter().map(|c| &c.unit).find(|u| !u.is_empty() && !is_newton(u)) {
             Some(u) => Err(self.fault(format!("a force channel has the unit '{u}'; expected N"))),
             None => Ok(()),
         }
     }
 
-    /// Force (N) and moment about the centre of the surface (N·m), in plate axes.
+    /// Force (N) and moment about the centre of the surface (N·m), in plate axes, from the channels of one sample.
     ///
     /// # Equation
     /// M_S = M_O - o × F, with o from the origin of the moments O to the centre of the surface S. Type 1 gives the centre of
     /// pressure: M_S = (p - o) × F + (0, 0, T). Type 3 sums its four sensors at (±a, ±b) first.
-    fn in_plate_axes(&self, warnings: &mut Vec<Warning>) -> Result<Vec<ForceAndMoment>, CaptureError> {
-        let s: Vec<Vec<f64>> = self.channels.iter().map(|c| self.series(*c)).collect();
-        let samples = 0..s[0].len();
+    fn law(&self, warnings: &mut Vec<Warning>) -> Result<Box<Law<'_>>, CaptureError> {
         let o_m = self.origin * self.metres_per_unit;
         let at_surface = |f: Vector3<f64>, m: Vector3<f64>, o_m: Vector3<f64>| (f, m - o_m.cross(&f));
         if self.kind > 1 && self.origin.z > 0.0 {
             warnings.push(Warning::PlatformOriginBelow { file: self.file.place.file.clone(), platform: self.number, z: self.origin.z });
         }
+        let unit = |channel: usize| self.channels[channel].unit.as_str();
         Ok(match self.kind {
             1 => {
                 self.check_force_units(&self.channels[..3])?;
-                let metres = match self.file.channel_unit(self.channels[3].index).as_str() {
-                    "" => self.metres_per_unit,
-                    u => units::metres_per(u)
-                        .ok_or_else(|| self.fault(format!("a position channel has the unit '{u}'; expected a length")))?,
-                };
-                let moment = self.moment_factor(Some(self.channels[5]), warnings)?;
-                let of = |i: usize| {
-                    let f = Vector3::new(s[0][i], s[1][i], s[2][i]);
-                    let p = Vector3::new(metres * s[3][i] - o_m.x, metres * s[4][i] - o_m.y, 0.0);
-                    (f, p.cross(&f) + Vector3::z() * moment * s[5][i])
-                };
-                samples.map(of).collect()
+                let (x, y) = (self.length_factor(&self.channels[3])?, self.length_factor(&self.channels[4])?);
+                let [k] = self.moment_factors([unit(5)], warnings)?;
+                Box::new(move |s| {
+                    let f = Vector3::new(s[0], s[1], s[2]);
+                    let p = Vector3::new(x * s[3] - o_m.x, y * s[4] - o_m.y, 0.0);
+                    (f, p.cross(&f) + Vector3::z() * k * s[5])
+                })
             }
             2 => {
                 self.check_force_units(&self.channels[..3])?;
-                let k = self.moment_factor(Some(self.channels[3]), warnings)?;
-                let of = |i: usize| at_surface(Vector3::new(s[0][i], s[1][i], s[2][i]), k * Vector3::new(s[3][i], s[4][i], s[5][i]), o_m);
-                samples.map(of).collect()
+                let [x, y, z] = self.moment_factors([unit(3), unit(4), unit(5)], warnings)?;
+                Box::new(move |s| at_surface(Vector3::new(s[0], s[1], s[2]), Vector3::new(x * s[3], y * s[4], z * s[5]), o_m))
             }
             3 => {
                 self.check_force_units(&self.channels)?;
                 let (a, b) = (o_m.x.abs(), o_m.y.abs());
-                let of = |i: usize| {
-                    let [x12, x34, y14, y23, z1, z2, z3, z4] = [0, 1, 2, 3, 4, 5, 6, 7].map(|c| s[c][i]);
+                Box::new(move |s| {
+                    let [x12, x34, y14, y23, z1, z2, z3, z4] = *s;
                     let f = Vector3::new(x12 + x34, y14 + y23, z1 + z2 + z3 + z4);
                     // sensors 1 to 4 at (a, b), (-a, b), (-a, -b), (a, -b): sum of r × f
                     let m = Vector3::new(b * (z1 + z2 - z3 - z4), a * (z2 + z3 - z1 - z4), b * (x34 - x12) + a * (y14 - y23));
                     at_surface(f, m, Vector3::new(0.0, 0.0, o_m.z))
-                };
-                samples.map(of).collect()
+                })
             }
             _ => {
                 // volts in, so the channels' units say nothing of the result
-                let k = self.moment_factor(None, warnings)?;
-                let of = |i: usize| {
+                let [k] = self.moment_factors([""], warnings)?;
+                Box::new(move |s| {
                     // stored with the row as the faster index
-                    let row = |r: usize| (0..6).map(|c| self.calibration[6 * c + r] * s[c][i]).sum::<f64>();
+                    let row = |r: usize| (0..6).map(|c| self.calibration[6 * c + r] * s[c]).sum::<f64>();
                     at_surface(Vector3::new(row(0), row(1), row(2)), k * Vector3::new(row(3), row(4), row(5)), o_m)
-                };
-                samples.map(of).collect()
+                })
             }
         })
     }
 
-    fn compute(&self, labels: &[String], warnings: &mut Vec<Warning>) -> Result<PlatformForces, CaptureError> {
+    /// Force and moment of every sample in plate axes, minus what the empty plate reads.
+    fn in_plate_axes(&self, warnings: &mut Vec<Warning>) -> Result<Vec<ForceAndMoment>, CaptureError> {
+        let law = self.law(warnings)?;
+        let series: Vec<Vec<f64>> = self.channels.iter().map(|c| self.file.series(c)).collect();
+        let baseline = self.baseline(&series, &law, warnings);
+        let sample = |i: usize| {
+            let mut s = [0.0; MOST_CHANNELS];
+            s.iter_mut().zip(&series).zip(baseline).for_each(|((x, channel), empty)| *x = channel[i] - empty);
+            law(&s)
+        };
+        Ok((0..self.file.frames * self.file.samples).map(sample).collect())
+    }
+
+    fn compute(&self, warnings: &mut Vec<Warning>) -> Result<PlatformForces, CaptureError> {
         let r = self.axes()?;
         let plate = self.in_plate_axes(warnings)?;
-        let centre = self.corners.iter().sum::<Vector3<f64>>() / 4.0;
+        let centre = middle(&self.corners);
         let pressure = |(f, m): &ForceAndMoment| {
             let across = f.z.abs() >= LEAST_FORCE_N && m.x.is_finite() && m.y.is_finite();
             across.then(|| centre + r * Vector3::new(-m.y / f.z, m.x / f.z, 0.0) / self.metres_per_unit)
@@ -338,7 +378,7 @@ impl<'a> Platform<'a> {
             kind: self.kind,
             corners: self.corners,
             origin: self.origin,
-            channels: self.channels.iter().map(|c| labels[c.index].clone()).collect(),
+            channels: self.channels.iter().map(|c| c.label.clone()).collect(),
             length_unit: self.unit.clone(),
             start_s: self.file.start_s(),
             rate_hz: self.rate_hz,

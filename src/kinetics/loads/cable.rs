@@ -1,7 +1,7 @@
 //! A cable that runs from the hand to a pulley.
 
 use super::line::{FarEnd, Line, PULL_LIMIT_N};
-use super::signal::{Columns, FileKeys, Signal};
+use super::signal::{Columns, FileKeys, Part, Signal};
 use super::{Acting, At, HandMotion, LoadKind, LoadSeries, PointFinder, Review, Setting};
 use crate::ground::scene::PointId;
 use crate::ground::warning::Warning;
@@ -31,9 +31,11 @@ pub(super) fn read(keys: &Keys, setting: &Setting<'_>) -> Result<Box<dyn LoadKin
     let constant = keys.number_within("tension_n", 0.0, PULL_LIMIT_N, "N")?;
     let tension = match (constant, FileKeys::read(keys, setting.dir)?) {
         (Some(n), None) => Tension::Constant(n),
-        (None, Some(file)) => Tension::Recorded(file),
+        (None, Some(file)) => Tension::Recorded(FileKeys { part: Part::read_tension(keys, &file.path)?, ..file }),
         (None, None) => {
-            return Err(keys.missing("tension_n", "the tension in N, or `file` with the columns time_s, tension"));
+            return Err(
+                keys.missing("tension_n", "the tension in N, or `file` with the columns time_s, tension (of a C3D file: its `channels`)")
+            );
         }
         (Some(_), Some(_)) => {
             return Err(SheetError::Conflict {

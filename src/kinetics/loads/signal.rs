@@ -37,8 +37,10 @@ pub enum Part {
     },
     /// Analog channels of a C3D file, by their labels; `place`: where they stand.
     Channels {
-        /// Three, or six with moments.
+        /// What the file calls them.
         labels: Vec<String>,
+        /// The columns that they become.
+        columns: &'static [&'static str],
         /// In the sheet.
         place: Place,
     },
@@ -57,27 +59,44 @@ impl Part {
         if let Some(n) = number.filter(|n| n.fract() != 0.0) {
             return Err(keys.out_of_range("platform", n, "a whole number: force platforms are counted from 1"));
         }
-        let labels = keys.texts("channels")?;
-        let place = keys.place_of(if labels.is_some() { "channels" } else { "platform" });
-        match (number, labels) {
+        let expected = "the labels of three analog channels (fx, fy, fz) or six (with mx, my, mz)";
+        let channels = Self::channels(keys, &["fx", "fy", "fz", "mx", "my", "mz"], &[3, 6], expected)?;
+        let place = keys.place_of("platform");
+        match (number, channels) {
             (Some(_), Some(_)) => Err(SheetError::Conflict {
-                place,
+                place: keys.place_of("channels"),
                 what: "a recorded force with both platform and channels".into(),
                 hint: "keep `platform` for a force platform with its calibration and corners, or `channels` for a handle that gives N (and N·m) itself".into(),
             }),
-            (None, Some(labels)) if ![3, 6].contains(&labels.len()) => Err(keys.out_of_range(
-                "channels",
-                format!("a list of {}", labels.len()),
-                "the labels of three analog channels (fx, fy, fz) or six (with mx, my, mz)",
-            )),
-            (None, Some(labels)) if (1..labels.len()).any(|i| labels[..i].contains(&labels[i])) => {
-                Err(keys.out_of_range("channels", format!("{labels:?}"), "each channel once"))
-            }
-            (None, Some(labels)) => Ok(Self::Channels { labels, place }),
+            (None, Some(channels)) => Ok(channels),
             (Some(n), None) => Ok(Self::Platform { number: Some(n as usize), place }),
             (None, None) if c3d::is_named(path) => Ok(Self::Platform { number: None, place }),
             (None, None) => Ok(Self::Table),
         }
+    }
+
+    /// Reads `channels` of a cable whose file is `path`: one, the tension.
+    ///
+    /// # Errors
+    /// More channels than one; a C3D file and none.
+    pub fn read_tension(keys: &Keys, path: &Path) -> Result<Self, SheetError> {
+        let expected = "the label of one analog channel, the tension in N: channels = [\"...\"]";
+        match Self::channels(keys, &["tension"], &[1], expected)? {
+            Some(channels) => Ok(channels),
+            None if c3d::is_named(path) => Err(keys.missing("channels", expected)),
+            None => Ok(Self::Table),
+        }
+    }
+
+    fn channels(keys: &Keys, columns: &'static [&'static str], counts: &[usize], expected: &str) -> Result<Option<Self>, SheetError> {
+        let Some(labels) = keys.texts("channels")? else { return Ok(None) };
+        if !counts.contains(&labels.len()) {
+            return Err(keys.out_of_range("channels", format!("a list of {}", labels.len()), expected));
+        }
+        if (1..labels.len()).any(|i| labels[..i].contains(&labels[i])) {
+            return Err(keys.out_of_range("channels", format!("{labels:?}"), "each channel once"));
+        }
+        Ok(Some(Self::Channels { labels, columns, place: keys.place_of("channels") }))
     }
 
     fn words(&self) -> String {
@@ -127,7 +146,7 @@ impl FileKeys {
         let mut table = match &self.part {
             Part::Table => NumberTable::read(&self.path, &self.path.display().to_string())?,
             Part::Platform { number, place } => c3d::force_platform(&self.path, *number, place, warnings)?.table()?,
-            Part::Channels { labels, place } => c3d::channel_forces(&self.path, labels, place)?,
+            Part::Channels { labels, columns, place } => c3d::channel_forces(&self.path, labels, columns, place)?,
         };
         warnings.append(&mut table.notes);
         Ok(table)
