@@ -14,7 +14,7 @@ use std::path::{Path, PathBuf};
 /// Arguments of `armload moments`.
 #[derive(Debug, clap::Args)]
 #[command(
-    after_help = "Examples:\n  armload moments curl.toml\n  armload moments curl.toml --out results --set filter.cutoff_hz=6\n  armload moments curl.toml --details --parquet --no-plots\n  armload moments curl.toml --explain 1.25\n  armload moments curl.toml --bids derivatives/armload\n\nThe folder gets moments.csv (one row a frame), repetitions.csv, summary.json and PNG pages.\n\nKinds of [[load]]: free-weight, shared-bar, recorded-force, cable, elastic-band, none; any may have from_s and to_s. The file of a recorded-force may be a C3D file, with platform = 1 or channels = [\"Fx\", \"Fy\", \"Fz\"]."
+    after_help = "Examples:\n  armload moments curl.toml\n  armload moments curl.toml --out results --set filter.cutoff_hz=6\n  armload moments curl.toml --details --parquet --no-plots\n  armload moments curl.toml --explain 1.25\n  armload moments curl.toml --bids derivatives/armload\n\nThe folder gets moments.csv (one row a frame), repetitions.csv, summary.json and PNG pages.\n\nKinds of [[load]]: free-weight, shared-bar, recorded-force, cable, elastic-band, none; any may have from_s and to_s. The file of a recorded-force may be a C3D file, with platform = 1 or channels = [\"Fx\", \"Fy\", \"Fz\"].\n\nMethods of model.shoulder_centre: given, below-acromion, scapula-regression, functional; of model.elbow_centre: given, half-width, functional."
 )]
 pub struct Args {
     /// Trial sheet (TOML)
