@@ -338,23 +338,12 @@ fn differences(found: &Agreement, e: &OverAll, cells: usize) -> Panel {
         panel.shapes.push(Shape::Disc { centre: (*x, *y), radius_px: 8.0, ink: ink_of(*who, found.participants.len()), filled: true });
     }
     let places: Vec<(f64, f64)> = dots.iter().map(|d| (d.0, d.1)).collect();
-    let coinciding = coinciding(&places, &panel, plot_width(cells) - panel.beside_px);
+    let width = plot_width(cells) - panel.beside_px;
+    let coinciding = coinciding(&places, &panel, width);
     if !coinciding.is_empty() {
         panel.notes.push("2×: so many dots on one place.".into());
     }
-    let per_px = (panel.y.range.1 - panel.y.range.0) / panel.height;
-    let lines: Vec<f64> = panel.rules.iter().filter_map(|r| if let At::Y(y) = r.at { Some(y / per_px) } else { None }).collect();
-    // over or under the dot, wherever the next line is farther from the middle of the words
-    let clear = |y: f64, up: f64| lines.iter().map(|l| (y / per_px + up + 0.36 * Size::Small.px() - l).abs()).fold(f64::INFINITY, f64::min);
-    panel.shapes.extend(coinciding.into_iter().map(|(at, n)| Shape::Text {
-        at,
-        offset_px: (11.0, if clear(at.1, 5.0) >= clear(at.1, -22.0) { 5.0 } else { -22.0 }),
-        text: format!("{n}×"),
-        size: Size::Small,
-        bold: true,
-        ink: Ink::Text,
-        anchor: Anchor::Start,
-    }));
+    panel.shapes.extend(coinciding.into_iter().map(|(at, n)| count_beside(at, n, &places, &panel, width)).collect::<Vec<_>>());
     if (2..=4).contains(&found.participants.len()) {
         panel.notes.push("One colour is one participant.".into());
     }
@@ -368,9 +357,15 @@ fn differences(found: &Agreement, e: &OverAll, cells: usize) -> Panel {
 /// Dots nearer to each other than this look like one, px.
 const ONE_DOT_PX: f64 = 8.0;
 
+/// Units of the axes in a px of a plot of some width.
+fn per_px(panel: &Panel, width: f64) -> (f64, f64) {
+    let of = |range: (f64, f64), px: f64| (range.1 - range.0) / px.max(1.0);
+    (of(panel.x.range, width), of(panel.y.range, panel.height))
+}
+
 /// Places at which several dots look like one, with how many.
 fn coinciding(dots: &[(f64, f64)], panel: &Panel, width: f64) -> Vec<((f64, f64), usize)> {
-    let per_px = ((panel.x.range.1 - panel.x.range.0) / width.max(1.0), (panel.y.range.1 - panel.y.range.0) / panel.height.max(1.0));
+    let per_px = per_px(panel, width);
     let mut groups: Vec<((f64, f64), usize)> = Vec::new();
     for d in dots {
         match groups.iter_mut().find(|(g, _)| ((d.0 - g.0) / per_px.0).hypot((d.1 - g.1) / per_px.1) < ONE_DOT_PX) {
@@ -380,6 +375,31 @@ fn coinciding(dots: &[(f64, f64)], panel: &Panel, width: f64) -> Vec<((f64, f64)
     }
     groups.retain(|g| g.1 > 1);
     groups
+}
+
+/// `2×` at one of the four corners of a dot, clear of lines and of other dots.
+fn count_beside(at: (f64, f64), n: usize, dots: &[(f64, f64)], panel: &Panel, width: f64) -> Shape {
+    let per_px = per_px(panel, width);
+    let lines: Vec<f64> = panel.rules.iter().filter_map(|r| if let At::Y(y) = r.at { Some((y - at.1) / per_px.1) } else { None }).collect();
+    let others: Vec<(f64, f64)> = dots.iter().map(|d| ((d.0 - at.0) / per_px.0, (d.1 - at.1) / per_px.1)).collect();
+    let clear = |(right, up): &(f64, f64)| {
+        // from the middle of the words
+        let (x, y) = (right + right.signum() * 14.0, up + 0.36 * Size::Small.px());
+        let line = lines.iter().map(|l| (l - y).abs()).fold(f64::INFINITY, f64::min);
+        let dot = others.iter().map(|o| 0.6 * (o.0 - x).hypot(1.5 * (o.1 - y))).fold(f64::INFINITY, f64::min);
+        line.min(dot)
+    };
+    let corners = [(11.0, 5.0), (11.0, -23.0), (-11.0, 5.0), (-11.0, -23.0)];
+    let best = corners.into_iter().reduce(|a, b| if clear(&b) > clear(&a) { b } else { a }).unwrap_or((11.0, 5.0));
+    Shape::Text {
+        at,
+        offset_px: best,
+        text: format!("{n}×"),
+        size: Size::Small,
+        bold: true,
+        ink: Ink::Text,
+        anchor: if best.0 > 0.0 { Anchor::Start } else { Anchor::End },
+    }
 }
 
 /// The recording and the estimates over time, holds and lifts marked.
@@ -467,4 +487,22 @@ fn table(found: &Agreement) -> Content {
         "{more}Means over the hold; – where an estimate does not stand for it, or where the moment is under {SMALLEST_DIVISOR_N_M} N·m and a percentage would tell of the divisor."
     );
     Table { name: "Holds".into(), head: heads, rows, note }.into()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn property_dots_on_one_place_are_counted_and_the_count_keeps_clear() {
+        let mut panel = Panel::new("", Axis::new("", (0.0, 10.0)), Axis::new("", (0.0, 1.0)));
+        panel.height = 400.0;
+        panel.rules.push(Rule { at: At::Y(0.53), text: "bias".into(), ink: Ink::Text, stroke: Stroke::PLAIN });
+        let dots = [(5.0, 0.5), (5.01, 0.501), (5.0, 0.5), (2.0, 0.5), (5.3, 0.45)];
+        let found = coinciding(&dots, &panel, 1000.0);
+        assert_eq!(found, [((5.0, 0.5), 3)]);
+        let Shape::Text { text, offset_px, .. } = count_beside(found[0].0, 3, &dots, &panel, 1000.0) else { panic!() };
+        // a line over it and a dot at its lower right: the lower left is free
+        assert_eq!((text.as_str(), offset_px.0 < 0.0, offset_px.1 < 0.0), ("3×", true, true));
+    }
 }

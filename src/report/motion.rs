@@ -57,6 +57,10 @@ pub fn page(trial: Trial<'_>) -> Page {
 const ARC_PX: f64 = 40.0;
 /// Smallest sweep of an arc that is drawn, in quarter turns: a smaller one would be an arrowhead on the segment.
 const LEAST_QUARTERS: f64 = 0.4;
+/// Under this speed an elbow rests and has no fastest frame to speak of, °/s.
+const SLOWEST_PEAK_DEG_S: f64 = 1.0;
+/// A path shorter than this is a place, m.
+const SHORTEST_PATH_M: f64 = 0.005;
 /// Largest sweep of an arc in quarter turns.
 const MOST_QUARTERS: f64 = 3.2;
 /// Room for the bar of scale, px.
@@ -81,6 +85,11 @@ impl Scale {
         let power = 10_f64.powf(rough.log10().floor());
         let quarter_n_m = [1.0, 2.0, 5.0, 10.0].map(|m| m * power).into_iter().find(|m| *m >= rough).unwrap_or(10.0 * power);
         Self { quarter_n_m }
+    }
+    /// Moment of so many quarter turns, without digits that say nothing.
+    fn words(&self, quarters: f64) -> String {
+        let moment = quarters * self.quarter_n_m;
+        every(moment, (moment, moment)).first().map_or_else(|| short(moment), |t| t.text.clone())
     }
     /// Sweep of the arc of a moment; none if it is too small for one.
     fn sweep(&self, moment: f64) -> Option<f64> {
@@ -166,10 +175,8 @@ fn sticks(trial: Trial<'_>, arm: &ArmResults, found: &ArmFindings, scale: &Scale
     panel.y.range = (y0 - (0.5 * room + caption) / per_m, y1 + (0.5 * room + BAR_PX) / per_m);
     panel.notes.push(format!(
         "To scale. A quarter of a turn of an arc is {} N·m; under {} N·m there is no arc.{}",
-        every(scale.quarter_n_m, (scale.quarter_n_m, scale.quarter_n_m))
-            .first()
-            .map_or_else(|| short(scale.quarter_n_m), |t| t.text.clone()),
-        short(LEAST_QUARTERS * scale.quarter_n_m),
+        scale.words(1.0),
+        scale.words(LEAST_QUARTERS),
         if load.is_some() { " Disc: where the load acts; thin line: its path." } else { "" }
     ));
     for (k, (f, which)) in instants.iter().enumerate() {
@@ -302,7 +309,8 @@ fn velocity(trial: Trial<'_>, arm: &ArmResults) -> Panel {
     let fastest = |arm: &ArmResults| {
         let values = scaled(arm, q::FLEXION_VELOCITY);
         let known = (0..values.len()).filter(|f| values[*f].is_finite());
-        known.max_by(|a, b| values[*a].abs().total_cmp(&values[*b].abs())).map(|f| (trial.results.time_s[f], values[f]))
+        let fastest = known.max_by(|a, b| values[*a].abs().total_cmp(&values[*b].abs()))?;
+        (values[fastest].abs() >= SLOWEST_PEAK_DEG_S).then(|| (trial.results.time_s[fastest], values[fastest]))
     };
     let peaks = trial.results.arms.iter().filter_map(fastest).map(|p| p.1);
     let y = shared_axis(trial, "about the upper arm's Z, °/s", &[q::FLEXION_VELOCITY, q::TURNING], LEAST_VELOCITIES_DEG_S);
@@ -366,6 +374,10 @@ fn path(arm: &ArmResults) -> Panel {
     let drawn = || panel.series.iter().flat_map(|s| &s.points);
     let (x, y) = (extent(drawn().map(|p| p.0)), extent(drawn().map(|p| p.1)));
     if let (Some(x), Some(y)) = (x, y) {
+        if (x.1 - x.0).max(y.1 - y.0) < SHORTEST_PATH_M {
+            let middle = (0.5 * (x.0 + x.1), 0.5 * (y.0 + y.1));
+            panel.marks.push(Mark { at: middle, value: String::new(), text: "rests here".into(), ink: Ink::Strong });
+        }
         let pad = (0.06 * (x.1 - x.0).max(y.1 - y.0)).max(0.5 * (LEAST_PLACES_M - (y.1 - y.0)));
         let width = plot_width(2);
         let (xr, yr) = equal_ranges((x.0 - pad, x.1 + pad), (y.0 - pad, y.1 + pad), width / panel.height);

@@ -120,7 +120,9 @@ impl<'a> Trial<'a> {
                 out.push(Band { x, tone, word: phase.name().to_owned(), sign });
             }
         }
-        let is_sliver = |b: &Band| (b.x.1 - b.x.0) * px_per_s < NARROWEST_BAND;
+        let px = |b: &Band| (b.x.1 - b.x.0) * px_per_s;
+        out.retain(|b| px(b) >= FAINTEST_BAND);
+        let is_sliver = |b: &Band| px(b) < NARROWEST_BAND;
         if out.iter().filter(|b| is_sliver(b)).count() > MOST_SLIVERS {
             out.retain(|b| !is_sliver(b));
         }
@@ -129,6 +131,8 @@ impl<'a> Trial<'a> {
     }
 }
 
+/// Narrowest band that is seen as one, px.
+const FAINTEST_BAND: f64 = 5.0;
 /// Narrowest band with room for the sign of its phase, px.
 const NARROWEST_BAND: f64 = 26.0;
 /// Narrower bands on a plot, above which none of them is shaded.
@@ -420,6 +424,7 @@ mod tests {
         let motion = case.page("motion");
         assert!(span(panel(&motion, "Elbow")) >= LEAST_ANGLES_DEG && span(panel(&motion, "Shoulder")) >= LEAST_ANGLES_DEG);
         assert!(span(panel(&motion, "Angular velocity")) >= LEAST_VELOCITIES_DEG_S);
+        assert!(panel(&motion, "Angular velocity").marks.is_empty());
         let loading = case.page("loading");
         for name in ["Elbow", "Shoulder", "Over the range of motion", "Repetitions overlaid"] {
             assert!(span(panel(&loading, name)) >= LEAST_MOMENTS_N_M, "{name}");
