@@ -1,9 +1,10 @@
 //! `agreement.csv`, `agreement.json`, `agreement.png`, and what they say in words.
 
 use super::CAUTIONS;
+use super::draw::beside_px;
 use super::figure::*;
-use super::pages::capital;
-use super::style::{Ink, Stroke, Tone, fixed};
+use super::pages::{capital, plot_width};
+use super::style::{Ink, LEAST_MOMENTS_N_M, Size, Stroke, Tone, fixed};
 use super::summary::tidy;
 use crate::agreement::limits::{Design, FEWEST_HOLDS, Summary};
 use crate::agreement::{Agreement, ArmComparison, Estimate, Kind, OverAll, SMALLEST_DIVISOR_N_M, Stretch};
@@ -279,6 +280,7 @@ pub fn page(found: &Agreement) -> Page {
         .chain(warned(found))
         .chain([CAUTIONS.to_owned()])
         .collect(),
+        ..Page::default()
     }
 }
 
@@ -305,14 +307,13 @@ fn differences(found: &Agreement, e: &OverAll, cells: usize) -> Panel {
     let Some(s) = &e.holds else { return Panel::new(name, Axis::new("", (0.0, 1.0)), Axis::new("", (0.0, 1.0))) };
     let (low, high) = extent(dots.iter().map(|d| d.0)).unwrap_or((0.0, 1.0));
     let pad = (0.06 * (high - low)).max(0.3);
-    // words of the rules stand at the right end: room for them
-    let x = Axis::with_ticks("mean of estimate and recorded, N·m", (low - pad, high + pad + 0.22 * (high - low + 2.0 * pad)), 6);
+    let x = Axis::with_ticks("mean of estimate and recorded, N·m", (low - pad, high + pad), 6);
     let mut tall: Vec<f64> = dots.iter().map(|d| d.1).chain([0.0, s.bias]).collect();
     if let Some(l) = &s.limits {
         tall.extend([l.lower_interval[0], l.upper_interval[1]]);
     }
     tall.extend(s.bias_interval.into_iter().flatten());
-    let mut panel = Panel::new(name, x, Axis::around("estimate \u{2212} recorded, N·m", tall, false));
+    let mut panel = Panel::new(name, x, Axis::around_at_least("estimate \u{2212} recorded, N·m", tall, false, LEAST_MOMENTS_N_M));
     panel.height = 400.0;
     let ends = panel.x.range;
     let mut area = |name: &str, [a, b]: [f64; 2], tone| {
@@ -325,20 +326,24 @@ fn differences(found: &Agreement, e: &OverAll, cells: usize) -> Panel {
     if let Some(i) = s.bias_interval {
         area("95 % interval of the bias", i, Tone::Repaired);
     }
-    // a line at zero beside the bias would run through its words
-    let (bottom, top) = panel.y.range;
-    if s.bias.abs() > 0.1 * (top - bottom) {
-        panel.rules.push(Rule { at: At::Y(0.0), text: String::new(), ink: Ink::Quiet, stroke: Stroke::HAIR });
-    }
+    panel.rules.push(Rule { at: At::Y(0.0), text: String::new(), ink: Ink::Quiet, stroke: Stroke::HAIR });
     let mut rule = |y: f64, text: String, stroke| panel.rules.push(Rule { at: At::Y(y), text, ink: Ink::Text, stroke });
     rule(s.bias, format!("bias {}", signed(s.bias)), Stroke::PLAIN);
     if let Some(l) = &s.limits {
         rule(l.upper, format!("upper limit {}", signed(l.upper)), Stroke::DASHED);
         rule(l.lower, format!("lower limit {}", signed(l.lower)), Stroke::DASHED);
     }
+    panel.beside_px = beside_px(&panel.rules.iter().map(|r| r.text.as_str()).collect::<Vec<_>>());
     for (x, y, who) in &dots {
         panel.shapes.push(Shape::Disc { centre: (*x, *y), radius_px: 8.0, ink: ink_of(*who, found.participants.len()), filled: true });
     }
+    let places: Vec<(f64, f64)> = dots.iter().map(|d| (d.0, d.1)).collect();
+    let width = plot_width(cells) - panel.beside_px;
+    let coinciding = coinciding(&places, &panel, width);
+    if !coinciding.is_empty() {
+        panel.notes.push("2×: so many dots on one place.".into());
+    }
+    panel.shapes.extend(coinciding.into_iter().map(|(at, n)| count_beside(at, n, &places, &panel, width)).collect::<Vec<_>>());
     if (2..=4).contains(&found.participants.len()) {
         panel.notes.push("One colour is one participant.".into());
     }
@@ -347,6 +352,54 @@ fn differences(found: &Agreement, e: &OverAll, cells: usize) -> Panel {
         panel.notes.push(if cells > 1 { "No limits: see below.".into() } else { "No limits of agreement: see the words below.".into() });
     }
     panel
+}
+
+/// Dots nearer to each other than this look like one, px.
+const ONE_DOT_PX: f64 = 8.0;
+
+/// Units of the axes in a px of a plot of some width.
+fn per_px(panel: &Panel, width: f64) -> (f64, f64) {
+    let of = |range: (f64, f64), px: f64| (range.1 - range.0) / px.max(1.0);
+    (of(panel.x.range, width), of(panel.y.range, panel.height))
+}
+
+/// Places at which several dots look like one, with how many.
+fn coinciding(dots: &[(f64, f64)], panel: &Panel, width: f64) -> Vec<((f64, f64), usize)> {
+    let per_px = per_px(panel, width);
+    let mut groups: Vec<((f64, f64), usize)> = Vec::new();
+    for d in dots {
+        match groups.iter_mut().find(|(g, _)| ((d.0 - g.0) / per_px.0).hypot((d.1 - g.1) / per_px.1) < ONE_DOT_PX) {
+            Some(g) => g.1 += 1,
+            None => groups.push((*d, 1)),
+        }
+    }
+    groups.retain(|g| g.1 > 1);
+    groups
+}
+
+/// `2×` at one of the four corners of a dot, clear of lines and of other dots.
+fn count_beside(at: (f64, f64), n: usize, dots: &[(f64, f64)], panel: &Panel, width: f64) -> Shape {
+    let per_px = per_px(panel, width);
+    let lines: Vec<f64> = panel.rules.iter().filter_map(|r| if let At::Y(y) = r.at { Some((y - at.1) / per_px.1) } else { None }).collect();
+    let others: Vec<(f64, f64)> = dots.iter().map(|d| ((d.0 - at.0) / per_px.0, (d.1 - at.1) / per_px.1)).collect();
+    let clear = |(right, up): &(f64, f64)| {
+        // from the middle of the words
+        let (x, y) = (right + right.signum() * 14.0, up + 0.36 * Size::Small.px());
+        let line = lines.iter().map(|l| (l - y).abs()).fold(f64::INFINITY, f64::min);
+        let dot = others.iter().map(|o| 0.6 * (o.0 - x).hypot(1.5 * (o.1 - y))).fold(f64::INFINITY, f64::min);
+        line.min(dot)
+    };
+    let corners = [(11.0, 5.0), (11.0, -23.0), (-11.0, 5.0), (-11.0, -23.0)];
+    let best = corners.into_iter().reduce(|a, b| if clear(&b) > clear(&a) { b } else { a }).unwrap_or((11.0, 5.0));
+    Shape::Text {
+        at,
+        offset_px: best,
+        text: format!("{n}×"),
+        size: Size::Small,
+        bold: true,
+        ink: Ink::Text,
+        anchor: if best.0 > 0.0 { Anchor::Start } else { Anchor::End },
+    }
 }
 
 /// The recording and the estimates over time, holds and lifts marked.
@@ -434,4 +487,22 @@ fn table(found: &Agreement) -> Content {
         "{more}Means over the hold; – where an estimate does not stand for it, or where the moment is under {SMALLEST_DIVISOR_N_M} N·m and a percentage would tell of the divisor."
     );
     Table { name: "Holds".into(), head: heads, rows, note }.into()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn property_dots_on_one_place_are_counted_and_the_count_keeps_clear() {
+        let mut panel = Panel::new("", Axis::new("", (0.0, 10.0)), Axis::new("", (0.0, 1.0)));
+        panel.height = 400.0;
+        panel.rules.push(Rule { at: At::Y(0.53), text: "bias".into(), ink: Ink::Text, stroke: Stroke::PLAIN });
+        let dots = [(5.0, 0.5), (5.01, 0.501), (5.0, 0.5), (2.0, 0.5), (5.3, 0.45)];
+        let found = coinciding(&dots, &panel, 1000.0);
+        assert_eq!(found, [((5.0, 0.5), 3)]);
+        let Shape::Text { text, offset_px, .. } = count_beside(found[0].0, 3, &dots, &panel, 1000.0) else { panic!() };
+        // a line over it and a dot at its lower right: the lower left is free
+        assert_eq!((text.as_str(), offset_px.0 < 0.0, offset_px.1 < 0.0), ("3×", true, true));
+    }
 }

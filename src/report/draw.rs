@@ -558,7 +558,46 @@ fn row_height(row: &Row) -> f64 {
 struct Margins {
     title: Vec<String>,
     subtitle: Vec<String>,
+    /// Lines of each alarm.
+    alarms: Vec<Vec<String>>,
     foot: Vec<String>,
+}
+
+/// Heading over the alarms of a page.
+const ALARM: &str = "Look at this first";
+/// Words of an alarm stand so far right of its bar, px.
+const ALARM_INDENT: f64 = 26.0;
+/// Width of the bar beside the alarms, px.
+const ALARM_BAR: f64 = 8.0;
+/// Space over the alarms and between two of them, px.
+const ALARM_GAPS: (f64, f64) = (16.0, 6.0);
+
+/// Height of the alarms of a page, px.
+fn alarms_height(alarms: &[Vec<String>]) -> f64 {
+    if alarms.is_empty() {
+        return 0.0;
+    }
+    let lines = 1 + alarms.iter().map(Vec::len).sum::<usize>();
+    ALARM_GAPS.0 + Size::Label.leading() * lines as f64 + ALARM_GAPS.1 * alarms.len() as f64
+}
+
+/// Alarms in bold and dark, with a bar that is seen before the plots are.
+fn draw_alarms(c: &mut Canvas<'_>, alarms: &[Vec<String>], top: f64) -> Result<(), String> {
+    if alarms.is_empty() {
+        return Ok(());
+    }
+    let (x, mut y) = (MARGIN + ALARM_INDENT, top + ALARM_GAPS.0);
+    c.rect(Rect { x0: MARGIN, y0: y, x1: MARGIN + ALARM_BAR, y1: top + alarms_height(alarms) }, Ink::Alarm.rgb())?;
+    c.text(x, y + 0.95 * Size::Label.px(), ALARM, Size::Label, true, Ink::Alarm, Anchor::Start)?;
+    y += Size::Label.leading();
+    for lines in alarms {
+        y += ALARM_GAPS.1;
+        for line in lines {
+            c.text(x, y + 0.95 * Size::Label.px(), line, Size::Label, false, Ink::Text, Anchor::Start)?;
+            y += Size::Label.leading();
+        }
+    }
+    Ok(())
 }
 
 fn margins(page: &Page) -> Margins {
@@ -567,6 +606,7 @@ fn margins(page: &Page) -> Margins {
     Margins {
         title: wrap(&page.title, Size::Title, true, inner),
         subtitle: all(&page.subtitle, Size::Label),
+        alarms: page.alarms.iter().map(|l| wrap(l, Size::Label, false, inner - ALARM_INDENT)).collect(),
         foot: all(&page.foot, Size::Small),
     }
 }
@@ -583,6 +623,7 @@ pub fn size_of(page: &Page) -> (u32, u32) {
     let mut height = 2.0 * MARGIN
         + Size::Title.leading() * m.title.len() as f64
         + Size::Label.leading() * m.subtitle.len() as f64
+        + alarms_height(&m.alarms)
         + Size::Small.leading() * m.foot.len() as f64;
     height += page.rows.iter().enumerate().map(|(i, r)| row_height(r) + gap_before(page, i)).sum::<f64>();
     if !m.foot.is_empty() {
@@ -605,6 +646,8 @@ fn draw(page: &Page, surface: &mut dyn Surface) -> Result<Vec<Placed>, String> {
         c.text(MARGIN, y + 0.95 * Size::Label.px(), line, Size::Label, false, Ink::Quiet, Anchor::Start)?;
         y += Size::Label.leading();
     }
+    draw_alarms(&mut c, &m.alarms, y)?;
+    y += alarms_height(&m.alarms);
     for (i, row) in page.rows.iter().enumerate() {
         y += gap_before(page, i);
         let widths = cell_widths(row);
@@ -671,7 +714,7 @@ impl Map {
 fn draw_panel(c: &mut Canvas<'_>, p: &Panel, x: f64, y: f64, width: f64, top: f64, numbers_px: f64) -> Result<(), String> {
     let o = over(p, width);
     draw_over(c, &o, x, y, width)?;
-    let (left, right) = if p.bare { (0.0, 0.0) } else { (numbers_px, RIGHT_PAD) };
+    let (left, right) = if p.bare { (0.0, 0.0) } else { (numbers_px, RIGHT_PAD + p.beside_px) };
     let rect = Rect { x0: x + left, y0: y + top, x1: x + width - right, y1: y + top + p.height };
     let m = Map::of(p, rect);
     if let (Some(text), true) = (&p.empty, nothing_to_see(p)) {
@@ -687,8 +730,11 @@ fn draw_panel(c: &mut Canvas<'_>, p: &Panel, x: f64, y: f64, width: f64, top: f6
     let mut taken: Vec<Rect> = Vec::new();
     let mut busy: Vec<(f64, f64)> = Vec::new();
     for rule in &p.rules {
-        draw_rule(c, rule, &m, &mut taken)?;
+        if let Some(path) = rule_path(rule, &m) {
+            c.line(&path, rule.stroke, rule.ink.rgb())?;
+        }
     }
+    let words_cover = !p.marks.is_empty() || p.rules.iter().any(|r| !r.text.is_empty());
     for s in &p.series {
         for path in visible(s.points.iter().map(|q| m.at(*q)), &rect) {
             if path.len() == 1 {
@@ -696,7 +742,7 @@ fn draw_panel(c: &mut Canvas<'_>, p: &Panel, x: f64, y: f64, width: f64, top: f6
             }
             let path = sparse(path);
             c.line(&path, s.stroke, s.ink.rgb())?;
-            if !p.marks.is_empty() {
+            if words_cover {
                 busy.extend(walked(&path));
             }
         }
@@ -704,6 +750,7 @@ fn draw_panel(c: &mut Canvas<'_>, p: &Panel, x: f64, y: f64, width: f64, top: f6
     for shape in &p.shapes {
         draw_shape(c, shape, &m)?;
     }
+    draw_words_of_rules(c, p, &m, &mut taken, &busy)?;
     draw_marks(c, &p.marks, &m, &mut taken, &busy)?;
     if !p.bare { draw_axes(c, p, &m) } else { Ok(()) }
 }
@@ -865,38 +912,97 @@ fn draw_fill(c: &mut Canvas<'_>, fill: &Fill, m: &Map) -> Result<(), String> {
     Ok(())
 }
 
-fn draw_rule(c: &mut Canvas<'_>, rule: &Rule, m: &Map, taken: &mut Vec<Rect>) -> Result<(), String> {
+/// The line of a rule, if it is inside the plot.
+fn rule_path(rule: &Rule, m: &Map) -> Option<[(f64, f64); 2]> {
     let r = m.rect;
-    let width = width_of(&rule.text, Size::Label, false);
-    let (path, left, base) = match rule.at {
-        At::X(x) => {
-            let x = m.px(x);
-            if !(r.x0 - 0.5..=r.x1 + 0.5).contains(&x) {
-                return Ok(());
-            }
-            let left = if x + 10.0 + width <= r.x1 { x + 10.0 } else { x - 10.0 - width };
-            ([(x, r.y0), (x, r.y1)], left, r.y0 + Size::Label.px())
+    match rule.at {
+        At::X(x) => Some(m.px(x)).filter(|x| (r.x0 - 0.5..=r.x1 + 0.5).contains(x)).map(|x| [(x, r.y0), (x, r.y1)]),
+        At::Y(y) => Some(m.py(y)).filter(|y| (r.y0 - 0.5..=r.y1 + 0.5).contains(y)).map(|y| [(r.x0, y), (r.x1, y)]),
+    }
+}
+
+/// Words of rules, over the curves: beside the plot where the panel has room for them, else inside where they cover least.
+fn draw_words_of_rules(c: &mut Canvas<'_>, p: &Panel, m: &Map, taken: &mut Vec<Rect>, busy: &[(f64, f64)]) -> Result<(), String> {
+    let mut outside: Vec<(&Rule, f64)> = Vec::new();
+    for rule in p.rules.iter().filter(|r| !r.text.is_empty()) {
+        let Some(path) = rule_path(rule, m) else { continue };
+        if p.beside_px > 0.0 && matches!(rule.at, At::Y(_)) {
+            outside.push((rule, path[0].1));
+        } else {
+            word_of_rule(c, rule, path, m.rect, taken, busy)?;
         }
-        At::Y(y) => {
-            let y = m.py(y);
-            if !(r.y0 - 0.5..=r.y1 + 0.5).contains(&y) {
-                return Ok(());
-            }
-            let above = y - 8.0 - Size::Label.px() >= r.y0;
-            ([(r.x0, y), (r.x1, y)], r.x1 - 8.0 - width, if above { y - 8.0 } else { y + 6.0 + 0.8 * Size::Label.px() })
+    }
+    outside.sort_by(|a, b| a.1.total_cmp(&b.1));
+    let wanted: Vec<f64> = outside.iter().map(|o| o.1).collect();
+    for ((rule, line), middle) in outside.iter().zip(apart(&wanted, Size::Label.leading(), (m.rect.y0, m.rect.y1))) {
+        let from = m.rect.x1 + 4.0;
+        c.line(&[(from, *line), (from + 14.0, middle)], Stroke::HAIR, rule.ink.rgb())?;
+        c.text(from + 20.0, middle + 0.36 * Size::Label.px(), &rule.text, Size::Label, false, rule.ink, Anchor::Start)?;
+    }
+    Ok(())
+}
+
+/// Room right of a plot for the words of its rules, px.
+pub fn beside_px(texts: &[&str]) -> f64 {
+    texts.iter().map(|t| width_of(t, Size::Label, false)).fold(0.0, f64::max) + 24.0
+}
+
+/// Increasing places moved so that neighbours are at least a distance apart, inside a range if it has room.
+fn apart(wanted: &[f64], least: f64, (from, to): (f64, f64)) -> Vec<f64> {
+    let mut out = wanted.to_vec();
+    let n = out.len();
+    // each pass pushes both of a pair that is too close by half of what is missing
+    for _ in 0..4 * n {
+        for i in 1..n {
+            let missing = 0.5 * (least - (out[i] - out[i - 1])).max(0.0);
+            out[i - 1] -= missing;
+            out[i] += missing;
+        }
+    }
+    for i in 0..n {
+        let floor = if i == 0 { from } else { out[i - 1] + least };
+        out[i] = out[i].max(floor);
+    }
+    for i in (0..n).rev() {
+        let ceiling = if i + 1 == n { to } else { out[i + 1] - least };
+        out[i] = out[i].min(ceiling);
+    }
+    out
+}
+
+/// Words at a rule on paper, where they cover the least of curves and no other words.
+fn word_of_rule(
+    c: &mut Canvas<'_>,
+    rule: &Rule,
+    path: [(f64, f64); 2],
+    r: Rect,
+    taken: &mut Vec<Rect>,
+    busy: &[(f64, f64)],
+) -> Result<(), String> {
+    let (width, height) = (width_of(&rule.text, Size::Label, false), Size::Label.px());
+    let space = |left: f64, base: f64| Rect { x0: left - 5.0, y0: base - 0.85 * height, x1: left + width + 5.0, y1: base + 0.28 * height };
+    let steps = 8;
+    let share = |k: usize| k as f64 / steps as f64;
+    let places: Vec<(f64, f64)> = match rule.at {
+        At::X(_) => {
+            let (x, room) = (path[0].0, r.y1 - r.y0 - 1.3 * height);
+            let base = |k: usize| r.y0 + height + share(k) * room;
+            (0..=steps).flat_map(|k| [(x + 10.0, base(k)), (x - 10.0 - width, base(k))]).collect()
+        }
+        At::Y(_) => {
+            let (y, room) = (path[0].1, r.x1 - r.x0 - 16.0 - width);
+            let left = |k: usize| r.x1 - 8.0 - width - share(k) * room;
+            (0..=steps).flat_map(|k| [(left(k), y - 0.35 * height), (left(k), y + 1.02 * height)]).collect()
         }
     };
-    c.line(&path, rule.stroke, rule.ink.rgb())?;
-    if !rule.text.is_empty() {
-        let space = |base: f64| Rect { x0: left - 4.0, y0: base - 0.8 * Size::Label.px(), x1: left + width + 4.0, y1: base + 6.0 };
-        // step down past words that stand there already
-        let mut base = base;
-        while taken.iter().any(|t| t.overlaps(&space(base))) && base + Size::Label.leading() < r.y1 {
-            base += Size::Label.leading();
-        }
-        taken.push(space(base));
-        c.text(left, base, &rule.text, Size::Label, false, rule.ink, Anchor::Start)?;
-    }
+    let free = |s: &Rect| s.inside(&r) && !taken.iter().any(|t| t.overlaps(s));
+    let spaces = places.into_iter().map(|(left, base)| (left, base, space(left, base)));
+    let covered = |s: &Rect| busy.iter().filter(|q| s.holds(**q)).count();
+    // the first of equally good places: nearest to where a reader looks for it
+    let Some((left, base, space)) = spaces.filter(|p| free(&p.2)).min_by_key(|p| covered(&p.2)) else { return Ok(()) };
+    c.rect(space, Ink::Paper.rgb())?;
+    c.text(left, base, &rule.text, Size::Label, false, rule.ink, Anchor::Start)?;
+    taken.push(space);
     Ok(())
 }
 
@@ -1187,6 +1293,27 @@ mod tests {
     fn property_dashes_have_their_length() {
         let d = dashes(&[(0.0, 0.0), (10.0, 0.0)], (3.0, 2.0));
         assert_eq!(d, vec![vec![(0.0, 0.0), (3.0, 0.0)], vec![(5.0, 0.0), (8.0, 0.0)]]);
+    }
+
+    #[test]
+    fn property_words_beside_a_plot_keep_apart_and_inside() {
+        let gaps = |v: &[f64]| v.windows(2).map(|w| w[1] - w[0]).fold(f64::INFINITY, f64::min);
+        for wanted in [[10.0, 11.0, 12.0], [0.0, 1.0, 90.0], [98.0, 99.0, 100.0], [20.0, 50.0, 80.0]] {
+            let placed = apart(&wanted, 20.0, (0.0, 100.0));
+            assert!(gaps(&placed) >= 20.0 - 1e-6 && placed[0] >= 0.0 && placed[2] <= 100.0, "{wanted:?} {placed:?}");
+        }
+        assert_eq!(apart(&[20.0, 50.0, 80.0], 20.0, (0.0, 100.0)), [20.0, 50.0, 80.0]);
+    }
+
+    #[test]
+    fn property_alarms_are_wrapped_under_one_heading() {
+        let long = "a grave warning with many words ".repeat(12);
+        let page = Page { title: "A page".into(), alarms: vec![long.clone(), "another".into()], ..Page::default() };
+        let words = words_of(&page).unwrap();
+        assert_eq!(words.iter().filter(|w| w.text == ALARM).count(), 1);
+        assert!(words.iter().all(|w| w.at.x1 <= PAGE_WIDTH - MARGIN && w.at.y1 <= f64::from(size_of(&page).1)));
+        let said: String = words.iter().map(|w| format!("{} ", w.text)).collect();
+        assert!(said.contains(long.trim()) && said.contains("another"), "{said}");
     }
 
     #[test]

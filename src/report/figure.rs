@@ -9,6 +9,8 @@ pub struct Page {
     pub title: String,
     /// Lines under the heading; broken where they are too long.
     pub subtitle: Vec<String>,
+    /// What to look at before anything else, one line each; broken where they are too long.
+    pub alarms: Vec<String>,
     /// From top to bottom.
     pub rows: Vec<Row>,
     /// Small print; broken where it is too long.
@@ -105,6 +107,8 @@ pub struct Panel {
     pub bare: bool,
     /// One unit is as long along x as along y: ranges are widened as needed.
     pub equal: bool,
+    /// Room right of the plot for the words of its horizontal rules, px; without it they stand inside.
+    pub beside_px: f64,
     /// Stretches of x, shaded and named.
     pub bands: Vec<Band>,
     /// Areas between two curves.
@@ -133,6 +137,7 @@ impl Panel {
             height: PLOT_HEIGHT,
             bare: false,
             equal: false,
+            beside_px: 0.0,
             bands: Vec::new(),
             fills: Vec::new(),
             rules: Vec::new(),
@@ -231,9 +236,21 @@ impl Axis {
 
     /// A vertical axis for values: with room below and above them, and with zero if `zero`.
     pub fn around(label: impl Into<String>, values: impl IntoIterator<Item = f64>, zero: bool) -> Self {
+        Self::around_at_least(label, values, zero, 0.0)
+    }
+
+    /// The same with a least span: what hardly changes should look as if it hardly changes. A span that starts at zero grows
+    /// away from it, any other to both sides.
+    pub fn around_at_least(label: impl Into<String>, values: impl IntoIterator<Item = f64>, zero: bool, least: f64) -> Self {
         let (mut lo, mut hi) = extent(values).unwrap_or((0.0, 1.0));
         if zero {
             (lo, hi) = (lo.min(0.0), hi.max(0.0));
+        }
+        let more = (least - (hi - lo)).max(0.0);
+        match (zero && lo == 0.0, zero && hi == 0.0) {
+            (true, _) => hi += more,
+            (false, true) => lo -= more,
+            _ => (lo, hi) = (lo - 0.5 * more, hi + 0.5 * more),
         }
         let (lo, hi) = spread((lo, hi));
         let room = hi - lo;
@@ -557,5 +574,15 @@ mod tests {
         assert!(a.range.0 < -95.0 && a.range.1 > -3.0 && a.range.1 < 10.0);
         let a = Axis::around("nothing", [f64::NAN], true);
         assert!(a.range.0 < a.range.1);
+    }
+
+    #[test]
+    fn property_axes_have_a_least_span() {
+        let of = |values: &[f64], zero| Axis::around_at_least("angle, °", values.iter().copied(), zero, 10.0).range;
+        assert!(of(&[0.0, 0.0], true).0 == 0.0 && of(&[0.0, 0.0], true).1 >= 10.0);
+        assert!(of(&[-0.05, 0.05], true).0 <= -5.0 && of(&[-0.05, 0.05], true).1 >= 5.0);
+        assert!(of(&[-0.05, -0.02], true).0 <= -10.0 && of(&[-0.05, -0.02], true).1 < 1.0);
+        assert!(of(&[85.0, 85.1], false).0 <= 80.5 && of(&[85.0, 85.1], false).1 >= 90.0);
+        assert_eq!(of(&[0.0, 90.0], true), Axis::around("angle, °", [0.0, 90.0], true).range);
     }
 }

@@ -672,5 +672,6 @@ pub fn page(p: &Problem, solution: &Solution, w: &Worked) -> Page {
         subtitle: headline,
         rows,
         foot: vec![drawn.into(), format!("g = {}. {}", p.gravity.text(), crate::report::CAUTIONS)],
+        ..Page::default()
     }
 }

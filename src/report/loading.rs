@@ -2,7 +2,7 @@
 
 use super::figure::*;
 use super::pages::{self, Trial, capital, plot_width, scaled};
-use super::style::{Ink, PLOT_HEIGHT, Stroke, Tone, fixed, short};
+use super::style::{Ink, LEAST_FORCES_N, LEAST_MOMENTS_N_M, PLOT_HEIGHT, Stroke, Tone, fixed, short};
 use crate::findings::{ArmFindings, Peak, RepetitionFinding};
 use crate::phases::cycle;
 use crate::results::{self as q, ArmResults, flag};
@@ -27,7 +27,7 @@ pub fn page(trial: Trial<'_>) -> Page {
         let values = trial.results.arms.iter().flat_map(|a| a.series(joint.total).iter().chain(a.series(joint.statics)).copied());
         let peak_of = |found: &'_ ArmFindings| if joint.total == ELBOW.total { found.elbow_peak } else { found.shoulder_peak };
         let peaks = trial.findings.iter().filter_map(peak_of).map(|p| p.moment_n_m);
-        let y = Axis::around("flexion moment, N·m", values, true).with_room(PLOT_HEIGHT, peaks);
+        let y = Axis::around_at_least("flexion moment, N·m", values, true, LEAST_MOMENTS_N_M).with_room(PLOT_HEIGHT, peaks);
         rows.push(Row::of(trial.arms().map(|(arm, found)| moment_over_time(trial, joint, arm, peak_of(found), y.clone()).into())));
     }
     rows.push(flexor(trial));
@@ -36,6 +36,7 @@ pub fn page(trial: Trial<'_>) -> Page {
     Page {
         title: format!("Loading of the {} elbow and shoulder", trial.sides()),
         subtitle: trial.about(),
+        alarms: trial.alarms(),
         rows,
         foot: pages::foot([
             format!(
@@ -43,8 +44,9 @@ pub fn page(trial: Trial<'_>) -> Page {
                  Shoulder: net moment on the upper arm by the trunk about the shoulder centre, along the trunk's Z, flexion +. \
                  Both internal. Static part: same posture and recorded forces, no motion; dynamic part = total \u{2212} static. Gravity {} m/s². \
                  Work: elbow moment times angular velocity of the forearm relative to the upper arm, + generated, \u{2212} taken up; a dash where a gap leaves it unknown. \
-                 Peaks are marked away from the ends of a stretch, where smoothing knows less. Narrow strips: ↑ lift, ↓ lower, = hold.",
-                trial.sheet.model.gravity_m_s2
+                 Peaks are marked away from the ends of a stretch, where smoothing knows less. {}",
+                trial.sheet.model.gravity_m_s2,
+                pages::STRIPS
             ),
             format!("Flexor: {}. An estimate on top of the net moment; 0 where that extends.", trial.sheet.flexor.words()),
         ]),
@@ -96,8 +98,20 @@ fn moment_over_time(trial: Trial<'_>, joint: &Joint, arm: &ArmResults, peak: Opt
         ),
         ink: Ink::Strong,
     }));
+    if let Some(note) = sparse_note(total) {
+        panel.notes.push(note);
+    }
     panel.empty = Some(format!("The {} moment is not known in any frame: see the warnings in summary.json.", joint.name.to_lowercase()));
     panel
+}
+
+/// Share of the frames under which a panel says how few are known.
+const FEW: f64 = 0.5;
+
+/// What to say over a curve of which only a part is known.
+fn sparse_note(series: &[f64]) -> Option<String> {
+    let known = series.iter().filter(|v| v.is_finite()).count();
+    (known > 0 && (known as f64) < FEW * series.len() as f64).then(|| format!("{}.", capital(&pages::known_in(series))))
 }
 
 /// Whether phases are so short on the page that thick lines would hide each other.
@@ -109,19 +123,23 @@ fn crowded(bands: &[Band], trial: Trial<'_>) -> bool {
 
 fn flexor(trial: Trial<'_>) -> Row {
     let values = trial.results.arms.iter().flat_map(|a| a.series(q::FLEXOR_FORCE).iter().copied());
-    let y = Axis::around("force, N", values, true).with_room(FLEXOR_HEIGHT, [1.0]);
+    let y = Axis::around_at_least("force, N", values, true, LEAST_FORCES_N).with_room(FLEXOR_HEIGHT, [1.0]);
     Row::of(trial.arms().map(|(arm, found)| {
         let mut panel = Panel::new("Equivalent elbow flexor", trial.time_axis(), y.clone());
         panel.height = FLEXOR_HEIGHT;
         panel.bands = trial.bands(arm, plot_width(trial.results.arms.len()));
         panel.bands.iter_mut().for_each(|b| b.word.clear());
         panel.series.push(Series::over("", &trial.results.time_s, arm.series(q::FLEXOR_FORCE), Ink::Third, Stroke::PLAIN));
-        panel.marks.extend(found.flexor_peak.map(|p| Mark {
+        // a flexor that never has to pull has no peak to speak of
+        panel.marks.extend(found.flexor_peak.filter(|p| p.force_n > 0.0).map(|p| Mark {
             at: (p.time_s, p.force_n),
             value: format!("{} N", short(p.force_n)),
             text: format!("moment arm {} cm", fixed(p.moment_arm_m * 100.0, 1)),
             ink: Ink::Third,
         }));
+        if found.flexor_peak.is_some_and(|p| p.force_n == 0.0) {
+            panel.notes.push("0 wherever it is known: there the net moment extends.".into());
+        }
         panel.empty = Some("No flexor force: the elbow moment is not known, or its angle is outside the moment arm's curve.".into());
         Content::from(panel)
     }))
@@ -137,11 +155,29 @@ pub fn thinner(stroke: Stroke, count: usize) -> Stroke {
     if count >= MANY { Stroke { width: 1.7, ..stroke } } else { stroke }
 }
 
-fn elbow_moments(trial: Trial<'_>) -> impl Iterator<Item = f64> {
-    trial.results.arms.iter().flat_map(|a| a.series(q::ELBOW_FLEXION_MOMENT).iter().copied())
+/// Elbow moment over a repetition from 0 to 100 %, of each repetition of an arm.
+fn curves_of(arm: &ArmResults) -> Vec<Vec<f64>> {
+    let moment = arm.series(q::ELBOW_FLEXION_MOMENT);
+    arm.phases.repetitions.iter().map(|r| cycle::resampled(moment, &(r.lift.start..r.lower.end))).collect()
 }
 
-/// Elbow moment over elbow flexion: lift and lower of every repetition, or all frames if there is none.
+/// `the elbow moment is known in 10 of 1601 frames`, of each arm.
+fn known_of_arms(trial: Trial<'_>) -> String {
+    let each = trial
+        .results
+        .arms
+        .iter()
+        .map(|arm| format!("the {}elbow moment is {}", arm_word(trial, arm), pages::known_in(arm.series(q::ELBOW_FLEXION_MOMENT))));
+    each.collect::<Vec<_>>().join(", ")
+}
+
+/// An axis of elbow moments.
+fn elbow_axis(trial: Trial<'_>) -> Axis {
+    let all = trial.results.arms.iter().flat_map(|a| a.series(q::ELBOW_FLEXION_MOMENT).iter().copied());
+    Axis::around_at_least("elbow, N·m", all, true, LEAST_MOMENTS_N_M)
+}
+
+/// Elbow moment over elbow flexion: lift and lower of every repetition, or all frames if there is none with moments.
 fn against_angle(trial: Trial<'_>) -> Panel {
     let known = |arm: &ArmResults| {
         let flexion = scaled(arm, q::ELBOW_FLEXION);
@@ -151,7 +187,7 @@ fn against_angle(trial: Trial<'_>) -> Panel {
     let all: Vec<Vec<(f64, f64)>> = trial.results.arms.iter().map(known).collect();
     let (lo, hi) = extent(all.iter().flatten().filter(|p| p.1.is_finite()).map(|p| p.0)).unwrap_or((0.0, 140.0));
     let x = Axis::with_ticks("elbow flexion, °", (lo - 4.0, hi + 4.0), 7);
-    let mut panel = Panel::new("Over the range of motion", x, Axis::around("elbow, N·m", elbow_moments(trial), true));
+    let mut panel = Panel::new("Over the range of motion", x, elbow_axis(trial));
     panel.height = 0.9 * PLOT_HEIGHT;
     for (arm, points) in trial.results.arms.iter().zip(&all) {
         let word = arm_word(trial, arm);
@@ -159,34 +195,43 @@ fn against_angle(trial: Trial<'_>) -> Panel {
         let (flexion, moment): (Vec<f64>, Vec<f64>) = points.iter().copied().unzip();
         let through =
             |frames: &Range<usize>| cycle::resampled(&flexion, frames).into_iter().zip(cycle::resampled(&moment, frames)).collect();
-        let repetitions = &arm.phases.repetitions;
+        let with_moments = curves_of(arm).iter().any(|c| pages::is_known(c));
+        let repetitions = if with_moments { &arm.phases.repetitions[..] } else { &[] };
         for r in drawn(repetitions) {
             let count = repetitions.len();
             panel.series.push(Series::through(format!("{word}lift"), through(&r.lift), ink_of(trial, arm), thinner(Stroke::PLAIN, count)));
             panel.series.push(Series::through(format!("{word}lower"), through(&r.lower), lower_ink, thinner(Stroke::DASHED, count)));
         }
-        if repetitions.is_empty() {
+        if repetitions.is_empty() && pages::is_known(&moment) {
+            if !arm.phases.repetitions.is_empty() {
+                panel.notes.push(format!("No {word}repetition has moments: all frames that have."));
+            }
             let step = points.len().div_ceil(4000).max(1);
             let some = points.iter().step_by(step).copied().collect();
             panel.series.push(Series::through(format!("{word}all frames"), some, ink_of(trial, arm), Stroke::THIN));
         }
     }
+    retain_known(&mut panel);
     panel.empty = Some("The elbow moment is not known in any frame.".into());
     panel
+}
+
+/// Takes curves away that show nothing, so that the key does not name them.
+fn retain_known(panel: &mut Panel) {
+    panel.series.retain(|s| s.points.iter().any(|p| p.1.is_finite()));
 }
 
 /// Elbow moment over the repetition from 0 to 100 %.
 fn overlaid(trial: Trial<'_>) -> Panel {
     let mut x = Axis::new("lift and lower, % of the repetition", (0.0, 100.0));
     x.ticks = every(20.0, (0.0, 100.0));
-    let mut panel = Panel::new("Repetitions overlaid", x, Axis::around("elbow, N·m", elbow_moments(trial), true));
+    let mut panel = Panel::new("Repetitions overlaid", x, elbow_axis(trial));
     panel.height = 0.9 * PLOT_HEIGHT;
     let percent = |curve: &[f64]| curve.iter().enumerate().map(|(k, m)| (k as f64, *m)).collect::<Vec<_>>();
     for arm in &trial.results.arms {
         let repetitions = &arm.phases.repetitions;
         let (word, ink) = (arm_word(trial, arm), ink_of(trial, arm));
-        let moment = arm.series(q::ELBOW_FLEXION_MOMENT);
-        let curves: Vec<Vec<f64>> = repetitions.iter().map(|r| cycle::resampled(moment, &(r.lift.start..r.lower.end))).collect();
+        let curves = curves_of(arm);
         if curves.len() == 1 {
             panel.series.push(Series::through(format!("{word}repetition"), percent(&curves[0]), ink, Stroke::STRONG));
         } else if !curves.is_empty() {
@@ -199,12 +244,8 @@ fn overlaid(trial: Trial<'_>) -> Panel {
                     Stroke::THIN,
                 ));
             }
-            panel.series.push(Series::through(
-                format!("{word}mean of {}", curves.len()),
-                percent(&cycle::mean(&curves)),
-                ink,
-                Stroke::STRONG,
-            ));
+            let known = curves.iter().filter(|c| pages::is_known(c)).count();
+            panel.series.push(Series::through(format!("{word}mean of {known}"), percent(&cycle::mean(&curves)), ink, Stroke::STRONG));
         }
         if !repetitions.is_empty() {
             let tops = repetitions.iter().map(|r| 100.0 * r.lift.len() as f64 / (r.lower.end - r.lift.start) as f64);
@@ -216,7 +257,17 @@ fn overlaid(trial: Trial<'_>) -> Panel {
             }
         }
     }
-    panel.empty = Some(no_repetition(trial));
+    retain_known(&mut panel);
+    let curves: Vec<Vec<f64>> = trial.results.arms.iter().flat_map(curves_of).collect();
+    let known = curves.iter().filter(|c| pages::is_known(c)).count();
+    let whole = curves.iter().filter(|c| c.iter().all(|v| v.is_finite())).count();
+    if known > 0 && whole < curves.len() {
+        panel.notes.push(format!("{whole} of {} repetitions have all their moments.", curves.len()));
+    }
+    panel.empty = Some(match curves.len() {
+        0 => no_repetition(trial),
+        n => format!("{n} repetition{} found, but none with moments: {}.", if n == 1 { " was" } else { "s were" }, known_of_arms(trial)),
+    });
     panel
 }
 
@@ -293,6 +344,9 @@ fn repetitions(trial: Trial<'_>) -> Content {
             rows.push(cells(format!("{word}mean of {}", all.len()), &|c| {
                 if c.1 == "°" { f64::NAN } else { mean_of_known(all.iter().map(c.2)) }
             }));
+        }
+        if all.len() > 1 && COLUMNS_OF_REPETITIONS.iter().any(|c| all.iter().any(|r| !(c.2)(r).is_finite())) {
+            notes.push(format!("{}mean: of the values that are known.", if word.is_empty() { "The ".to_owned() } else { word.clone() }));
         }
         if shown < all.len() {
             notes.push(format!("The first {shown} of {} of the {} arm; all stand in repetitions.csv.", all.len(), arm.side));

@@ -3,7 +3,9 @@
 use super::figure::*;
 use super::loading::{drawn, thinner};
 use super::pages::{self, Trial, capital, plot_width, scaled};
-use super::style::{Ink, MARGIN, PAGE_WIDTH, PLOT_HEIGHT, Size, Stroke, fixed, short};
+use super::style::{
+    Ink, LEAST_ANGLES_DEG, LEAST_PLACES_M, LEAST_VELOCITIES_DEG_S, MARGIN, PAGE_WIDTH, PLOT_HEIGHT, Size, Stroke, fixed, short,
+};
 use crate::findings::ArmFindings;
 use crate::ground::names::Joint;
 use crate::results::{self as q, ArmResults, Positions, VectorOf, first_row, flag};
@@ -29,12 +31,16 @@ pub fn page(trial: Trial<'_>) -> Page {
     Page {
         title: format!("Motion of the {} arm{}", trial.sides(), if trial.results.arms.len() > 1 { "s" } else { "" }),
         subtitle: trial.about(),
+        alarms: trial.alarms(),
         rows,
         foot: pages::foot([
             "Arcs at the joints: net moment on the segment beyond the joint by the one before it, about the joint centre, its component about the \
              world's Z (out of the page, to the participant's right): counter-clockwise is positive and raises the arm forwards. Where the arm leaves \
-             the plane of view these differ from the flexion moments of the other pages."
+             the plane of view these differ from the flexion moments of the other pages. Instants: of the repetition with the \
+             largest elbow moment, whose lift and lower start and end where the elbow is within 1 % of their range from the turning point; spread \
+             evenly if there is none with moments."
                 .to_owned(),
+            pages::STRIPS.to_owned(),
             format!(
                 "Elbow: {}; {}. Shoulder: {}; {}; {}.",
                 q::QUANTITIES[q::ELBOW_FLEXION].meaning,
@@ -49,6 +55,12 @@ pub fn page(trial: Trial<'_>) -> Page {
 
 /// Radius of the arcs, px.
 const ARC_PX: f64 = 40.0;
+/// Smallest sweep of an arc that is drawn, in quarter turns: a smaller one would be an arrowhead on the segment.
+const LEAST_QUARTERS: f64 = 0.4;
+/// Under this speed an elbow rests and has no fastest frame to speak of, °/s.
+const SLOWEST_PEAK_DEG_S: f64 = 1.0;
+/// A path shorter than this is a place, m.
+const SHORTEST_PATH_M: f64 = 0.005;
 /// Largest sweep of an arc in quarter turns.
 const MOST_QUARTERS: f64 = 3.2;
 /// Room for the bar of scale, px.
@@ -74,13 +86,23 @@ impl Scale {
         let quarter_n_m = [1.0, 2.0, 5.0, 10.0].map(|m| m * power).into_iter().find(|m| *m >= rough).unwrap_or(10.0 * power);
         Self { quarter_n_m }
     }
-    fn sweep(&self, moment: f64) -> f64 {
-        moment / self.quarter_n_m * FRAC_PI_2
+    /// Moment of so many quarter turns, without digits that say nothing.
+    fn words(&self, quarters: f64) -> String {
+        let moment = quarters * self.quarter_n_m;
+        every(moment, (moment, moment)).first().map_or_else(|| short(moment), |t| t.text.clone())
+    }
+    /// Sweep of the arc of a moment; none if it is too small for one.
+    fn sweep(&self, moment: f64) -> Option<f64> {
+        let quarters = moment / self.quarter_n_m;
+        (quarters.abs() >= LEAST_QUARTERS).then_some(quarters * FRAC_PI_2)
     }
 }
 
+/// A frame worth drawing, and which it is; the words are empty where the phase says it.
+type Instant = (usize, &'static str);
+
 /// Frames worth drawing: start and end of a repetition's lift and lower, the peak; spread evenly if there is no repetition.
-fn instants(arm: &ArmResults, found: &ArmFindings, count: usize) -> Vec<usize> {
+fn instants(arm: &ArmResults, found: &ArmFindings, count: usize) -> Vec<Instant> {
     let Some(positions) = &arm.positions else { return Vec::new() };
     let frames = positions.xyz.ncols();
     let stands = |f: usize| (0..Positions::KNUCKLES).all(|p| positions.at(p, f)[0].is_finite());
@@ -91,31 +113,38 @@ fn instants(arm: &ArmResults, found: &ArmFindings, count: usize) -> Vec<usize> {
     let peak = found.elbow_peak.as_ref().map(|p| p.frame);
     let repetitions = &arm.phases.repetitions;
     let of_peak = repetitions.iter().find(|r| peak.is_some_and(|p| (r.lift.start..r.lower.end).contains(&p)));
-    let mut wanted: Vec<usize> = match of_peak.or(repetitions.first()) {
+    let mut wanted: Vec<Instant> = match of_peak.or(repetitions.first()) {
         Some(r) => {
-            let middle = |range: &Range<usize>| match peak {
-                Some(p) if range.contains(&p) => p,
-                _ => range.start + range.len() / 2,
+            let middle = |range: &Range<usize>, at_peak, within| match peak {
+                Some(p) if range.contains(&p) => (p, at_peak),
+                _ => (range.start + range.len() / 2, within),
             };
-            let all = [r.lift.start, middle(&r.lift), r.lift.end - 1, middle(&r.lower), r.lower.end - 1];
+            let all = [
+                (r.lift.start, "start of lift"),
+                middle(&r.lift, "lift, peak", "in the lift"),
+                (r.lift.end - 1, "end of lift"),
+                middle(&r.lower, "lower, peak", "in the lower"),
+                (r.lower.end - 1, "end of lower"),
+            ];
             all.into_iter().take(count).collect()
         }
         None => Vec::new(),
     };
-    wanted.retain(|f| *f < frames && known(*f));
+    wanted.retain(|(f, _)| *f < frames && known(*f));
     if wanted.len() < 2 {
         let all: Vec<usize> = (0..frames).filter(|f| known(*f)).collect();
-        wanted = (0..count).filter_map(|k| all.get(k * all.len().saturating_sub(1) / (count - 1).max(1)).copied()).collect();
+        wanted = (0..count).filter_map(|k| all.get(k * all.len().saturating_sub(1) / (count - 1).max(1)).map(|f| (*f, ""))).collect();
     }
-    wanted.sort_unstable();
-    wanted.dedup();
+    wanted.sort_by_key(|w| w.0);
+    wanted.dedup_by_key(|w| w.0);
     wanted
 }
 
 /// The arm at a few instants, side by side, seen from the participant's right.
 fn sticks(trial: Trial<'_>, arm: &ArmResults, found: &ArmFindings, scale: &Scale) -> Panel {
     let width = PAGE_WIDTH - 2.0 * MARGIN;
-    let frames = instants(arm, found, INSTANTS);
+    let instants = instants(arm, found, INSTANTS);
+    let frames: Vec<usize> = instants.iter().map(|i| i.0).collect();
     let name = format!("{} arm from the side, at a few instants", capital(arm.side.name()));
     let mut panel = Panel::drawing(name, (0.0, 1.0), (0.0, 0.5));
     panel.height = PLOT_HEIGHT;
@@ -145,13 +174,12 @@ fn sticks(trial: Trial<'_>, arm: &ArmResults, found: &ArmFindings, scale: &Scale
     panel.x.range = (0.0, slot * frames.len() as f64);
     panel.y.range = (y0 - (0.5 * room + caption) / per_m, y1 + (0.5 * room + BAR_PX) / per_m);
     panel.notes.push(format!(
-        "To scale. A quarter of a turn of an arc is {} N·m.{}",
-        every(scale.quarter_n_m, (scale.quarter_n_m, scale.quarter_n_m))
-            .first()
-            .map_or_else(|| short(scale.quarter_n_m), |t| t.text.clone()),
+        "To scale. A quarter of a turn of an arc is {} N·m; under {} N·m there is no arc.{}",
+        scale.words(1.0),
+        scale.words(LEAST_QUARTERS),
         if load.is_some() { " Disc: where the load acts; thin line: its path." } else { "" }
     ));
-    for (k, f) in frames.iter().enumerate() {
+    for (k, (f, which)) in instants.iter().enumerate() {
         let shift = slot * (k as f64 + 0.5) - 0.5 * (x0 + x1);
         let at = |point: usize, f: usize| {
             let p = from_shoulder(point, f);
@@ -178,22 +206,20 @@ fn sticks(trial: Trial<'_>, arm: &ArmResults, found: &ArmFindings, scale: &Scale
         }
         let time = trial.results.time_s[*f];
         let flexion = arm.data[(q::ELBOW_FLEXION, *f)].to_degrees();
-        let phase = arm.phases.of_frame[*f].name();
+        let word = if which.is_empty() { arm.phases.of_frame[*f].name() } else { which };
         let mut lines = vec![
             (format!("{} s", fixed(time, 2)), true, Ink::Text),
-            (format!("flexion {}°{}{phase}", fixed(flexion, 0), if phase.is_empty() { "" } else { ", " }), false, Ink::Text),
+            (format!("flexion {}°{}{word}", fixed(flexion, 0), if word.is_empty() { "" } else { ", " }), false, Ink::Text),
         ];
         for (joint, point, ink) in [(Joint::Elbow, Positions::ELBOW, Ink::Strong), (Joint::Shoulder, Positions::SHOULDER, Ink::Third)] {
             let moment = arm.data[(first_row(joint, VectorOf::Moment) + 2, *f)];
             lines.push((format!("{} {} N·m", joint.name(), short(moment)), false, ink));
-            if !moment.is_finite() {
-                continue;
-            }
+            let Some(sweep) = scale.sweep(moment) else { continue };
             // from the segment it acts on, the way it would turn it
             let (a, b) = (chain[point], chain[point + 1]);
             let from = (b.1 - a.1).atan2(b.0 - a.0);
             let stroke = Stroke { width: 5.0, dash: None };
-            panel.shapes.push(Shape::Arc { centre: a, radius_px: ARC_PX, from, sweep: scale.sweep(moment), ink, stroke, head: true });
+            panel.shapes.push(Shape::Arc { centre: a, radius_px: ARC_PX, from, sweep, ink, stroke, head: true });
         }
         for (i, (text, bold, ink)) in lines.into_iter().enumerate() {
             let below = 0.5 * room + 4.0 + Size::Tick.leading() * (i as f64 + 0.8);
@@ -228,9 +254,9 @@ fn known_series(trial: Trial<'_>, arm: &ArmResults, lines: &[(&str, usize, Ink, 
         .collect()
 }
 
-/// An axis that all arms share.
-fn shared_axis(trial: Trial<'_>, label: &str, rows: &[usize], zero: bool) -> Axis {
-    Axis::around(label, trial.results.arms.iter().flat_map(|a| rows.iter().flat_map(|r| scaled(a, *r))), zero)
+/// An axis that all arms share, with zero.
+fn shared_axis(trial: Trial<'_>, label: &str, rows: &[usize], least: f64) -> Axis {
+    Axis::around_at_least(label, trial.results.arms.iter().flat_map(|a| rows.iter().flat_map(|r| scaled(a, *r))), true, least)
 }
 
 fn over_time(trial: Trial<'_>, arm: &ArmResults, name: &str, y: Axis, lines: &[(&str, usize, Ink, Stroke)]) -> Panel {
@@ -248,7 +274,7 @@ fn elbow_angles(trial: Trial<'_>, arm: &ArmResults) -> Panel {
         ("carrying angle", q::ELBOW_CARRYING, Ink::Second, Stroke::DASHED),
     ];
     let rows: Vec<usize> = lines.iter().map(|l| l.1).collect();
-    let mut panel = over_time(trial, arm, "Elbow", shared_axis(trial, "angles, °", &rows, true), &lines);
+    let mut panel = over_time(trial, arm, "Elbow", shared_axis(trial, "angles, °", &rows, LEAST_ANGLES_DEG), &lines);
     panel.empty = Some("The elbow angles are not known in any frame.".into());
     panel
 }
@@ -260,7 +286,7 @@ fn shoulder_angles(trial: Trial<'_>, arm: &ArmResults) -> Panel {
         ("axial rotation", q::SHOULDER_AXIAL, Ink::Third, Stroke::PLAIN),
     ];
     let rows: Vec<usize> = lines.iter().map(|l| l.1).collect();
-    let mut panel = over_time(trial, arm, "Shoulder", shared_axis(trial, "angles, °", &rows, true), &lines);
+    let mut panel = over_time(trial, arm, "Shoulder", shared_axis(trial, "angles, °", &rows, LEAST_ANGLES_DEG), &lines);
     panel.bands.iter_mut().for_each(|b| b.word.clear());
     let poles = arm.flags.iter().filter(|f| **f & flag::POLE != 0).count();
     if poles > 0 {
@@ -283,10 +309,11 @@ fn velocity(trial: Trial<'_>, arm: &ArmResults) -> Panel {
     let fastest = |arm: &ArmResults| {
         let values = scaled(arm, q::FLEXION_VELOCITY);
         let known = (0..values.len()).filter(|f| values[*f].is_finite());
-        known.max_by(|a, b| values[*a].abs().total_cmp(&values[*b].abs())).map(|f| (trial.results.time_s[f], values[f]))
+        let fastest = known.max_by(|a, b| values[*a].abs().total_cmp(&values[*b].abs()))?;
+        (values[fastest].abs() >= SLOWEST_PEAK_DEG_S).then(|| (trial.results.time_s[fastest], values[fastest]))
     };
     let peaks = trial.results.arms.iter().filter_map(fastest).map(|p| p.1);
-    let y = shared_axis(trial, "about the upper arm's Z, °/s", &[q::FLEXION_VELOCITY, q::TURNING], true);
+    let y = shared_axis(trial, "about the upper arm's Z, °/s", &[q::FLEXION_VELOCITY, q::TURNING], LEAST_VELOCITIES_DEG_S);
     let mut panel = over_time(trial, arm, "Angular velocity", y.with_room(0.7 * PLOT_HEIGHT, peaks), &lines);
     panel.x.quiet = false;
     panel.bands.iter_mut().for_each(|b| b.word.clear());
@@ -305,7 +332,7 @@ fn wrist_angles(trial: Trial<'_>, arm: &ArmResults) -> Panel {
         ("palmar flexion", q::WRIST_FLEXION, Ink::Strong, Stroke::STRONG),
         ("ulnar deviation", q::WRIST_DEVIATION, Ink::Second, Stroke::DASHED),
     ];
-    let y = shared_axis(trial, "angles, °", &[q::WRIST_FLEXION, q::WRIST_DEVIATION], true);
+    let y = shared_axis(trial, "angles, °", &[q::WRIST_FLEXION, q::WRIST_DEVIATION], LEAST_ANGLES_DEG);
     let mut panel = Panel::new("Wrist", trial.time_axis(), y);
     panel.bands = trial.bands(arm, plot_width(2));
     panel.bands.iter_mut().for_each(|b| b.word.clear());
@@ -347,7 +374,11 @@ fn path(arm: &ArmResults) -> Panel {
     let drawn = || panel.series.iter().flat_map(|s| &s.points);
     let (x, y) = (extent(drawn().map(|p| p.0)), extent(drawn().map(|p| p.1)));
     if let (Some(x), Some(y)) = (x, y) {
-        let pad = 0.06 * (x.1 - x.0).max(y.1 - y.0).max(0.02);
+        if (x.1 - x.0).max(y.1 - y.0) < SHORTEST_PATH_M {
+            let middle = (0.5 * (x.0 + x.1), 0.5 * (y.0 + y.1));
+            panel.marks.push(Mark { at: middle, value: String::new(), text: "rests here".into(), ink: Ink::Strong });
+        }
+        let pad = (0.06 * (x.1 - x.0).max(y.1 - y.0)).max(0.5 * (LEAST_PLACES_M - (y.1 - y.0)));
         let width = plot_width(2);
         let (xr, yr) = equal_ranges((x.0 - pad, x.1 + pad), (y.0 - pad, y.1 + pad), width / panel.height);
         panel.x = Axis::with_ticks(panel.x.label, xr, 7);

@@ -76,11 +76,18 @@ impl<'a> Trial<'a> {
             let centres: String = arm.centres.made.iter().map(|m| format!("  ·  {m}")).collect();
             lines.push(format!("{}: {load}{centres}", capital(arm.side.name())));
         }
-        for grave in self.results.warnings.iter().filter(|w| w.is_grave()) {
-            lines.push(format!("LOOK AT THIS FIRST: {grave}"));
-        }
         if is_thinned(self.results.time_s.len()) {
             lines.push("Long recording: a curve over time shows the lowest and the highest value in each column of pixels.".into());
+        }
+        lines
+    }
+
+    /// Grave warnings, one line each: over the plots of every page.
+    pub fn alarms(&self) -> Vec<String> {
+        let grave = || self.results.warnings.iter().filter(|w| w.is_grave());
+        let mut lines: Vec<String> = grave().take(MOST_ALARMS).map(|w| w.to_string()).collect();
+        if grave().count() > MOST_ALARMS {
+            lines.push(format!("and {} more like these: see summary.json", grave().count() - MOST_ALARMS));
         }
         lines
     }
@@ -99,11 +106,12 @@ impl<'a> Trial<'a> {
         Axis::along("time, s", &self.results.time_s)
     }
 
-    /// Lifts, lowers and holds of an arm as bands; none where they are too many to be told apart on a plot of some width.
+    /// Lifts, lowers and holds of an arm as bands on a plot of some width. A few slivers are shaded; of many only those wide
+    /// enough for a sign are, the others could not be told apart.
     pub fn bands(&self, arm: &ArmResults, plot_px: f64) -> Vec<Band> {
         let time = &self.results.time_s;
         let (Some(start), Some(end)) = (time.first(), time.last()) else { return Vec::new() };
-        let per_px = (end - start) / plot_px.max(1.0);
+        let px_per_s = plot_px / (end - start).max(1e-12);
         let mut out = Vec::new();
         for (phase, tone, sign) in [(Phase::Lift, Tone::Lift, '↑'), (Phase::Lower, Tone::Lower, '↓'), (Phase::Hold, Tone::Hold, '=')] {
             for run in runs(time.len(), |f| arm.phases.of_frame.get(f) == Some(&phase)) {
@@ -112,18 +120,37 @@ impl<'a> Trial<'a> {
                 out.push(Band { x, tone, word: phase.name().to_owned(), sign });
             }
         }
-        let shaded: f64 = out.iter().map(|b| b.x.1 - b.x.0).sum();
-        let mean_px = shaded / out.len().max(1) as f64 / per_px.max(1e-12);
-        if mean_px < NARROWEST_BAND {
-            out.clear();
+        let px = |b: &Band| (b.x.1 - b.x.0) * px_per_s;
+        out.retain(|b| px(b) >= FAINTEST_BAND);
+        let is_sliver = |b: &Band| px(b) < NARROWEST_BAND;
+        if out.iter().filter(|b| is_sliver(b)).count() > MOST_SLIVERS {
+            out.retain(|b| !is_sliver(b));
         }
         out.sort_by(|a, b| a.x.0.total_cmp(&b.x.0));
         out
     }
 }
 
-/// Bands whose mean width is under this can't be told apart, px.
-const NARROWEST_BAND: f64 = 7.0;
+/// Narrowest band that is seen as one, px.
+const FAINTEST_BAND: f64 = 5.0;
+/// Narrowest band with room for the sign of its phase, px.
+const NARROWEST_BAND: f64 = 26.0;
+/// Narrower bands on a plot, above which none of them is shaded.
+const MOST_SLIVERS: usize = 12;
+/// Grave warnings over the plots; the summary has them all.
+const MOST_ALARMS: usize = 6;
+/// What the strips and shades mean, for the foot.
+pub const STRIPS: &str = "Strips: ↑ lift, ↓ lower, = hold; white: none of these, too short to be shaded, or not known.";
+
+/// `known in 10 of 1601 frames`
+pub fn known_in(series: &[f64]) -> String {
+    format!("known in {} of {} frames", series.iter().filter(|v| v.is_finite()).count(), series.len())
+}
+
+/// Whether a series has a value anywhere.
+pub fn is_known(series: &[f64]) -> bool {
+    series.iter().any(|v| v.is_finite())
+}
 
 /// Width of a plot with axes in a row of so many equal cells, px.
 pub fn plot_width(cells: usize) -> f64 {
@@ -213,6 +240,12 @@ mod tests {
 
     fn series(panel: &Panel, name: &str) -> Vec<(f64, f64)> {
         panel.series.iter().find(|s| s.name == name).unwrap_or_else(|| panic!("no series {name}")).points.clone()
+    }
+
+    /// Words in a drawing.
+    fn captions(panel: &Panel) -> Vec<String> {
+        let words = panel.shapes.iter().filter_map(|s| if let Shape::Text { text, .. } = s { Some(text.clone()) } else { None });
+        words.collect()
     }
 
     /// What may be wrong with where words stand: outside of the page, or on each other.
@@ -313,6 +346,114 @@ mod tests {
     }
 
     #[test]
+    fn regression_panels_of_a_trial_with_few_moments_agree() {
+        // moments are wiped but for some frames: as with a recorded force that covers a tenth of a second
+        for (known, with_moments) in [(600..610, true), (0..10, false), (0..0, false)] {
+            let mut case = Case::one_arm();
+            let arm = &mut case.results.arms[0];
+            let frames = arm.data.ncols();
+            for f in (0..frames).filter(|f| !known.contains(f)) {
+                for row in [q::ELBOW_FLEXION_MOMENT, q::ELBOW_STATIC_FLEXION_MOMENT, q::SHOULDER_FLEXION_MOMENT, q::FLEXOR_FORCE] {
+                    arm.data[(row, f)] = f64::NAN;
+                }
+            }
+            for f in known.clone() {
+                arm.data[(q::FLEXOR_FORCE, f)] = 0.0;
+            }
+            case.findings = findings::of(&case.results, 66.0);
+            let page = case.page("loading");
+            let says = format!("nown in {} of {frames} frames", known.len());
+            let range = panel(&page, "Over the range of motion");
+            let overlaid = panel(&page, "Repetitions overlaid");
+            assert_eq!(panel(&page, "Elbow").notes.iter().any(|n| n.contains(&says)), !known.is_empty());
+            assert_eq!(page.tables().count(), 1, "the repetitions are there");
+            let drawn = |p: &Panel| p.series.iter().any(|s| s.points.iter().any(|q| q.1.is_finite()));
+            assert_eq!(drawn(range), !known.is_empty());
+            assert_eq!(drawn(overlaid), with_moments);
+            if !with_moments {
+                let why = overlaid.empty.as_ref().unwrap();
+                assert!(why.contains(&says) && why.contains("none with moments") && !why.contains("No repetition was found"), "{why}");
+            }
+            // what the key names is drawn
+            for p in [range, overlaid] {
+                assert!(p.series.iter().all(|s| s.points.iter().any(|q| q.1.is_finite())), "{}", p.name);
+            }
+            let flexor = panel(&page, "Equivalent elbow flexor");
+            assert!(flexor.marks.is_empty() && flexor.y.range.0 == 0.0 && flexor.y.range.1 >= crate::report::style::LEAST_FORCES_N);
+            assert_eq!(misplaced(&page), Vec::<String>::new());
+            assert_eq!(misplaced(&case.page("motion")), Vec::<String>::new());
+        }
+    }
+
+    #[test]
+    fn property_grave_warnings_stand_over_the_plots_and_nowhere_in_the_small_grey() {
+        let case = Case::new(demo::SHEETS[0], &["markers.forward=\"-x\""]);
+        let grave: Vec<String> = case.results.warnings.iter().filter(|w| w.is_grave()).map(|w| w.to_string()).collect();
+        assert!(!grave.is_empty());
+        for (name, page) in all(case.trial()) {
+            assert_eq!(page.alarms, grave, "{name}");
+            assert!(page.subtitle.iter().all(|l| !grave.iter().any(|g| l.contains(g))));
+            assert_eq!(misplaced(&page), Vec::<String>::new(), "{name}");
+        }
+    }
+
+    #[test]
+    fn property_of_many_slivers_only_wide_bands_are_shaded() {
+        let mut case = Case::one_arm();
+        let width = plot_width(1);
+        let few = case.trial().bands(&case.results.arms[0], width);
+        assert!(few.len() > 10);
+        // lift and lower by turns of two frames, then a long hold
+        let phases = &mut case.results.arms[0].phases.of_frame;
+        let n = phases.len();
+        for (f, phase) in phases.iter_mut().enumerate() {
+            *phase = if f > n / 2 { Phase::Hold } else { [Phase::Lift, Phase::Lower][f / 2 % 2] };
+        }
+        let bands = case.trial().bands(&case.results.arms[0], width);
+        assert_eq!(bands.iter().map(|b| b.word.as_str()).collect::<Vec<_>>(), ["hold"]);
+        assert!(case.page("loading").foot.iter().any(|f| f.contains(STRIPS)));
+        assert!(case.page("motion").foot.iter().any(|f| f.contains(STRIPS)));
+    }
+
+    #[test]
+    fn property_axes_of_what_hardly_changes_keep_a_least_span() {
+        use crate::report::style::{LEAST_ANGLES_DEG, LEAST_MOMENTS_N_M, LEAST_VELOCITIES_DEG_S};
+        let mut case = Case::one_arm();
+        case.results.arms[0].data.mapv_inplace(|v| 1e-5 * v);
+        let span = |p: &Panel| p.y.range.1 - p.y.range.0;
+        let motion = case.page("motion");
+        assert!(span(panel(&motion, "Elbow")) >= LEAST_ANGLES_DEG && span(panel(&motion, "Shoulder")) >= LEAST_ANGLES_DEG);
+        assert!(span(panel(&motion, "Angular velocity")) >= LEAST_VELOCITIES_DEG_S);
+        assert!(panel(&motion, "Angular velocity").marks.is_empty());
+        let loading = case.page("loading");
+        for name in ["Elbow", "Shoulder", "Over the range of motion", "Repetitions overlaid"] {
+            assert!(span(panel(&loading, name)) >= LEAST_MOMENTS_N_M, "{name}");
+        }
+    }
+
+    #[test]
+    fn cross_quality_says_what_clusters_rebuilt() {
+        use crate::anatomy::calibration::ClusterReport;
+        let mut case = Case::one_arm();
+        case.results.clusters.push(ClusterReport {
+            name: "right.forearm".into(),
+            residual_m: vec![1e-4; 1601],
+            markers_rebuilt: vec![("right.fa1".into(), 12)],
+            rebuilt: vec![("right.RS".into(), 1601), ("right.US".into(), 1601), ("right.EL".into(), 7)],
+        });
+        let page = case.page("quality");
+        let notes = panel(&page, "Points in use, and when they were missing").notes.join(" ");
+        assert!(
+            notes.contains(
+                "Cluster right.forearm: rebuilt right.RS, right.US in all frames; right.EL in 7 of 1601 frames. Missing markers put back: \
+                 right.fa1 in 12 of 1601 frames."
+            ),
+            "{notes}"
+        );
+        assert_eq!(misplaced(&page), Vec::<String>::new());
+    }
+
+    #[test]
     fn cross_motion_draws_sticks_of_the_segments_length_and_arcs_of_the_moments_size() {
         let case = Case::one_arm();
         let page = case.page("motion");
@@ -335,7 +476,17 @@ mod tests {
         }
         let sweeps: Vec<f64> =
             sticks.shapes.iter().filter_map(|s| if let Shape::Arc { sweep, .. } = s { Some(*sweep) } else { None }).collect();
-        assert_eq!(sweeps.len(), 10);
+        // every moment known in a caption has its arc, but for those that would be an arrowhead alone
+        let note = sticks.notes[0].split("under ").nth(1).and_then(|n| n.split(" N").next()).unwrap();
+        let least: f64 = note.parse().unwrap();
+        let moments: Vec<f64> = captions(sticks).iter().filter_map(|c| c.strip_suffix(" N·m")?.rsplit_once(' ')?.1.parse().ok()).collect();
+        assert_eq!(moments.len(), 10);
+        assert_eq!(sweeps.len(), moments.iter().filter(|m| m.abs() >= least).count());
+        assert!(sweeps.len() < 10 && sweeps.iter().all(|s| s.abs() > 0.6));
+        // an instant says which it is: phases change at the ends of a lift
+        for which in ["start of lift", "lift, peak", "end of lift", "in the lower", "end of lower"] {
+            assert_eq!(captions(sticks).iter().filter(|c| c.ends_with(which)).count(), 1, "{which}");
+        }
         // a full turn would read as nothing
         assert!(sweeps.iter().all(|s| s.abs() < 1.9 * std::f64::consts::PI));
     }

@@ -2,7 +2,7 @@
 
 use super::figure::*;
 use super::pages::{self, Trial, plot_width, scaled};
-use super::style::{Ink, PLOT_HEIGHT, Size, Stroke, Tone, fixed, short};
+use super::style::{Ink, LEAST_POWERS_W, PLOT_HEIGHT, Size, Stroke, Tone, fixed, short};
 use crate::anatomy::calibration::POOR_RESIDUAL;
 use crate::anatomy::tables::Part;
 use crate::ground::names::Segment;
@@ -37,6 +37,7 @@ pub fn page(trial: Trial<'_>) -> Page {
     Page {
         title: format!("Quality of the recording and of the {} arm{}", trial.sides(), if trial.results.arms.len() > 1 { "s" } else { "" }),
         subtitle: trial.about(),
+        alarms: trial.alarms(),
         rows,
         foot: pages::foot(trial.results.arms.iter().map(centres).chain([
             format!(
@@ -177,13 +178,19 @@ fn points(trial: Trial<'_>) -> Row {
     gaps.fills.push(Fill { name: "filled by a spline".into(), edges: Vec::new(), tone: Tone::Repaired });
     let longest = trial.sheet.filter.max_gap_s;
     let mut note = format!("{left} frames of points stay missing, {filled} filled (gaps up to {longest} s).");
+    let rebuilt = rebuilt(trial);
     if left + filled == 0 {
-        note = "No point in use is missing in any frame.".into();
+        note = if rebuilt.is_empty() {
+            "No point in use is missing in any frame.".into()
+        } else {
+            "With what the clusters carry (below), no point in use is missing in any frame.".into()
+        };
     }
     if n < all.len() {
         note += &format!(" Shown: {n} of {} points, those with most missing first.", all.len());
     }
     gaps.notes.push(note);
+    gaps.notes.extend(rebuilt);
     let largest = extent(shown.iter().filter_map(|s| s.1)).map_or(0.0, |e| e.1);
     y.ticks.iter_mut().for_each(|t| t.text.clear());
     y.labels_px = 16.0;
@@ -209,6 +216,44 @@ fn points(trial: Trial<'_>) -> Row {
         noise.empty = Some("Known only with filter.cutoff_hz = \"auto\".".into());
     }
     Row::weighted([(2.1, gaps.into()), (1.0, noise.into())])
+}
+
+/// `all frames`, or how many.
+fn of_frames(some: usize, all: usize) -> String {
+    if some == all { "all frames".into() } else { format!("{some} of {all} frames") }
+}
+
+/// Which landmarks each cluster carries in how many frames of the recording, and which of its own markers were put back.
+fn rebuilt(trial: Trial<'_>) -> Vec<String> {
+    let mut out = Vec::new();
+    for c in &trial.results.clusters {
+        let all = c.residual_m.len();
+        let grouped = |points: &[(String, usize)]| {
+            let mut groups: Vec<(usize, Vec<&str>)> = Vec::new();
+            for (name, frames) in points {
+                match groups.iter_mut().find(|g| g.0 == *frames) {
+                    Some(g) => g.1.push(name),
+                    None => groups.push((*frames, vec![name])),
+                }
+            }
+            groups
+                .iter()
+                .map(|(frames, names)| format!("{} in {}", names.join(", "), of_frames(*frames, all)))
+                .collect::<Vec<_>>()
+                .join("; ")
+        };
+        let mut parts = Vec::new();
+        if !c.rebuilt.is_empty() {
+            parts.push(format!("rebuilt {}", grouped(&c.rebuilt)));
+        }
+        if !c.markers_rebuilt.is_empty() {
+            parts.push(format!("missing markers put back: {}", grouped(&c.markers_rebuilt)));
+        }
+        if !parts.is_empty() {
+            out.push(format!("Cluster {}: {}.", c.name, parts.join(". ").replace(". missing", ". Missing")));
+        }
+    }
+    out
 }
 
 /// Least and most room for the names of points, px.
@@ -299,7 +344,8 @@ fn signed(x: f64) -> String {
 }
 
 fn audit_axis(trial: Trial<'_>) -> Axis {
-    Axis::around("power, W", trial.results.arms.iter().flat_map(|a| [q::ENERGY_RATE, q::POWER_IN].map(|r| scaled(a, r))).flatten(), true)
+    let all = trial.results.arms.iter().flat_map(|a| [q::ENERGY_RATE, q::POWER_IN].map(|r| scaled(a, r))).flatten();
+    Axis::around_at_least("power, W", all, true, LEAST_POWERS_W)
 }
 
 fn audit(trial: Trial<'_>, arm: &ArmResults, y: &Axis) -> Panel {

@@ -124,5 +124,11 @@ pub fn page(p: &Problem, sweep: &Sweep, w: &Worked) -> Page {
         sig(if sweep.upper_arm_deg.abs() < 1e-9 { 0.0 } else { sweep.upper_arm_deg }, 4).replace('-', "\u{2212}"),
         sig(sweep.own.flexion_deg, 4)
     );
-    Page { title: format!("{}: every elbow angle", w.title), subtitle: vec![posture], rows, foot: vec![crate::report::CAUTIONS.into()] }
+    Page {
+        title: format!("{}: every elbow angle", w.title),
+        subtitle: vec![posture],
+        rows,
+        foot: vec![crate::report::CAUTIONS.into()],
+        ..Page::default()
+    }
 }

@@ -25,6 +25,19 @@ pub const SUPERSAMPLING: u32 = 2;
 /// Columns a long series is thinned to before it is drawn: two for each pixel of the widest plot.
 pub const COLUMNS: usize = 3200;
 
+/// Least span of an axis of angles, °: noise of a joint at rest should not fill a plot.
+pub const LEAST_ANGLES_DEG: f64 = 10.0;
+/// Least span of an axis of angular velocities, °/s.
+pub const LEAST_VELOCITIES_DEG_S: f64 = 20.0;
+/// Least span of an axis of moments, N·m.
+pub const LEAST_MOMENTS_N_M: f64 = 0.2;
+/// Least span of an axis of forces, N: about what a flexor needs for the least span of moments.
+pub const LEAST_FORCES_N: f64 = 5.0;
+/// Least span of an axis of power, W.
+pub const LEAST_POWERS_W: f64 = 0.1;
+/// Least span of an axis of places, m.
+pub const LEAST_PLACES_M: f64 = 0.05;
+
 /// Sizes of text, px per em.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Size {
@@ -77,6 +90,8 @@ pub enum Ink {
     Quiet,
     /// Many curves behind one.
     Pale,
+    /// What has to be seen before anything else.
+    Alarm,
     /// Grid lines.
     Faint,
     /// Paper.
@@ -94,6 +109,7 @@ impl Ink {
             Ink::Fourth => (0x8b, 0x5f, 0xa8),
             Ink::Quiet => (0x66, 0x6d, 0x75),
             Ink::Pale => (0xb6, 0xbc, 0xc4),
+            Ink::Alarm => (0x9a, 0x20, 0x16),
             Ink::Faint => (0xd9, 0xdc, 0xe0),
             Ink::Paper => (0xff, 0xff, 0xff),
         }
@@ -247,7 +263,7 @@ mod tests {
             let (a, b) = (luminance(a) + 0.05, luminance(b) + 0.05);
             a.max(b) / a.min(b)
         };
-        for ink in [Ink::Text, Ink::Strong, Ink::Quiet] {
+        for ink in [Ink::Text, Ink::Strong, Ink::Quiet, Ink::Alarm] {
             assert!(contrast(ink.rgb(), Ink::Paper.rgb()) >= 4.5, "{ink:?}");
         }
         for ink in [Ink::Second, Ink::Third, Ink::Fourth] {
