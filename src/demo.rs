@@ -176,7 +176,7 @@ fn sheet(id: &str, sides: &[Side], loads: &[(Side, f64)], comment: &str) -> Stri
     let list = sides.iter().map(|s| format!("\"{s}\"")).collect::<Vec<_>>().join(", ");
     let mut text = format!(
         "# {comment}\n# Participant Q07 of a quayside rowing club is invented.\n\n[trial]\nid = \"{id}\"\nsides = [{list}]\n\n\
-         [participant]\nsex = \"female\"\nbody_mass_kg = 66.0\nstature_m = 1.72\n\n\
+         [participant]\nid = \"Q07\"\nsex = \"female\"\nbody_mass_kg = 66.0\nstature_m = 1.72\n\n\
          [model]\nanthropometry = \"deleva-1996\"    # table of segment masses, mass centres and radii of gyration\nhand = \"segment\"                 # the hand is its own segment\n\
          shoulder_centre = {{ method = \"given\" }}   # the points SJC\n\n\
          [markers]\nfile = \"{id}_markers.csv\"        # relative to this sheet\nlength_unit = \"mm\"\nup = \"+z\"                        # lab axis against gravity\nforward = \"+x\"                   # lab axis the participant faces\n\n\

@@ -224,26 +224,31 @@ pub fn file(recording: &Recording, role: Role, has_time: bool, scale: f64, unit:
     }
 }
 
-/// What could be computed with these landmarks.
+/// What could be computed with these landmarks, and what is missing for the rest.
 pub fn results(sides: &[Side], has: impl Fn(&str) -> bool) -> Vec<ResultLook> {
     let mut out = Vec::new();
     for side in sides {
-        let on = |names: &[&str]| names.iter().all(|n| has(&sided(*side, n)));
-        let trunk = MIDLINE.iter().all(|n| has(n));
-        let elbow = on(&["EJC"]) || on(&["EL", "EM"]);
-        let wrist = on(&["WJC"]) || on(&["RS", "US"]);
-        let shoulder = on(&["SJC"]) || on(&["GH"]) || on(&["AC"]);
-        let joints = elbow && wrist && shoulder;
-        let hand = on(&["MCP2", "MCP5"]) || on(&["MCP3", "RS", "US"]);
-        let mut push = |result, possible, needs: &str| out.push(ResultLook { side: *side, result, possible, needs: needs.to_owned() });
-        push(
-            "elbow and shoulder moments",
-            joints,
-            "SJC or GH, or a method of model.shoulder_centre; EL and EM, or EJC, or a method of model.elbow_centre; RS and US, or WJC",
-        );
-        push("carrying angle and pronation", joints && on(&["EL", "EM", "RS", "US"]), "EL, EM, RS, US");
-        push("wrist moments", joints && hand, "MCP2 and MCP5, or MCP3 with RS and US");
-        push("shoulder angles in the trunk", joints && trunk, "IJ, PX, C7, T8");
+        let there = |name: &str| if MIDLINE.contains(&name) { has(name) } else { has(&sided(*side, name)) };
+        // ways to meet a need; what is missing of the first, and what else would do
+        let lacks = |ways: &[&[&str]], else_: &str| -> Option<String> {
+            let missing = |way: &[&str]| way.iter().filter(|n| !there(n)).map(|n| (*n).to_owned()).collect::<Vec<String>>();
+            let met = ways.iter().any(|w| missing(w).is_empty());
+            (!met).then(|| format!("{}{else_}", missing(ways.first().unwrap_or(&&[][..])).join(", ")))
+        };
+        let shoulder = lacks(&[&["SJC"], &["GH"], &["AC"]], " (or GH, or a method of model.shoulder_centre)");
+        let elbow = lacks(&[&["EL", "EM"], &["EJC"]], " (or EJC, or a method of model.elbow_centre)");
+        let wrist = lacks(&[&["RS", "US"], &["WJC"]], " (or WJC)");
+        let joints = || [shoulder.clone(), elbow.clone(), wrist.clone()];
+        let mut push = |result, needs: Vec<Option<String>>| {
+            let mut missing: Vec<String> = needs.into_iter().flatten().collect();
+            missing.dedup();
+            out.push(ResultLook { side: *side, result, possible: missing.is_empty(), needs: missing.join("; ") });
+        };
+        let with = |more: Option<String>| joints().into_iter().chain([more]).collect::<Vec<_>>();
+        push("elbow and shoulder moments", joints().to_vec());
+        push("carrying angle and pronation", with(lacks(&[&["EL", "EM", "RS", "US"]], "")));
+        push("wrist moments", with(lacks(&[&["MCP2", "MCP5"], &["MCP3", "RS", "US"]], "")));
+        push("shoulder angles in the trunk", with(lacks(&[&["IJ", "PX", "C7", "T8"]], "")));
     }
     out
 }
@@ -337,7 +342,11 @@ pub fn trial(sheet: &TrialSheet, files: Vec<FileLook>, prepared: &Result<Prepare
         }),
         Err(_) => false,
     };
-    let results = results(&sheet.trial.sides, |name| has(name) || found(name));
+    let mut results = results(&sheet.trial.sides, |name| has(name) || found(name));
+    if prepared.is_err() {
+        // the points may be there and yet never rebuilt, or too few: the verdict says what fails
+        results.iter_mut().for_each(|r| r.possible = false);
+    }
     let noisy = files.iter().flat_map(|f| &f.points).filter(|p| p.noise.is_some_and(|n| n > NOISE_LIMIT_MM));
     let (look, warnings, error, hint) = match prepared {
         Ok(p) => (Some(trial_look(p)), p.warnings(), None, None),

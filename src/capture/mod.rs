@@ -295,8 +295,10 @@ impl Fault for CaptureError {
             CaptureError::AbsurdRate { .. } => {
                 "times have to be in seconds: are they milliseconds, or do they count frames? With even sampling remove the column and give markers.rate_hz".into()
             }
-            CaptureError::RenameUnknown { suggestion: Some(s), .. } => format!("did you mean '{s}'?"),
-            CaptureError::RenameUnknown { .. } => "names stand there as in the header, without _x, _y, _z".into(),
+            CaptureError::RenameUnknown { suggestion, .. } => {
+                let slip = suggestion.as_ref().map_or("names stand there as in the header, without _x, _y, _z".to_owned(), |s| format!("did you mean '{s}'?"));
+                format!("{slip} (a point of a static trial needs [calibration] with its file first)")
+            }
             CaptureError::Empty { .. } => "is it the right file? Its first line that is not a comment names the columns".into(),
             CaptureError::HeaderOnly { .. } | CaptureError::SingleFrame { .. } => "was the export cut off? Export the trial again".into(),
             CaptureError::TimeMissing { .. } => {

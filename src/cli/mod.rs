@@ -93,7 +93,7 @@ pub fn run() -> ExitCode {
             ExitCode::from(EXIT_INPUT)
         }
         Err(Failure::Write(e)) => {
-            say::error(&e.to_string(), Some("check the folder and the free space; nothing half-written is left behind"));
+            say::error(&e.to_string(), Some(e.hint.unwrap_or("check the folder and the free space; nothing half-written is left behind")));
             ExitCode::from(EXIT_WRITE)
         }
     }

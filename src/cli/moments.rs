@@ -54,6 +54,9 @@ pub fn run(args: &Args, talk: &Talk) -> Result<(), Failure> {
     let dir = args.out.clone().unwrap_or_else(|| Path::new("reports").join(&sheet.trial.id));
     // what names the files may be missing: said before anything is computed
     let names = args.bids.as_ref().map(|_| bids::Names::of(&sheet)).transpose()?;
+    if let (Some(set), Some(names)) = (&args.bids, &names) {
+        bids::check(&sheet, names, set, &dir)?;
+    }
     let wanted = Wanted { details: args.details, parquet: args.parquet, plots: !args.no_plots, svg: args.svg };
     let working = talk.working(&format!("computing {}", sheet.trial.id));
     let report = process(&sheet, &dir, &wanted)?;

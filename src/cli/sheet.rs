@@ -39,7 +39,9 @@ pub fn run(args: &Args, talk: &Talk) -> Result<(), Failure> {
     if let Some(out) = &args.out
         && out.exists()
     {
-        return Err(WriteError::new(out, "there is a file of this name already; it is left as it is").into());
+        return Err(WriteError::new(out, "there is a file of this name already; it is left as it is")
+            .with_hint("choose another name, or remove the file first")
+            .into());
     }
     let mut warnings = Vec::new();
     let (recording, has_time) = look(&args.file, &mut warnings)?;

@@ -145,18 +145,54 @@ impl Channel {
     }
 }
 
-/// The data set's own description: written once, and never over one that is not ours.
-fn describe(dir: &Path) -> Result<(), WriteError> {
-    let path = dir.join("dataset_description.json");
-    if path.exists() {
-        let found: Value = std::fs::read(&path).ok().and_then(|b| serde_json::from_slice(&b).ok()).unwrap_or_default();
+const DESCRIPTION: &str = "dataset_description.json";
+/// What to do about a folder that is not ours.
+const OWN_FOLDER: &str = "choose a new or empty folder, or a data set that armload made";
+
+/// Looks whether the trial may be written into the data set at `dir`: before anything is computed.
+///
+/// # Errors
+/// A file, a folder with something else in it, a data set that is not ours, one that holds another trial or person under the same names,
+/// and the folder of the usual results (`out`) or one within the other.
+pub fn check(sheet: &TrialSheet, names: &Names, dir: &Path, out: &Path) -> Result<(), WriteError> {
+    let absolute = |p: &Path| std::path::absolute(p).unwrap_or_else(|_| p.to_owned());
+    let (set, usual) = (absolute(dir), absolute(out));
+    if set.starts_with(&usual) || usual.starts_with(&set) {
+        return Err(WriteError::new(dir, "the data set and the folder of the usual results are one, or one lies within the other")
+            .with_hint("give --bids a folder of its own"));
+    }
+    if dir.is_file() {
+        return Err(WriteError::new(dir, "it is a file, not a folder").with_hint(OWN_FOLDER));
+    }
+    let description = dir.join(DESCRIPTION);
+    if description.exists() {
+        let found: Value = std::fs::read(&description).ok().and_then(|b| serde_json::from_slice(&b).ok()).unwrap_or_default();
         let ours = found["DatasetType"] == "derivative"
             && found["GeneratedBy"].as_array().is_some_and(|g| g.iter().any(|g| g["Name"] == GENERATOR));
-        return if ours {
-            Ok(())
-        } else {
-            Err(WriteError::new(&path, "there is a data set already that armload did not make; it is left as it is"))
-        };
+        if !ours {
+            return Err(WriteError::new(&description, "there is a data set already that armload did not make; it is left as it is")
+                .with_hint(OWN_FOLDER));
+        }
+    } else if std::fs::read_dir(dir).is_ok_and(|mut entries| entries.next().is_some()) {
+        return Err(WriteError::new(dir, "the folder holds other things already; they are left as they are").with_hint(OWN_FOLDER));
+    }
+    let about = dir.join(names.folder()).join(format!("{}_motion.json", names.stem()));
+    if about.exists() {
+        let found: Value = std::fs::read(&about).ok().and_then(|b| serde_json::from_slice(&b).ok()).unwrap_or_default();
+        let (trial, person) = (&found["Armload"]["Trial"], &found["Armload"]["Participant"]);
+        if *trial != json!(sheet.trial.id) || *person != json!(sheet.participant.id) {
+            let held = format!("it holds the trial {trial} of the participant {person}: names have to differ in their letters and digits");
+            return Err(WriteError::new(&about, held).with_hint("change participant.id or trial.id, or choose another folder"));
+        }
+    }
+    Ok(())
+}
+
+/// The data set's own description, written once.
+fn describe(dir: &Path) -> Result<(), WriteError> {
+    let path = dir.join(DESCRIPTION);
+    if path.exists() {
+        return Ok(());
     }
     let about = dir.join("README.md");
     if !about.exists() {
@@ -193,7 +229,7 @@ fn put_json(path: &Path, value: &Value) -> Result<(), WriteError> {
 /// The values are the columns of numbers of `moments.csv`; phases and quality flags are words and stay there.
 ///
 /// # Errors
-/// What can't be written; a data set that is not ours; the place of another trial.
+/// What can't be written. Whether it may be written there at all, [`check`] says.
 pub fn write(sheet: &TrialSheet, results: &TrialResults, names: &Names, dir: &Path) -> Result<PathBuf, WriteError> {
     let (folder, stem) = (dir.join(names.folder()), names.stem());
     let file = |end: &str| folder.join(format!("{stem}_{end}"));
@@ -201,10 +237,6 @@ pub fn write(sheet: &TrialSheet, results: &TrialResults, names: &Names, dir: &Pa
     describe(dir)?;
     aside::make_folder(&folder)?;
     let about = file("motion.json");
-    let other = std::fs::read(&about).ok().and_then(|b| serde_json::from_slice::<Value>(&b).ok()).map(|v| v["Armload"]["Trial"].clone());
-    if let Some(other) = other.filter(|t| *t != json!(sheet.trial.id)) {
-        return Err(WriteError::new(&about, format!("it holds the trial {other}; names have to differ in their letters and digits")));
-    }
     let mut channels = vec![Channel::time()];
     for arm in &results.arms {
         channels.extend(QUANTITIES.iter().enumerate().filter(|(row, _)| arm.writes(*row)).map(|(_, q)| Channel::of(arm.side, q)));
@@ -245,7 +277,7 @@ pub fn write(sheet: &TrialSheet, results: &TrialResults, names: &Names, dir: &Pa
             "RecordingDuration": results.time_s.len() as f64 / results.rate_hz,
             "MissingValues": NONE,
             "Description": summary::STATEMENT,
-            "Armload": { "Trial": sheet.trial.id, "Version": env!("CARGO_PKG_VERSION"), "Cautions": super::CAUTIONS },
+            "Armload": { "Trial": sheet.trial.id, "Participant": sheet.participant.id, "Version": env!("CARGO_PKG_VERSION"), "Cautions": super::CAUTIONS },
         }),
     )?;
     Ok(motion)

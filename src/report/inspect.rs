@@ -16,7 +16,11 @@ pub fn lines(i: &Inspection) -> Vec<Line> {
             .results
             .iter()
             .map(|r| {
-                let needs = if r.possible { String::new() } else { format!("needs {}", r.needs) };
+                let needs = match (r.possible, r.needs.is_empty()) {
+                    (true, _) => String::new(),
+                    (false, true) => "see the verdict".into(),
+                    (false, false) => format!("needs {}", r.needs),
+                };
                 vec![r.side.to_string(), r.result.into(), if r.possible { "yes" } else { "no" }.into(), needs]
             })
             .collect();
@@ -44,12 +48,16 @@ fn file_lines(f: &FileLook, out: &mut Vec<Line>) {
     out.push(Line::Heading(format!("{}{role}", f.file)));
     let time = match f.rate_hz {
         Some(hz) => format!(
-            "{} frames from {:.3} to {:.3} s at {} Hz; printed times up to {:.4} ms off the grid.",
+            "{} frames from {:.3} to {:.3} s at {} Hz; {}.",
             f.frames,
             f.from_s,
             f.to_s,
             (hz * 1e3).round() / 1e3,
-            f.jitter_s * 1e3
+            if f.jitter_s < 5e-8 {
+                "printed times lie on the grid".to_owned()
+            } else {
+                format!("printed times up to {:.4} ms off the grid", f.jitter_s * 1e3)
+            }
         ),
         None => format!("{} frames without times; the sheet has to say markers.rate_hz.", f.frames),
     };
@@ -91,7 +99,10 @@ fn trial_lines(t: &TrialLook, out: &mut Vec<Line>) {
         ]
     }));
     out.extend(columns("llrrrr", &rows));
-    out.push(Line::Fine(format!("Reference: {}.", t.reference)));
+    out.push(Line::Fine(format!(
+        "Length: the model's (of the static trial if there is one); SD: over the trial. Reference: {}.",
+        t.reference
+    )));
     out.push(Line::Heading("Joint centres".into()));
     out.extend(t.centres.iter().map(|c| Line::Paragraph(format!("{} {}: {}.", c.side, c.joint, c.words))));
     if !t.clusters.is_empty() {

@@ -32,11 +32,18 @@ pub struct WriteError {
     pub file: String,
     /// What the system says.
     pub reason: String,
+    /// What to do, if it is not the usual: folder and free space.
+    pub hint: Option<&'static str>,
 }
 
 impl WriteError {
     /// For a path.
     pub fn new(path: &std::path::Path, reason: impl std::fmt::Display) -> Self {
-        Self { file: path.display().to_string(), reason: reason.to_string() }
+        Self { file: path.display().to_string(), reason: reason.to_string(), hint: None }
+    }
+
+    /// With what to do.
+    pub fn with_hint(self, hint: &'static str) -> Self {
+        Self { hint: Some(hint), ..self }
     }
 }

@@ -96,8 +96,11 @@ impl Fault for SheetError {
             )),
             SheetError::Unstated { .. } => Some("replace each \"?\" in the sheet, or give the value with --set".into()),
             SheetError::Missing { similar: Some(s), .. } => Some(format!("did you mean it by '{s}'?")),
-            SheetError::Missing { .. } => Some("add it to the sheet; `armload demo` writes complete ones to look at".into()),
+            SheetError::Missing { key, .. } => Some(where_to_add(key)),
             SheetError::UnknownChoice { suggestion: Some(s), .. } => Some(format!("did you mean \"{s}\"?")),
+            SheetError::WrongKind { key, expected, .. } if expected == "a table" => {
+                Some(format!("write it as a table: {}", table_form(key)))
+            }
             SheetError::UnknownChoice { .. } => Some("write one of these names, letter by letter".into()),
             SheetError::WrongKind { key, found, expected, .. } if expected.contains("number") && hint_for_number(key, found).is_some() => {
                 hint_for_number(key, found)
@@ -106,6 +109,36 @@ impl Fault for SheetError {
             SheetError::OutOfRange { .. } => Some("check the value, its sign and its unit (the end of a key's name says it)".into()),
             SheetError::Conflict { hint, .. } => Some(hint.clone()),
         }
+    }
+}
+
+/// Where a missing key goes, as a person would write it.
+fn where_to_add(key: &str) -> String {
+    let parts: Vec<&str> = key.split('.').collect();
+    match parts.as_slice() {
+        [table] => format!("add a table [{table}] to the sheet"),
+        [list, number, key] if number.chars().all(|c| c.is_ascii_digit()) => {
+            let which = number.parse::<usize>().map_or(String::new(), |n| format!(" number {}", n + 1));
+            format!("add a line `{key} = ...` under [[{list}]]{which}")
+        }
+        [table, key] => format!("add a line `{key} = ...` under [{table}]"),
+        [table, middle @ .., key] => {
+            let middle = middle.join(".");
+            format!("add `{key} = ...` to `{middle} = {{ ... }}` under [{table}]")
+        }
+        [] => "add it to the sheet".into(),
+    }
+}
+
+/// A key that is a table, written out.
+fn table_form(key: &str) -> String {
+    let name = key.rsplit('.').next().unwrap_or(key);
+    match name {
+        "shoulder_centre" => "shoulder_centre = { method = \"given\" }".into(),
+        "elbow_centre" => "elbow_centre = { method = \"given\" }".into(),
+        "scale" => "scale = { length_px = 412.0, length_m = 0.50 }".into(),
+        "radii_of_gyration_fraction" => "radii_of_gyration_fraction = { x = 0.28, y = 0.12, z = 0.27 }".into(),
+        _ => format!("[{key}], or {name} = {{ ... }}"),
     }
 }
 
@@ -838,12 +871,31 @@ fn read_calibration(keys: Keys, dir: &Path, trial: &TrialKeys) -> Result<Calibra
                         .flat_map(|s| Segment::ALL.iter().skip(1).map(move |g| format!("{s}.{}", g.name())))
                         .chain(["thorax".into()])
                         .collect();
-                    return Err(k.unknown_choice(&name, &name, &choices.iter().map(String::as_str).collect::<Vec<_>>()));
+                    // a name without its side may be meant for any
+                    let bare = || choices.iter().map(|c| (c.rsplit('.').next().unwrap_or(c), c));
+                    let close = crate::ground::closest(name.rsplit('.').next().unwrap_or(&name), bare().map(|b| b.0));
+                    let sided = close
+                        .and_then(|c| bare().filter(|b| b.0 == c).max_by_key(|b| strsim::normalized_levenshtein(b.1, &name).to_bits()));
+                    return Err(SheetError::UnknownChoice {
+                        place,
+                        key: k.path_of(&name),
+                        found: name.clone(),
+                        suggestion: sided.map(|b| b.1.clone()),
+                        choices,
+                    });
                 }
             };
             let markers: Vec<String> = k.texts(&name)?.unwrap_or_default().iter().map(|m| landmarks::own_name(m, &trial.sides)).collect();
             if markers.len() < 3 {
-                return Err(k.out_of_range(&name, format!("{} markers", markers.len()), "at least three markers, not on one line"));
+                let (count, place) = (markers.len(), k.place_of(&name));
+                return Err(SheetError::Conflict {
+                    place,
+                    what: format!(
+                        "the cluster '{name}' has {count} marker{}; expected at least three, not on one line",
+                        if count == 1 { "" } else { "s" }
+                    ),
+                    hint: "two markers leave a turn about their line open: name a third, or remove the cluster".into(),
+                });
             }
             clusters.push(Cluster { side, segment, markers, place });
         }

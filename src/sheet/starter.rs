@@ -150,8 +150,17 @@ fn guess(names: &[&str], stated: &[Side]) -> Guessed {
             (*n, side, landmark_of(&rest))
         })
         .collect();
+    let with_side = |s: Side| split.iter().any(|x| x.1 == Some(s));
     let sides: Vec<Side> = match stated {
-        [] => Side::ALL.into_iter().filter(|s| split.iter().any(|x| x.1 == Some(*s) && x.2.is_some())).collect(),
+        [] => {
+            let shown: Vec<Side> = Side::ALL.into_iter().filter(|s| split.iter().any(|x| x.1 == Some(*s) && x.2.is_some())).collect();
+            match (shown.as_slice(), with_side(Side::Right), with_side(Side::Left)) {
+                // no landmark tells the arm, but all names with a side tell the same
+                ([], true, false) => vec![Side::Right],
+                ([], false, true) => vec![Side::Left],
+                _ => shown,
+            }
+        }
         stated => stated.to_vec(),
     };
     let mut out = Guessed { renames: Vec::new(), known: Vec::new(), contested: Vec::new(), others: Vec::new(), sides };
@@ -184,6 +193,39 @@ fn guess(names: &[&str], stated: &[Side]) -> Guessed {
         } else {
             out.contested.push((target, found.into_iter().map(str::to_owned).collect()));
         }
+    }
+    out
+}
+
+/// Markers whose names differ by a number at the end, three or more of them, with the segment that plain words or initials suggest.
+fn clusters(names: &[String]) -> Vec<(String, Vec<String>)> {
+    let mut out: Vec<(String, Vec<String>)> = Vec::new();
+    for name in names {
+        let stem = name.trim_end_matches(|c: char| c.is_ascii_digit());
+        if stem.len() == name.len() || stem.is_empty() {
+            continue;
+        }
+        match out.iter_mut().find(|c| c.0 == stem) {
+            Some(c) => c.1.push(name.clone()),
+            None => out.push((stem.to_owned(), vec![name.clone()])),
+        }
+    }
+    out.retain(|c| c.1.len() >= 3);
+    for (stem, _) in &mut out {
+        let all = words(stem.rsplit(':').next().unwrap_or(stem));
+        let (side, rest) = split_side(&all);
+        let segment = match rest.concat().as_str() {
+            "ua" | "upperarm" | "arm" | "hum" | "humerus" => "upper_arm",
+            "fa" | "forearm" | "lowerarm" => "forearm",
+            "ha" | "hand" => "hand",
+            "sh" | "sc" | "scap" | "scapula" | "acr" | "acromion" => "scapula",
+            "th" | "trunk" | "thorax" | "sternum" => "thorax",
+            _ => "which segment",
+        };
+        *stem = match side {
+            Some(side) if segment != "thorax" => sided(side, segment),
+            _ => segment.to_owned(),
+        };
     }
     out
 }
@@ -265,7 +307,16 @@ fn sections(t: &mut String, recording: &Recording, about: &About<'_>, guessed: &
     markers(t, recording, about)?;
     renames(t, guessed, recording)?;
     writeln!(t, "\n# [calibration]  # a static trial with all landmarks, if the moving one has clusters instead of some of them")?;
-    writeln!(t, "# file = \"static.csv\"\n# clusters = {{ \"right.upper_arm\" = [\"marker 1\", \"marker 2\", \"marker 3\"] }}")?;
+    writeln!(t, "# file = \"static.csv\"")?;
+    let rows = clusters(&guessed.others);
+    if rows.is_empty() {
+        writeln!(t, "# clusters = {{ \"right.upper_arm\" = [\"marker 1\", \"marker 2\", \"marker 3\"] }}")?;
+    } else {
+        writeln!(t, "# [calibration.clusters]  # guess, from names that differ by their number; the segment is yours to say")?;
+        for (segment, markers) in rows {
+            writeln!(t, "# {} = [{}]", quoted(&segment), list(&markers))?;
+        }
+    }
     writeln!(t, "\n[filter]\ncutoff_hz = \"auto\"  # residual analysis; or a number in Hz, or \"none\" for clean data")?;
     loads(t, guessed, recording.table.stated.platforms, about.file)
 }
@@ -275,6 +326,7 @@ fn participant(t: &mut String, about: &About<'_>) -> std::fmt::Result {
     for line in about.participant {
         writeln!(t, "# {line}")?;
     }
+    writeln!(t, "# id = \"P03\"  # names the person where several trials are compared, and in a BIDS data set")?;
     writeln!(t, "sex = \"{UNSTATED}\"  # \"female\" or \"male\": the column of the anthropometric table")?;
     writeln!(t, "body_mass_kg = \"{UNSTATED}\"  # segment masses are fractions of it")?;
     writeln!(t, "# stature_m = 1.71  # needed where a segment length can't be measured, and for a lumped hand")

@@ -1,6 +1,6 @@
 //! Bad input: exit status 1, a message with place, found, expected and hint, and nothing in the output folder.
 
-use crate::common::{Folder, Markers, curl_sheet};
+use crate::common::{Folder, Markers, curl_sheet, run};
 use assert_cmd::Command;
 
 /// Sixty frames of the engine's curl.
@@ -440,5 +440,32 @@ fn cli_set_assignments_that_can_not_be() {
         ("trial.sides=[\"left\"", vec!["trial.sides", "a list of texts"]),
     ] {
         refused(set, &s, good_csv(), &[set], &expected);
+    }
+}
+
+#[test]
+fn cli_hints_say_what_to_write_and_where() {
+    for (edit, expected) in [
+        (("body_mass_kg = 63.5\n", ""), "add a line `body_mass_kg = ...` under [participant]"),
+        (("body_mass_kg = 63.5", "body_mass_kg = \"63,5\""), "write 63.5"),
+        (("body_mass_kg = 63.5", "body_mass_kg = \"63.5 kg\""), "write 63.5: without quotes"),
+        (("body_mass_kg = 63.5", "body_mass_kg = \"140 lb\""), "convert to that"),
+        (("stature_m = 1.684", "stature_m = \"168 cm\""), "convert to that"),
+        (("cutoff_hz = \"none\"", "cutoff_hz = \"6,5\""), "write 6.5"),
+        (("sex = \"female\"", "sex = \"f\""), "did you mean \"female\"?"),
+        (("shoulder_centre = { method = \"given\" }", "shoulder_centre = \"given\""), "shoulder_centre = { method = \"given\" }"),
+        (
+            ("shoulder_centre = { method = \"given\" }", "elbow_centre = { method = \"half-width\" }"),
+            "add `half_width_m = ...` to `elbow_centre = { ... }` under [model]",
+        ),
+        (("[[load]]", "[calibration]\nclusters = { forarm = [\"a\", \"b\", \"c\"] }\n[[load]]"), "did you mean \"right.forearm\"?"),
+        (("[[load]]", "[calibration]\nclusters = { forearm = [\"a\", \"b\"] }\n[[load]]"), "name a third"),
+        (("[filter]", "[markers.rename]\nGT = \"GH\"\n[filter]"), "[calibration] with its file first"),
+    ] {
+        let e = match run(&curl_sheet(&[edit]), &Markers::curl().csv()) {
+            Ok(_) => panic!("{edit:?} ran"),
+            Err(e) => e,
+        };
+        assert!(e.text.contains(expected), "{edit:?}: '{expected}' is not in\n{}", e.text);
     }
 }

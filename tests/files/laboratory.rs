@@ -780,7 +780,27 @@ mod derivative {
         write(&raw, "dataset_description.json", "{\"Name\": \"raw\", \"BIDSVersion\": \"1.9.0\"}");
         let (status, _, message) = curl(&raw, &out, &person);
         assert!(status == 4 && message.contains("armload did not make"), "{message}");
+        assert!(message.contains("choose a new or empty folder"), "{message}");
         assert_eq!(files(&raw), ["dataset_description.json"]);
+        // another person with the same letters: the first one's files stay
+        let before = std::fs::read(set.join("sub-P3/motion/sub-P3_task-curl_tracksys-markers_motion.tsv")).unwrap();
+        let (status, _, message) = curl(&set, &out, &["--set", "participant.id=\"P-3\"", "--set", "participant.body_mass_kg=90"]);
+        assert!(status == 4 && message.contains("of the participant \"P3\""), "{message}");
+        assert_eq!(std::fs::read(set.join("sub-P3/motion/sub-P3_task-curl_tracksys-markers_motion.tsv")).unwrap(), before);
+        // a folder with other things, a file, the folder of the usual results: refused before anything is computed
+        let (notes, late) = (dir.path().join("notes"), dir.path().join("late"));
+        std::fs::create_dir(&notes).unwrap();
+        write(&notes, "notes.txt", "mine");
+        for (to, expected) in [
+            (&notes, "holds other things"),
+            (&notes.join("notes.txt"), "a file, not a folder"),
+            (&late, "are one"),
+            (&late.join("set"), "within the other"),
+        ] {
+            let (status, _, message) = curl(to, &late, &person);
+            assert!(status == 4 && message.contains(expected), "{message}");
+            assert!(!late.exists(), "nothing is written before");
+        }
         assert_eq!(curl(&set, &out, &["--explain", "1"]).0, 2);
     }
 }
