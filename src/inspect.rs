@@ -244,8 +244,10 @@ pub fn results(sides: &[Side], has: impl Fn(&str) -> bool) -> Vec<ResultLook> {
             missing.dedup();
             out.push(ResultLook { side: *side, result, possible: missing.is_empty(), needs: missing.join("; ") });
         };
-        let with = |more: Option<String>| joints().into_iter().chain([more]).collect::<Vec<_>>();
-        push("elbow and shoulder moments", joints().to_vec());
+        // what is missing for the moments is said once
+        let for_all = joints().iter().any(Option::is_some).then(|| "what the moments need".to_owned());
+        let with = |more: Option<String>| vec![for_all.clone(), more];
+        push("elbow and shoulder moments", joints().into());
         push("carrying angle and pronation", with(lacks(&[&["EL", "EM", "RS", "US"]], "")));
         push("wrist moments", with(lacks(&[&["MCP2", "MCP5"], &["MCP3", "RS", "US"]], "")));
         push("shoulder angles in the trunk", with(lacks(&[&["IJ", "PX", "C7", "T8"]], "")));
