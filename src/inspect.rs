@@ -6,10 +6,12 @@ use crate::anatomy::body::reference_length;
 use crate::anatomy::landmarks::{MIDLINE, SIDED, sided};
 use crate::anatomy::tables::Part;
 use crate::capture::Recording;
+use crate::capture::table::StatedChannel;
 use crate::ground::names::Side;
 use crate::ground::place::Fault;
 use crate::ground::warning::Warning;
-use crate::sheet::TrialSheet;
+use crate::sheet::starter::Starter;
+use crate::sheet::{ElbowMethod, ShoulderMethod, TrialSheet};
 use crate::smoothing::{residual, runs};
 use crate::trial::{Prepared, TrialError};
 use rayon::prelude::*;
@@ -55,6 +57,12 @@ pub struct FileLook {
     pub noise_unit: String,
     /// Points.
     pub points: Vec<PointLook>,
+    /// Force platforms of the file, in words.
+    pub platforms: Vec<String>,
+    /// Analog channels of the file.
+    pub channels: Vec<StatedChannel>,
+    /// Samples a second of these channels, Hz.
+    pub analog_rate_hz: Option<f64>,
 }
 
 /// One point of a file.
@@ -171,6 +179,8 @@ pub struct Inspection {
     pub files: Vec<FileLook>,
     /// What can be computed.
     pub results: Vec<ResultLook>,
+    /// What is assumed of the arm for that, where neither a sheet nor the names of the points say it.
+    pub assumed: Option<String>,
     /// What preparing the trial found; missing if it fails or there is no sheet.
     pub trial: Option<TrialLook>,
     /// Every warning as `moments` would say it.
@@ -221,6 +231,9 @@ pub fn file(recording: &Recording, role: Role, has_time: bool, scale: f64, unit:
         lacks_axis: recording.absent_axis.map(|a| ['x', 'y', 'z'][a]),
         noise_unit: unit.to_owned(),
         points: points.collect(),
+        platforms: recording.table.stated.platforms.clone(),
+        channels: recording.table.stated.channels.clone(),
+        analog_rate_hz: recording.table.stated.analog_rate_hz,
     }
 }
 
@@ -342,7 +355,11 @@ pub fn trial(sheet: &TrialSheet, files: Vec<FileLook>, prepared: &Result<Prepare
             plan.centres.made.iter().any(|m| m.starts_with("shoulder") && of("SJC") || m.starts_with("elbow") && of("EJC"))
                 || plan.epicondyles.is_some() && (of("EL") || of("EM"))
         }),
-        Err(_) => false,
+        // what a method that is stated would have made is not what is missing
+        Err(_) => sheet.trial.sides.iter().any(|side| {
+            name == sided(*side, "SJC") && !matches!(sheet.model.shoulder, None | Some(ShoulderMethod::Given))
+                || name == sided(*side, "EJC") && sheet.model.elbow != ElbowMethod::Given
+        }),
     };
     let mut results = results(&sheet.trial.sides, |name| has(name) || found(name));
     if prepared.is_err() {
@@ -367,18 +384,29 @@ pub fn trial(sheet: &TrialSheet, files: Vec<FileLook>, prepared: &Result<Prepare
         (None, false) => "look",
     };
     let warnings = warnings.iter().map(ToString::to_string).collect();
-    Inspection { files, results, trial: look, warnings, verdict: Verdict { is, error, hint, remarks } }
+    Inspection { files, results, assumed: None, trial: look, warnings, verdict: Verdict { is, error, hint, remarks } }
 }
 
-/// A marker file without a sheet.
-pub fn bare(look: FileLook, sides: &[Side], guesses: &[(String, String)], warnings: &[Warning]) -> Inspection {
+/// A marker file without a sheet; what its names tell is in the starter sheet made of it.
+pub fn bare(look: FileLook, made: &Starter, warnings: &[Warning]) -> Inspection {
+    let (sides, guesses) = (if made.sides.is_empty() { &[Side::Right][..] } else { &made.sides }, &made.guesses);
     // with one arm a bare landmark is that arm's, as a sheet would read it
     let same = |found: &str, name: &str| found == name || (sides.len() == 1 && name.rsplit('.').next() == Some(found));
     let results = results(sides, |name| look.points.iter().any(|p| same(&p.name, name)) || guesses.iter().any(|(_, to)| same(to, name)));
     let remarks = warnings.iter().filter(|w| doubts(w)).map(ToString::to_string).collect();
+    let assumed = match (sides, made.unsided.as_slice()) {
+        ([side], []) if made.sides.is_empty() => {
+            Some(format!("No name tells the arm; {side} is assumed here. A sheet says it (trial.sides)."))
+        }
+        ([side], names @ [_, ..]) => {
+            Some(format!("Names without a side are assumed to be of the {side} arm: {}. A sheet says it (trial.sides).", names.join(", ")))
+        }
+        _ => None,
+    };
     Inspection {
         files: vec![look],
         results,
+        assumed,
         trial: None,
         warnings: warnings.iter().map(ToString::to_string).collect(),
         verdict: Verdict { is: "needs-sheet", error: None, hint: None, remarks },

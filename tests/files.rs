@@ -274,6 +274,37 @@ mod starter {
     }
 
     #[test]
+    fn cli_sheet_guesses_the_arm_and_clusters_from_technical_names() {
+        let dir = tempfile::tempdir().unwrap();
+        let made = |names: &[&str]| {
+            let header: Vec<String> = names.iter().flat_map(|n| ["x", "y", "z"].map(|a| format!("{n}_{a}"))).collect();
+            let row = vec!["1"; 3 * names.len()].join(",");
+            let body = format!("time_s,{}\n0,{row}\n1,{row}\n", header.join(","));
+            let out = armload(&["sheet", write(dir.path(), "m.csv", body).to_str().unwrap()]);
+            let sheet = text(&out.stdout);
+            toml::from_str::<toml::Table>(&sheet).unwrap();
+            sheet
+        };
+        let names = ["right.ua1", "right.ua2", "right.ua3", "rod1", "rod2", "rod3", "pair1", "pair2", "MCP2", "MCP3", "MCP5"];
+        let sheet = made(&names);
+        for line in [
+            "sides = [\"right\"]  # guess",
+            "# [calibration.clusters]  # guess",
+            "# \"right.upper_arm\" = [\"right.ua1\", \"right.ua2\", \"right.ua3\"]",
+            "# \"segment of rod\" = [\"rod1\", \"rod2\", \"rod3\"]",
+        ] {
+            assert!(sheet.contains(line), "{line}\n{sheet}");
+        }
+        assert!(!sheet.contains("segment of pair") && !sheet.contains("segment of MCP"), "{sheet}");
+        // names of both arms leave the arm open; points that are only numbered are no cluster
+        let both = made(&["right.ua1", "left.ua1"]);
+        assert!(both.contains("sides = \"?\""), "{both}");
+        let numbered: Vec<String> = (1..=12).map(|i| format!("m{i}")).collect();
+        let sheet = made(&numbered.iter().map(String::as_str).collect::<Vec<_>>());
+        assert!(!sheet.contains("[calibration.clusters]"), "{sheet}");
+    }
+
+    #[test]
     fn cli_sheet_asks_for_the_rate_of_a_file_without_times() {
         let dir = tempfile::tempdir().unwrap();
         let out = armload(&["sheet", write(dir.path(), "m.csv", "EL_x,EL_y,EL_z\n1,2,3\n1,2,3\n").to_str().unwrap()]);
@@ -287,6 +318,7 @@ mod starter {
         let old = write(dir.path(), "old.toml", "mine");
         let out = armload(&["sheet", markers.to_str().unwrap(), "--out", old.to_str().unwrap()]);
         assert_eq!(out.status.code(), Some(4));
+        assert!(text(&out.stderr).contains("hint: choose another name, or remove the file first"), "{}", text(&out.stderr));
         assert_eq!(std::fs::read_to_string(&old).unwrap(), "mine");
         assert_eq!(armload(&["sheet", "no such file.csv"]).status.code(), Some(1));
         assert_eq!(armload(&["sheet"]).status.code(), Some(2));

@@ -134,6 +134,25 @@ fn cli_inspect_fails_exactly_as_moments_does() {
 }
 
 #[test]
+fn cli_inspect_lists_only_what_is_missing_and_says_no_when_moments_fail() {
+    let table = |markers: Markers, sheet: &str, status: i32| -> String {
+        let folder = Folder::with(sheet, &markers.csv());
+        let (code, out, err) = armload(&folder.path(""), &["inspect", "sheet.toml"]);
+        assert_eq!(code, status, "{err}");
+        out.split("What can be computed").nth(1).unwrap().split("Verdict").next().unwrap().to_owned()
+    };
+    let lost = table(Markers::curl().without(&["EM"]), &curl_sheet(&[]), 1);
+    assert!(lost.contains("no  needs EM (or EJC, or a method of model.elbow_centre)\n"), "{lost}");
+    assert!(!lost.contains("yes") && !lost.contains("SJC"), "{lost}");
+    // a method that is stated is not what is missing, and nothing can be computed while it fails
+    let functional = curl_sheet(&[("{ method = \"given\" }", "{ method = \"functional\" }")]);
+    let fails = table(Markers::curl().without(&["SJC"]), &functional, 1);
+    assert!(fails.contains("no  see the verdict") && !fails.contains("yes") && !fails.contains("needs SJC"), "{fails}");
+    let trunk = table(Markers::curl().without(&["T8"]), &curl_sheet(&[]), 0);
+    assert!(trunk.contains("shoulder angles in the trunk  no   needs T8\n"), "{trunk}");
+}
+
+#[test]
 fn cli_inspect_sees_exchanged_sides_pairs_and_axes() {
     let looks = |sheet: &str, markers: &Markers, expected: &str| {
         let folder = Folder::with(sheet, &markers.csv());

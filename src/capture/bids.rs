@@ -347,7 +347,7 @@ fn read_motion(path: &Path, text: Text<'_>, place: Place) -> Result<NumberTable,
     if !bad.is_empty() {
         table.notes.push(Warning::BadChannels { file: channels_place.file.clone(), points: bad });
     }
-    table.stated = Stated { length_unit, up, forward, platforms: 0 };
+    table.stated = Stated { length_unit, up, forward, ..Stated::default() };
     Ok(table)
 }
 

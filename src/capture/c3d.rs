@@ -209,9 +209,11 @@ pub(super) fn read(bytes: Vec<u8>, place: Place) -> Result<NumberTable, CaptureE
         columns.extend(['x', 'y', 'z'].iter().zip(xyz).map(|(axis, c)| (format!("{label}_{axis}"), c)));
     }
     let length_unit = file.text("POINT", "UNITS").filter(|u| !u.is_empty()).map(|u| (unit_name(&u), file.parameter_place("POINT:UNITS")));
-    let platforms = file.platforms();
+    let (channels, analog_rate_hz) = (file.stated_channels(), file.analog_rate_hz());
+    let labels: Vec<String> = channels.iter().map(|c| c.label.clone()).collect();
+    let platforms = (0..file.platforms()).map(|i| file.platform_words(i, &labels)).collect();
     let mut table = NumberTable::from_columns(file.place, columns, Lines::Numbered)?;
-    table.stated = Stated { length_unit, platforms, ..Stated::default() };
+    table.stated = Stated { length_unit, platforms, channels, analog_rate_hz, ..Stated::default() };
     table.notes = file.notes;
     Ok(table)
 }

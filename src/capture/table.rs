@@ -28,8 +28,30 @@ pub struct Stated {
     pub up: Option<(SignedAxis, Place)>,
     /// Lab axis that points forward, and where that is said.
     pub forward: Option<(SignedAxis, Place)>,
-    /// Force platforms beside its points.
-    pub platforms: usize,
+    /// Force platforms beside its points, each with number, type and channels in words.
+    pub platforms: Vec<String>,
+    /// Analog channels beside its points.
+    pub channels: Vec<StatedChannel>,
+    /// Samples a second of these channels.
+    pub analog_rate_hz: Option<f64>,
+}
+
+/// An analog channel as the file describes it.
+#[derive(Clone, Debug, PartialEq, serde::Serialize)]
+pub struct StatedChannel {
+    /// Its label; a number if it has none.
+    pub label: String,
+    /// Its unit as the file writes it; missing if the file does not say.
+    pub unit: Option<String>,
+}
+
+impl std::fmt::Display for StatedChannel {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match &self.unit {
+            Some(unit) => write!(f, "{} ({unit})", self.label),
+            None => f.write_str(&self.label),
+        }
+    }
 }
 
 impl Stated {

@@ -4,7 +4,6 @@ use super::say::Talk;
 use super::{Failure, sheet as starter_command};
 use crate::capture::Recording;
 use crate::capture::points::MarkerReading;
-use crate::ground::names::Side;
 use crate::ground::warning::Warning;
 use crate::inspect::{self, FileLook, Role};
 use crate::report;
@@ -63,10 +62,9 @@ fn of_markers(path: &Path, talk: &Talk) -> Result<(), Failure> {
     let (recording, has_time) = starter_command::look(path, &mut warnings)?;
     let file = path.display().to_string();
     let made = starter::write(&recording, &About { file: &file, id: "trial", has_time, sides: &[], participant: &[] });
-    let sides = if made.sides.is_empty() { vec![Side::Right] } else { made.sides };
     let unit = recording.table.stated.length_unit.as_ref().map_or("in its unit".to_owned(), |u| u.0.clone());
     let look = inspect::file(&recording, Role::Trial, has_time, 1.0, &unit);
-    show(&inspect::bare(look, &sides, &made.guesses, &warnings), talk);
+    show(&inspect::bare(look, &made, &warnings), talk);
     Ok(())
 }
 

@@ -74,6 +74,8 @@ pub fn run(args: &Args, talk: &Talk) -> Result<(), Failure> {
         "guesses": made.guesses.iter().map(|(from, to)| (from.clone(), to.clone().into())).collect::<serde_json::Map<_, _>>(),
         "sides": made.sides.iter().map(|s| s.name()).collect::<Vec<_>>(),
         "length_unit": recording.table.stated.length_unit.as_ref().map(|u| &u.0),
+        "platforms": recording.table.stated.platforms,
+        "channels": recording.table.stated.channels,
         "rate_hz": has_time.then_some(recording.time.rate_hz),
         "frames": recording.time.frames,
         "sheet": made.text,

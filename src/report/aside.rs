@@ -3,11 +3,32 @@
 use super::WriteError;
 use std::fs::File;
 use std::io::{BufWriter, Write};
-use std::path::{Path, PathBuf};
+use std::path::{Component, Path, PathBuf};
 
 /// Makes a folder with its parents.
+///
+/// # Errors
+/// A file in its place, or what the system says.
 pub fn make_folder(dir: &Path) -> Result<(), WriteError> {
+    if let Some(file) = dir.ancestors().find(|p| p.is_file()) {
+        return Err(WriteError::new(file, "it is a file, not a folder").with_hint("choose another folder, or remove the file first"));
+    }
     std::fs::create_dir_all(dir).map_err(|e| WriteError::new(dir, e))
+}
+
+/// A path with links followed as far as it exists and without `..`, so that two can be compared.
+pub fn resolved(path: &Path) -> PathBuf {
+    let mut out = PathBuf::new();
+    for part in std::path::absolute(path).unwrap_or_else(|_| path.to_owned()).components() {
+        match part {
+            Component::ParentDir => {
+                out.pop();
+            }
+            part => out.push(part),
+        }
+        out = out.canonicalize().unwrap_or(out);
+    }
+    out
 }
 
 /// Writes a file by `fill` under a temporary name beside it, then renames it.

@@ -155,14 +155,13 @@ const OWN_FOLDER: &str = "choose a new or empty folder, or a data set that armlo
 /// A file, a folder with something else in it, a data set that is not ours, one that holds another trial or person under the same names,
 /// and the folder of the usual results (`out`) or one within the other.
 pub fn check(sheet: &TrialSheet, names: &Names, dir: &Path, out: &Path) -> Result<(), WriteError> {
-    let absolute = |p: &Path| std::path::absolute(p).unwrap_or_else(|_| p.to_owned());
-    let (set, usual) = (absolute(dir), absolute(out));
+    let (set, usual) = (aside::resolved(dir), aside::resolved(out));
     if set.starts_with(&usual) || usual.starts_with(&set) {
         return Err(WriteError::new(dir, "the data set and the folder of the usual results are one, or one lies within the other")
             .with_hint("give --bids a folder of its own"));
     }
-    if dir.is_file() {
-        return Err(WriteError::new(dir, "it is a file, not a folder").with_hint(OWN_FOLDER));
+    if let Some(file) = dir.ancestors().find(|p| p.is_file()) {
+        return Err(WriteError::new(file, "it is a file, not a folder").with_hint(OWN_FOLDER));
     }
     let description = dir.join(DESCRIPTION);
     if description.exists() {

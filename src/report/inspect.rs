@@ -25,6 +25,7 @@ pub fn lines(i: &Inspection) -> Vec<Line> {
             })
             .collect();
         out.extend(columns("llll", &rows));
+        out.extend(i.assumed.iter().map(|a| Line::Fine(a.clone())));
         out.push(Line::blank());
     }
     if let Some(t) = &i.trial {
@@ -65,6 +66,7 @@ fn file_lines(f: &FileLook, out: &mut Vec<Line>) {
     if let Some(axis) = f.lacks_axis {
         out.push(Line::Paragraph(format!("Planar: no {axis} coordinates.")));
     }
+    beside_points(f, out);
     let noise = format!("noise {}", f.noise_unit);
     let mut rows = vec![row(&["point", "in the file", "is a", "missing", "gaps", "longest s", &noise])];
     rows.extend(f.points.iter().map(|p| {
@@ -83,6 +85,18 @@ fn file_lines(f: &FileLook, out: &mut Vec<Line>) {
     out.push(Line::Fine(
         "Noise: standard deviation of one coordinate by residual analysis; - where a point is too short or does not move.".into(),
     ));
+}
+
+/// Force platforms and analog channels, numbered and named as a sheet asks for them.
+fn beside_points(f: &FileLook, out: &mut Vec<Line>) {
+    if !f.platforms.is_empty() {
+        out.push(Line::Paragraph(format!("Force platforms, counted from 1: {}.", f.platforms.join("; "))));
+    }
+    if !f.channels.is_empty() {
+        let rate = f.analog_rate_hz.map_or(String::new(), |hz| format!(" at {} Hz", (hz * 1e3).round() / 1e3));
+        let channels: Vec<String> = f.channels.iter().map(ToString::to_string).collect();
+        out.push(Line::Paragraph(format!("Analog channels{rate}: {}.", channels.join(", "))));
+    }
 }
 
 fn trial_lines(t: &TrialLook, out: &mut Vec<Line>) {

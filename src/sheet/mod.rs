@@ -96,14 +96,21 @@ impl Fault for SheetError {
             )),
             SheetError::Unstated { .. } => Some("replace each \"?\" in the sheet, or give the value with --set".into()),
             SheetError::Missing { similar: Some(s), .. } => Some(format!("did you mean it by '{s}'?")),
+            // `armload statics` takes problems from flags, too
+            SheetError::Missing { place, key, .. } if place.file.starts_with("--") && !place.file.starts_with("--set") => {
+                Some(format!("give it with its flag, or in a sheet: {}", where_to_add(key)))
+            }
             SheetError::Missing { key, .. } => Some(where_to_add(key)),
             SheetError::UnknownChoice { suggestion: Some(s), .. } => Some(format!("did you mean \"{s}\"?")),
-            SheetError::WrongKind { key, expected, .. } if expected == "a table" => {
-                Some(format!("write it as a table: {}", table_form(key)))
+            SheetError::WrongKind { key, found, expected, .. } if expected == "a table" => {
+                Some(format!("write it as a table: {}", table_form(key, found)))
             }
             SheetError::UnknownChoice { .. } => Some("write one of these names, letter by letter".into()),
             SheetError::WrongKind { key, found, expected, .. } if expected.contains("number") && hint_for_number(key, found).is_some() => {
                 hint_for_number(key, found)
+            }
+            SheetError::WrongKind { key, expected, .. } if expected.starts_with("a list of tables") => {
+                Some(format!("begin each one with a line [[{key}]], its keys below"))
             }
             SheetError::WrongKind { .. } => Some("numbers stand without quotes, texts in quotes, lists in [ ]".into()),
             SheetError::OutOfRange { .. } => Some("check the value, its sign and its unit (the end of a key's name says it)".into()),
@@ -122,20 +129,33 @@ fn where_to_add(key: &str) -> String {
             format!("add a line `{key} = ...` under [[{list}]]{which}")
         }
         [table, key] => format!("add a line `{key} = ...` under [{table}]"),
-        [table, middle @ .., key] => {
-            let middle = middle.join(".");
-            format!("add `{key} = ...` to `{middle} = {{ ... }}` under [{table}]")
+        [list, number, inner, key] if number.chars().all(|c| c.is_ascii_digit()) => {
+            let which = number.parse::<usize>().map_or(String::new(), |n| format!(" number {}", n + 1));
+            format!("add `{key} = ...` to `{inner} = {{ ... }}` under [[{list}]]{which}")
         }
+        [table @ .., inner, key] => format!("add `{key} = ...` to `{inner} = {{ ... }}` under [{}]", table.join(".")),
         [] => "add it to the sheet".into(),
     }
 }
 
-/// A key that is a table, written out.
-fn table_form(key: &str) -> String {
+/// A key that is a table, written out; with the method that was found in its place, if it is one.
+fn table_form(key: &str, found: &str) -> String {
     let name = key.rsplit('.').next().unwrap_or(key);
+    let method = found.split('"').nth(1).unwrap_or_default();
     match name {
-        "shoulder_centre" => "shoulder_centre = { method = \"given\" }".into(),
-        "elbow_centre" => "elbow_centre = { method = \"given\" }".into(),
+        "shoulder_centre" => match method {
+            "below-acromion" => "shoulder_centre = { method = \"below-acromion\", drop_m = 0.04 }".into(),
+            m if SHOULDER_METHODS.contains(&m) => format!("shoulder_centre = {{ method = \"{m}\" }}"),
+            _ => "shoulder_centre = { method = \"given\" }".into(),
+        },
+        "elbow_centre" => match method {
+            "half-width" => "elbow_centre = { method = \"half-width\", half_width_m = 0.034 }".into(),
+            m if ELBOW_METHODS.contains(&m) => format!("elbow_centre = {{ method = \"{m}\" }}"),
+            _ => "elbow_centre = { method = \"given\" }".into(),
+        },
+        number if number.chars().all(|c| c.is_ascii_digit()) => {
+            format!("[[{}]], its keys below", key.strip_suffix(number).unwrap_or(key).trim_end_matches('.'))
+        }
         "scale" => "scale = { length_px = 412.0, length_m = 0.50 }".into(),
         "radii_of_gyration_fraction" => "radii_of_gyration_fraction = { x = 0.28, y = 0.12, z = 0.27 }".into(),
         _ => format!("[{key}], or {name} = {{ ... }}"),
@@ -656,8 +676,13 @@ fn read_model(keys: Option<Keys>, root: &Keys, trial: &TrialKeys, dir: &Path) ->
     Ok(ModelKeys { table, hand, shoulder, elbow, gravity_m_s2, overrides })
 }
 
+/// Names of the methods for the shoulder centre.
+const SHOULDER_METHODS: [&str; 4] = ["given", "below-acromion", "scapula-regression", "functional"];
+/// Names of the methods for the elbow centre.
+const ELBOW_METHODS: [&str; 3] = ["given", "functional", "half-width"];
+
 fn read_shoulder(keys: Keys, dir: &Path) -> Result<ShoulderMethod, SheetError> {
-    let choices = ["given", "below-acromion", "scapula-regression", "functional"];
+    let choices = SHOULDER_METHODS;
     let name = keys.required_text("method", &format!("how the shoulder centre is found: {}", choices.join(", ")))?;
     let method = match name.as_str() {
         "given" => ShoulderMethod::Given,
@@ -688,7 +713,7 @@ fn read_shoulder(keys: Keys, dir: &Path) -> Result<ShoulderMethod, SheetError> {
 const HALF_WIDTH_LIMIT_M: f64 = 0.08;
 
 fn read_elbow(keys: Keys, dir: &Path) -> Result<ElbowMethod, SheetError> {
-    let choices = ["given", "functional", "half-width"];
+    let choices = ELBOW_METHODS;
     let name = keys.required_text("method", &format!("how the elbow centre is found: {}", choices.join(", ")))?;
     let half_width = |keys: &Keys| keys.positive("half_width_m", HALF_WIDTH_LIMIT_M, "m");
     let method = match name.as_str() {

@@ -4,6 +4,7 @@
 use super::UNSTATED;
 use crate::anatomy::landmarks::{MIDLINE, SIDED, sided};
 use crate::capture::Recording;
+use crate::capture::table::{Stated, StatedChannel};
 use crate::ground::names::Side;
 use crate::ground::units::{LENGTH_UNITS, PIXEL};
 use std::fmt::Write;
@@ -32,6 +33,8 @@ pub struct Starter {
     pub guesses: Vec<(String, String)>,
     /// Arms written into the sheet; empty if they have to be stated.
     pub sides: Vec<Side>,
+    /// Points that may be landmarks of an arm and do not tell of which.
+    pub unsided: Vec<String>,
 }
 
 /// Words of a name in lower case: split at anything that is no letter or digit, at changes of case and between letters and digits.
@@ -136,6 +139,8 @@ struct Guessed {
     contested: Vec<(String, Vec<String>)>,
     /// Everything else.
     others: Vec<String>,
+    /// Names that may be landmarks of an arm and do not tell of which.
+    unsided: Vec<String>,
     /// Arms named.
     sides: Vec<Side>,
 }
@@ -163,7 +168,9 @@ fn guess(names: &[&str], stated: &[Side]) -> Guessed {
         }
         stated => stated.to_vec(),
     };
-    let mut out = Guessed { renames: Vec::new(), known: Vec::new(), contested: Vec::new(), others: Vec::new(), sides };
+    let of_an_arm = |landmark: Option<&str>| landmark.is_some_and(|l| !MIDLINE.contains(&l));
+    let unsided = split.iter().filter(|x| x.1.is_none() && of_an_arm(x.2)).map(|x| x.0.to_owned()).collect();
+    let mut out = Guessed { renames: Vec::new(), known: Vec::new(), contested: Vec::new(), others: Vec::new(), unsided, sides };
     let mut candidates: Vec<(String, Vec<&str>)> = Vec::new();
     for (name, side, landmark) in split {
         let target = landmark.and_then(|l| match (MIDLINE.contains(&l), side, out.sides.as_slice()) {
@@ -197,12 +204,16 @@ fn guess(names: &[&str], stated: &[Side]) -> Guessed {
     out
 }
 
+/// How many markers with one name make a likely cluster: a file that just numbers its points has more (common practice, no source).
+const CLUSTER_SIZES: std::ops::RangeInclusive<usize> = 3..=8;
+
 /// Markers whose names differ by a number at the end, three or more of them, with the segment that plain words or initials suggest.
 fn clusters(names: &[String]) -> Vec<(String, Vec<String>)> {
     let mut out: Vec<(String, Vec<String>)> = Vec::new();
     for name in names {
         let stem = name.trim_end_matches(|c: char| c.is_ascii_digit());
-        if stem.len() == name.len() || stem.is_empty() {
+        // knuckles and vertebrae have numbers, too
+        if stem.len() == name.len() || stem.is_empty() || landmark_of(&split_side(&words(name)).1).is_some() {
             continue;
         }
         match out.iter_mut().find(|c| c.0 == stem) {
@@ -210,7 +221,7 @@ fn clusters(names: &[String]) -> Vec<(String, Vec<String>)> {
             None => out.push((stem.to_owned(), vec![name.clone()])),
         }
     }
-    out.retain(|c| c.1.len() >= 3);
+    out.retain(|c| CLUSTER_SIZES.contains(&c.1.len()));
     for (stem, _) in &mut out {
         let all = words(stem.rsplit(':').next().unwrap_or(stem));
         let (side, rest) = split_side(&all);
@@ -220,7 +231,11 @@ fn clusters(names: &[String]) -> Vec<(String, Vec<String>)> {
             "ha" | "hand" => "hand",
             "sh" | "sc" | "scap" | "scapula" | "acr" | "acromion" => "scapula",
             "th" | "trunk" | "thorax" | "sternum" => "thorax",
-            _ => "which segment",
+            // two of these must not be one key
+            _ => {
+                *stem = format!("segment of {stem}");
+                continue;
+            }
         };
         *stem = match side {
             Some(side) if segment != "thorax" => sided(side, segment),
@@ -271,7 +286,13 @@ pub fn write(recording: &Recording, about: &About<'_>) -> Starter {
     let mut t = String::new();
     // writing to a String can't fail
     let _ = sections(&mut t, recording, about, &guessed);
-    Starter { text: t, points: names.iter().map(|n| (*n).to_owned()).collect(), guesses: guessed.renames.clone(), sides: guessed.sides }
+    Starter {
+        text: t,
+        points: names.iter().map(|n| (*n).to_owned()).collect(),
+        guesses: guessed.renames,
+        sides: guessed.sides,
+        unsided: guessed.unsided,
+    }
 }
 
 fn sections(t: &mut String, recording: &Recording, about: &About<'_>, guessed: &Guessed) -> std::fmt::Result {
@@ -318,7 +339,7 @@ fn sections(t: &mut String, recording: &Recording, about: &About<'_>, guessed: &
         }
     }
     writeln!(t, "\n[filter]\ncutoff_hz = \"auto\"  # residual analysis; or a number in Hz, or \"none\" for clean data")?;
-    loads(t, guessed, recording.table.stated.platforms, about.file)
+    loads(t, guessed, &recording.table.stated, about.file)
 }
 
 fn participant(t: &mut String, about: &About<'_>) -> std::fmt::Result {
@@ -420,7 +441,25 @@ fn renames(t: &mut String, guessed: &Guessed, recording: &Recording) -> std::fmt
     writeln!(t, "# landmarks: {}; with a side, like \"right.EL\": {}", MIDLINE.join(" "), SIDED.join(" "))
 }
 
-fn loads(t: &mut String, guessed: &Guessed, platforms: usize, file: &str) -> std::fmt::Result {
+/// Most channels that a sheet lists.
+const CHANNELS_LISTED: usize = 24;
+
+/// Labels and units of channels; of many only the first.
+fn channels(all: &[StatedChannel]) -> String {
+    let named: Vec<String> = all.iter().take(CHANNELS_LISTED).map(ToString::to_string).collect();
+    let rest = match all.len().saturating_sub(CHANNELS_LISTED) {
+        0 => String::new(),
+        more => format!(" and {more} more (`armload inspect` lists them)"),
+    };
+    format!("{}{rest}", one_line(&named.join(", ")))
+}
+
+/// A text of the file that stays in its comment.
+fn one_line(text: &str) -> String {
+    text.chars().map(|c| if c.is_control() { ' ' } else { c }).collect()
+}
+
+fn loads(t: &mut String, guessed: &Guessed, stated: &Stated, file: &str) -> std::fmt::Result {
     let sides: &[Side] = if guessed.sides.is_empty() { &[Side::Right] } else { &guessed.sides };
     for side in sides {
         writeln!(t, "\n[[load]]  # what acts on the hand; one block for each load, \"none\" for an empty hand")?;
@@ -433,12 +472,19 @@ fn loads(t: &mut String, guessed: &Guessed, platforms: usize, file: &str) -> std
         } else {
             writeln!(t, "side = \"{side}\"")?;
         }
-        if platforms > 0 {
-            writeln!(t, "# of a recorded-force, force platforms in the file, counted from 1: {platforms}")?;
+        if !stated.platforms.is_empty() {
+            writeln!(t, "# of a recorded-force, force platforms in the file, counted from 1: {}", one_line(&stated.platforms.join("; ")))?;
             writeln!(
                 t,
                 "# file = {}\n# platform = 1\n# force_on = \"instrument\"  # what platforms report: what the body does to them",
                 quoted(file)
+            )?;
+        }
+        if !stated.channels.is_empty() {
+            writeln!(t, "# analog channels in the file: {}", channels(&stated.channels))?;
+            writeln!(
+                t,
+                "# channels = [\"...\", \"...\", \"...\"]  # of a recorded-force in place of a platform: three forces, or with three moments"
             )?;
         }
         writeln!(t, "# mass_kg = 8.0  # of a free weight or a bar")?;

@@ -460,6 +460,20 @@ fn cli_hints_say_what_to_write_and_where() {
         ),
         (("[[load]]", "[calibration]\nclusters = { forarm = [\"a\", \"b\", \"c\"] }\n[[load]]"), "did you mean \"right.forearm\"?"),
         (("[[load]]", "[calibration]\nclusters = { forearm = [\"a\", \"b\"] }\n[[load]]"), "name a third"),
+        (
+            ("[[load]]", "[calibration]\nclusters = { \"right.forarm\" = [\"a\", \"b\", \"c\"] }\n[[load]]"),
+            "did you mean \"right.forearm\"?",
+        ),
+        (
+            ("shoulder_centre = { method = \"given\" }", "shoulder_centre = \"functional\""),
+            "write it as a table: shoulder_centre = { method = \"functional\" }",
+        ),
+        (("[filter]", "scale = 824\n[filter]"), "scale = { length_px = 412.0, length_m = 0.50 }"),
+        (("at = [\"bell_in\", \"bell_out\"]", "at = {}"), "add `hand_m = ...` to `at = { ... }` under [[load]] number 1"),
+        (
+            ("[filter]", "[model.override.right.forearm]\nradii_of_gyration_fraction = { x = 0.3 }\n[filter]"),
+            "add `y = ...` to `radii_of_gyration_fraction = { ... }` under [model.override.right.forearm]",
+        ),
         (("[filter]", "[markers.rename]\nGT = \"GH\"\n[filter]"), "[calibration] with its file first"),
     ] {
         let e = match run(&curl_sheet(&[edit]), &Markers::curl().csv()) {

@@ -189,8 +189,21 @@ mod c3d_forces {
         assert!(out.contains("500"), "the platform's own rate: {out}");
         let (status, out, message) = run(&["inspect", at.to_str().unwrap()]);
         assert!(status == 0 && out.contains("noise mm"), "{out}{message}");
+        for line in [
+            "Force platforms, counted from 1: 1 (type 2; Fx, Fy, Fz, Mx, My, Mz).",
+            "Analog channels at 500 Hz: Fx (N), Fy (N), Fz (N), Mx (Nmm), My (Nmm), Mz (Nmm).",
+            "Names without a side are assumed to be of the right arm: SJC, EL, EM, RS, US, MCP2, MCP5.",
+        ] {
+            assert!(out.contains(line), "{line}\n{out}");
+        }
         let (_, starter, _) = run(&["sheet", at.to_str().unwrap(), "--side", "right"]);
-        for line in ["length_unit = \"mm\"  # as the file says", "# platform = 1", "# force_on = \"instrument\"", "counted from 1: 1"] {
+        for line in [
+            "length_unit = \"mm\"  # as the file says",
+            "# platform = 1",
+            "# force_on = \"instrument\"",
+            "counted from 1: 1 (type 2; Fx, Fy",
+            "analog channels in the file: Fx (N), Fy (N)",
+        ] {
             assert!(starter.contains(line), "{line}\n{starter}");
         }
         toml::from_str::<toml::Table>(&starter).unwrap();
@@ -796,6 +809,8 @@ mod derivative {
             (&notes.join("notes.txt"), "a file, not a folder"),
             (&late, "are one"),
             (&late.join("set"), "within the other"),
+            (&late.join("../late/set"), "within the other"),
+            (&notes.join("notes.txt/set"), "a file, not a folder"),
         ] {
             let (status, _, message) = curl(to, &late, &person);
             assert!(status == 4 && message.contains(expected), "{message}");

@@ -3,7 +3,7 @@
 //! # Source
 //! C3D user guide, ANALOG group (from memory).
 
-use super::super::table::{Lines, NumberTable};
+use super::super::table::{Lines, NumberTable, StatedChannel};
 use super::super::{CaptureError, unpack, whole};
 use super::{C3d, C3dFault, Numbers, continued};
 use crate::ground::closest;
@@ -133,6 +133,16 @@ impl C3d {
             .map(|i| (sample(i) - channel.offset) * channel.scale)
             .map(|x| if x.is_finite() { x } else { f64::NAN })
             .collect()
+    }
+
+    /// The channels as the file describes them, for a list to choose from. That some have no label is said where one is read.
+    pub(super) fn stated_channels(&mut self) -> Vec<StatedChannel> {
+        let said = self.notes.len();
+        let labels = self.labels("ANALOG", "LABELS", self.channels, "channel");
+        self.notes.truncate(said);
+        let units = continued("UNITS", self.channels, |n| self.texts("ANALOG", n));
+        let unit = |i: usize| units.get(i).filter(|u| !u.is_empty()).cloned();
+        labels.into_iter().enumerate().map(|(i, label)| StatedChannel { label, unit: unit(i) }).collect()
     }
 
     /// Samples a second of the analog channels.

@@ -137,7 +137,7 @@ impl C3d {
     }
 
     /// Number, type and channels of a platform, for a list to choose from.
-    fn platform_words(&self, index: usize, labels: &[String]) -> String {
+    pub(super) fn platform_words(&self, index: usize, labels: &[String]) -> String {
         let kind = self.numbers_of("FORCE_PLATFORM", "TYPE").get(index).map_or("unknown".to_owned(), f64::to_string);
         let rows = self.find("FORCE_PLATFORM", "CHANNEL").and_then(|p| p.dims.first().copied()).unwrap_or(0);
         let numbers = self.numbers_of("FORCE_PLATFORM", "CHANNEL");
