@@ -75,7 +75,7 @@ fn stages(c: &mut Criterion) {
     let path = write_recording(dir.path());
     let sheet_with = |cutoff: &str| TrialSheet::read(&path, &[format!("filter.cutoff_hz={cutoff}")]).expect("sheet");
     let (fixed, auto) = (sheet_with("6"), sheet_with("auto"));
-    let how = MarkerReading { rename: &fixed.markers.rename, sides: &fixed.trial.sides, rate_hz: None, strict_rename: true, claims: None };
+    let how = MarkerReading { rename: &fixed.markers.rename, sides: &fixed.trial.sides, rate_hz: None, claims: None };
     let read = || Recording::read(&fixed.markers.file, &how, &mut Vec::new()).expect("recording");
     let recording = read();
     let available = |n: &str| recording.index(n).is_some();

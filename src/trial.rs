@@ -336,22 +336,21 @@ fn heavy_loads(sheet: &TrialSheet) -> impl Iterator<Item = Warning> + '_ {
 /// Reads the files and decides which points make which joint.
 fn read(sheet: &TrialSheet) -> Result<Setup<'_>, TrialError> {
     let mut warnings = Vec::new();
-    let read_file = |path: &Path, strict: bool, warnings: &mut Vec<Warning>| {
+    let read_file = |path: &Path, warnings: &mut Vec<Warning>| {
         let how = MarkerReading {
             rename: &sheet.markers.rename,
             sides: &sheet.trial.sides,
             rate_hz: sheet.markers.rate_hz,
-            strict_rename: strict,
             claims: Some(Claims { length_unit: &sheet.markers.length_unit, axes: &sheet.markers.axes, place: &sheet.markers.file_place }),
         };
         Recording::read(path, &how, warnings)
     };
-    let recording = read_file(&sheet.markers.file, false, &mut warnings)?;
+    let recording = read_file(&sheet.markers.file, &mut warnings)?;
     let static_file = sheet.calibration.as_ref().and_then(|c| c.file.as_ref());
-    let statics = static_file.map(|file| read_file(file, false, &mut warnings)).transpose()?;
+    let statics = static_file.map(|file| read_file(file, &mut warnings)).transpose()?;
     let mut motions = Vec::new();
     for path in sheet.model.motion_files() {
-        motions.push(centres::Motion { path: path.to_owned(), recording: read_file(path, false, &mut warnings)? });
+        motions.push(centres::Motion { path: path.to_owned(), recording: read_file(path, &mut warnings)? });
     }
     // a renamed point may stand in any of the files alone
     let beside: Vec<&Recording> = statics.iter().chain(motions.iter().map(|m| &m.recording)).collect();
@@ -416,6 +415,7 @@ fn check_renames(sheet: &TrialSheet, moving: &Recording, beside: &[&Recording]) 
                 from: from.clone(),
                 file: all().map(|r| r.table.place.file.as_str()).collect::<Vec<_>>().join(" or "),
                 suggestion: crate::ground::closest(from, known).map(str::to_owned),
+                alone: beside.is_empty(),
             });
         }
     }

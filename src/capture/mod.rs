@@ -216,7 +216,7 @@ pub enum CaptureError {
     AbsurdRate { place: Place, interval_s: f64, low_hz: f64, high_hz: f64 },
     /// A rename that points at nothing.
     #[error("{place}: markers.rename names the point '{from}', which is not in {file}")]
-    RenameUnknown { place: Place, from: String, file: String, suggestion: Option<String> },
+    RenameUnknown { place: Place, from: String, file: String, suggestion: Option<String>, alone: bool },
     /// A planar recording in a plane that is not the one of up and forward.
     #[error("{place}: the file has no {missing} coordinates, but that lab axis is needed for `{role}`")]
     WrongPlane { place: Place, missing: char, role: &'static str },
@@ -295,9 +295,9 @@ impl Fault for CaptureError {
             CaptureError::AbsurdRate { .. } => {
                 "times have to be in seconds: are they milliseconds, or do they count frames? With even sampling remove the column and give markers.rate_hz".into()
             }
-            CaptureError::RenameUnknown { suggestion, .. } => {
+            CaptureError::RenameUnknown { suggestion, alone, .. } => {
                 let slip = suggestion.as_ref().map_or("names stand there as in the header, without _x, _y, _z".to_owned(), |s| format!("did you mean '{s}'?"));
-                format!("{slip} (a point of a static trial needs [calibration] with its file first)")
+                if *alone { format!("{slip} (a point of a static trial needs [calibration] with its file first)") } else { slip }
             }
             CaptureError::Empty { .. } => "is it the right file? Its first line that is not a comment names the columns".into(),
             CaptureError::HeaderOnly { .. } | CaptureError::SingleFrame { .. } => "was the export cut off? Export the trial again".into(),

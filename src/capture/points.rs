@@ -3,7 +3,6 @@
 use super::{CaptureError, NumberTable, TimeAxis};
 use crate::anatomy::landmarks;
 use crate::ground::axes::AxisMap;
-use crate::ground::closest;
 use crate::ground::names::Side;
 use crate::ground::place::Place;
 use crate::ground::units;
@@ -44,8 +43,6 @@ pub struct MarkerReading<'a> {
     pub sides: &'a [Side],
     /// Rate for files without time, Hz.
     pub rate_hz: Option<f64>,
-    /// Whether every rename has to point at something.
-    pub strict_rename: bool,
     /// What the sheet says of unit and axes; a file may say it too, and then they have to agree.
     pub claims: Option<Claims<'a>>,
 }
@@ -190,19 +187,6 @@ fn find_points(
             let given = columns.iter().flatten().map(|c| table.names[*c].clone()).collect();
             let at = columns.iter().flatten().next().map_or(header.clone(), |c| table.header_cell(*c));
             return Err(CaptureError::IncompleteTriple { place: at, point: point.clone(), found: given });
-        }
-    }
-    if how.strict_rename {
-        for (from, (_, place)) in how.rename {
-            if !found.iter().any(|(p, _)| p == from) {
-                let suggestion = closest(from, found.iter().map(|f| f.0.as_str())).map(str::to_owned);
-                return Err(CaptureError::RenameUnknown {
-                    place: place.clone(),
-                    from: from.clone(),
-                    file: table.place.file.clone(),
-                    suggestion,
-                });
-            }
         }
     }
     let mut points: Vec<PointColumns> = Vec::new();

@@ -46,13 +46,7 @@ fn of_sheet(args: &Args, talk: &Talk) -> Result<(), Failure> {
 }
 
 fn look(path: &Path, role: Role, sheet: &TrialSheet) -> Option<FileLook> {
-    let how = MarkerReading {
-        rename: &sheet.markers.rename,
-        sides: &sheet.trial.sides,
-        rate_hz: sheet.markers.rate_hz,
-        strict_rename: false,
-        claims: None,
-    };
+    let how = MarkerReading { rename: &sheet.markers.rename, sides: &sheet.trial.sides, rate_hz: sheet.markers.rate_hz, claims: None };
     let recording = Recording::read(path, &how, &mut Vec::new()).ok()?;
     Some(inspect::file(&recording, role, true, 1e3 * sheet.markers.metres_per_unit, "mm"))
 }

@@ -89,7 +89,7 @@ pub(super) fn look(path: &Path, warnings: &mut Vec<crate::ground::warning::Warni
         return Err(CaptureError::IsASheet { place: crate::ground::place::Place::file(path.display().to_string()) });
     }
     let rename = BTreeMap::new();
-    let how = |rate_hz| MarkerReading { rename: &rename, sides: &[], rate_hz, strict_rename: false, claims: None };
+    let how = |rate_hz| MarkerReading { rename: &rename, sides: &[], rate_hz, claims: None };
     match Recording::read(path, &how(None), warnings) {
         Err(CaptureError::NoTime { .. }) => Ok((Recording::read(path, &how(Some(ANY_RATE_HZ)), warnings)?, false)),
         read => Ok((read?, true)),
