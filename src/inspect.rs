@@ -289,14 +289,14 @@ fn trial_look(prepared: &Prepared<'_>) -> TrialLook {
         }
     }
     let clusters = prepared.clusters.iter().map(|c| {
-        let known: Vec<f64> = c.residual_m.iter().copied().filter(|r| r.is_finite()).collect();
+        let (registered_frames, rms_m, max_m) = c.residual();
         ClusterLook {
             name: c.name.clone(),
-            registered_frames: known.len(),
-            too_few_frames: c.residual_m.len() - known.len(),
+            registered_frames,
+            too_few_frames: c.residual_m.len() - registered_frames,
             markers_rebuilt: c.markers_rebuilt.clone(),
-            residual_rms_mm: 1e3 * (known.iter().map(|r| r * r).sum::<f64>() / known.len() as f64).sqrt(),
-            residual_max_mm: 1e3 * known.iter().copied().fold(f64::NAN, f64::max),
+            residual_rms_mm: 1e3 * rms_m,
+            residual_max_mm: 1e3 * max_m,
         }
     });
     let scaled = sheet.model.table.reference_stature(sheet.participant.sex).is_some() && sheet.participant.stature_m.is_some();

@@ -360,7 +360,7 @@ fn read(sheet: &TrialSheet) -> Result<Setup<'_>, TrialError> {
     }
     check_plane(&recording, sheet)?;
     let file = recording.table.place.file.clone();
-    let clusters = sheet.calibration.as_ref().map_or(&[][..], |c| &c.clusters);
+    let clusters = sheet.clusters();
     let available = |name: &str| {
         recording.index(name).is_some()
             || statics.as_ref().is_some_and(|s| s.index(name).is_some() && clusters.iter().any(|c| follows(c, name)))
@@ -504,10 +504,7 @@ fn say_rebuilt(plans: &mut [ArmPlan], reports: &[ClusterReport], scene: &Scene) 
         let centres =
             [(plan.shoulder, &mut plan.centres.shoulder), (plan.elbow, &mut plan.centres.elbow), (plan.wrist, &mut plan.centres.wrist)];
         for (centre, words) in centres {
-            let points = match centre {
-                Centre::Point(p) | Centre::Below(p, _) => vec![p],
-                Centre::Middle(a, b) => vec![a, b],
-            };
+            let points = centre.points();
             let of_report = |r: &ClusterReport| {
                 let rebuilt = |p: &PointId| r.rebuilt.iter().find(|(n, _)| *n == scene.names[*p]).map(|x| x.1);
                 let frames = points.iter().filter_map(rebuilt).max()?;
@@ -525,7 +522,7 @@ fn look_at_labels(setup: &mut Setup<'_>, scene: &Scene) {
     // what is in use is there already, unless clusters have put something in its place
     let is_there = setup.sheet.calibration.is_none() && names.iter().all(|n| setup.names.contains(n));
     let measured = if is_there { Cow::Borrowed(scene) } else { Cow::Owned(gather(&names, &setup.recording, setup.sheet)) };
-    let clusters = setup.sheet.calibration.as_ref().map_or(&[][..], |c| &c.clusters);
+    let clusters = setup.sheet.clusters();
     let in_use = |name: &str| setup.names.iter().chain(clusters.iter().flat_map(|c| &c.markers)).any(|n| n == name);
     let found = continuity::of(&measured, in_use, &setup.warnings);
     setup.warnings.extend(found);
@@ -536,7 +533,7 @@ fn check_visible(setup: &Setup<'_>, scene: &Scene) -> Result<(), AnatomyError> {
     for (i, name) in scene.names.iter().enumerate() {
         if !(0..scene.frames()).any(|f| scene.has(i, f)) {
             let (file, point) = (setup.recording.table.place.file.clone(), name.clone());
-            let clusters = setup.sheet.calibration.as_ref().map_or(&[][..], |c| &c.clusters);
+            let clusters = setup.sheet.clusters();
             let follower = clusters.iter().find(|c| follows(c, name)).filter(|_| setup.recording.index(name).is_none());
             return Err(if let Some(c) = follower {
                 AnatomyError::NeverRebuilt { file, point, cluster: calibration::cluster_name(c) }

@@ -59,6 +59,16 @@ pub enum Centre {
     Below(PointId, f64),
 }
 
+impl Centre {
+    /// The points it stands on.
+    pub fn points(&self) -> Vec<PointId> {
+        match *self {
+            Centre::Point(p) | Centre::Below(p, _) => vec![p],
+            Centre::Middle(a, b) => vec![a, b],
+        }
+    }
+}
+
 /// How the hand's axes are known.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum HandPoints {
@@ -330,13 +340,7 @@ impl ArmPlan {
     /// Points whose absence empties the moments of this arm.
     pub fn arm_points(&self) -> Vec<PointId> {
         let mut out = Vec::new();
-        let mut centre = |c: Centre| match c {
-            Centre::Point(p) | Centre::Below(p, _) => out.push(p),
-            Centre::Middle(a, b) => out.extend([a, b]),
-        };
-        centre(self.shoulder);
-        centre(self.elbow);
-        centre(self.wrist);
+        out.extend([self.shoulder, self.elbow, self.wrist].iter().flat_map(Centre::points));
         let pairs = [self.epicondyles, self.styloids];
         out.extend(pairs.into_iter().flatten().flat_map(|(a, b)| [a, b]));
         match self.hand {

@@ -48,6 +48,15 @@ pub struct ClusterReport {
     pub rebuilt: Vec<(String, usize)>,
 }
 
+impl ClusterReport {
+    /// Frames with a registration, and RMS and largest residual over them, m; missing if there is none.
+    pub fn residual(&self) -> (usize, f64, f64) {
+        let known: Vec<f64> = self.residual_m.iter().copied().filter(|r| r.is_finite()).collect();
+        let rms = (known.iter().map(|r| r * r).sum::<f64>() / known.len() as f64).sqrt();
+        (known.len(), rms, known.iter().copied().fold(f64::NAN, f64::max))
+    }
+}
+
 /// Sheet's name of a cluster.
 pub fn cluster_name(c: &Cluster) -> String {
     match c.side {

@@ -17,6 +17,11 @@ pub struct Place {
     pub column_name: Option<String>,
 }
 
+/// Name of a file without its folders.
+pub fn file_name(path: &str) -> String {
+    std::path::Path::new(path).file_name().map_or_else(|| path.to_owned(), |n| n.to_string_lossy().into_owned())
+}
+
 impl Place {
     /// A whole file.
     pub fn file(file: impl Into<String>) -> Self {

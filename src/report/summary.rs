@@ -3,6 +3,7 @@
 use super::CAUTIONS;
 use crate::findings::{ArmFindings, Peak};
 use crate::ground::names::Side;
+use crate::ground::place::file_name;
 use crate::results::{QUANTITIES, TrialResults, Unit, flag};
 use crate::sheet::{SourceOfValue, TrialSheet};
 use crate::smoothing::residual;
@@ -136,14 +137,13 @@ pub fn json(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindings]
         .clusters
         .iter()
         .map(|c| {
-            let known: Vec<f64> = c.residual_m.iter().copied().filter(|r| r.is_finite()).collect();
-            let rms = (known.iter().map(|r| r * r).sum::<f64>() / known.len() as f64).sqrt();
+            let (registered_frames, rms_m, max_m) = c.residual();
             json!({
                 "name": c.name,
-                "registered_frames": known.len(),
-                "frames_with_too_few_markers": c.residual_m.len() - known.len(),
-                "residual_rms_mm": rms * 1e3,
-                "residual_max_mm": known.iter().copied().fold(f64::NAN, f64::max) * 1e3,
+                "registered_frames": registered_frames,
+                "frames_with_too_few_markers": c.residual_m.len() - registered_frames,
+                "residual_rms_mm": rms_m * 1e3,
+                "residual_max_mm": max_m * 1e3,
                 "markers_rebuilt": c.markers_rebuilt.iter().map(|(name, frames)| json!({ "point": name, "frames": frames })).collect::<Vec<_>>(),
                 "rebuilt": c.rebuilt.iter().map(|(name, frames)| json!({ "point": name, "frames": frames })).collect::<Vec<_>>(),
             })
@@ -328,7 +328,7 @@ pub fn in_words(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindi
     }
     for s in &results.smoothing.signals {
         let how = s.cutoff_hz.map_or("not smoothed".to_owned(), |hz| format!("smoothed alike at {hz:.2} Hz"));
-        let name = std::path::Path::new(&s.file).file_name().map_or(s.file.clone(), |n| n.to_string_lossy().into_owned());
+        let name = file_name(&s.file);
         out.push(format!(
             "{name} ({}), recorded at {} Hz, was {how} at its own rate, then read at the marker times.",
             s.load,

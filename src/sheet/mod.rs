@@ -451,6 +451,11 @@ pub struct TrialSheet {
 const BODY_MASS_LIMIT_KG: f64 = 400.0;
 
 impl TrialSheet {
+    /// Calibrated clusters; none without `[calibration]`.
+    pub fn clusters(&self) -> &[Cluster] {
+        self.calibration.as_ref().map_or(&[], |c| &c.clusters)
+    }
+
     /// Reads a sheet and applies `--set` assignments.
     pub fn read(path: &Path, sets: &[String]) -> Result<Self, SheetError> {
         let recorded = ["csv", "tsv", "gz", "c3d", "parquet"];

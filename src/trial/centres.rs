@@ -11,7 +11,7 @@ use crate::anatomy::centres::{self, FEWEST_FIT_FRAMES, FunctionalFit, ScapulaPoi
 use crate::anatomy::landmarks::{MIDLINE, made, sided};
 use crate::capture::Recording;
 use crate::ground::names::{Segment, Side};
-use crate::ground::place::Place;
+use crate::ground::place::{Place, file_name};
 use crate::ground::rotation::Registration;
 use crate::ground::scene::Scene;
 use crate::ground::warning::Warning;
@@ -111,7 +111,7 @@ pub(super) struct Motion {
 
 impl Sources<'_> {
     fn clusters(&self) -> &[Cluster] {
-        self.sheet.calibration.as_ref().map_or(&[], |c| &c.clusters)
+        self.sheet.clusters()
     }
 
     fn cluster(&self, side: Side, segment: Segment) -> Option<&Cluster> {
@@ -536,7 +536,8 @@ impl<'a> Pair<'a> {
 
 /// What a fit says of itself.
 fn words(fit: &FunctionalFit) -> String {
-    let mut out = format!(" of {} and {} in {}: residual RMS {:.1} mm", fit.bodies[0], fit.bodies[1], file_name(fit), fit.residual_rms_mm);
+    let mut out =
+        format!(" of {} and {} in {}: residual RMS {:.1} mm", fit.bodies[0], fit.bodies[1], file_name(&fit.file), fit.residual_rms_mm);
     if let Some(deg) = fit.axis_residual_deg {
         out += &format!(" and {deg:.1}°");
     }
@@ -552,11 +553,6 @@ fn words(fit: &FunctionalFit) -> String {
     out
 }
 
-/// Name of the recording without its folders.
-fn file_name(fit: &FunctionalFit) -> String {
-    std::path::Path::new(&fit.file).file_name().map_or(fit.file.clone(), |n| n.to_string_lossy().into_owned())
-}
-
 /// The same in a few words.
 fn short(fit: &FunctionalFit) -> String {
     let angle = fit.axis_residual_deg.map_or(String::new(), |deg| format!(" and {deg:.1}°"));
@@ -565,7 +561,7 @@ fn short(fit: &FunctionalFit) -> String {
 
 /// What is doubtful about a fit.
 fn doubts(fit: &FunctionalFit) -> Vec<Warning> {
-    let (side, joint, file) = (fit.side, fit.joint, file_name(fit));
+    let (side, joint, file) = (fit.side, fit.joint, file_name(&fit.file));
     let mut out = Vec::new();
     let mut doubt = |what: String| out.push(Warning::CentreDoubtful { side, joint, what });
     let [first, second, _] = fit.range_deg;
