@@ -426,8 +426,8 @@ fn compare(sheet: &TrialSheet, results: &TrialResults, arm: &ArmResults, worked:
         let number = out.of(Kind::Hold).count() + 1;
         out.stretches.extend(stretch(&out, Kind::Hold, number, hold.clone(), flexion, &forearm));
     }
-    for (i, r) in arm.phases.repetitions.iter().enumerate() {
-        out.stretches.extend(stretch(&out, Kind::Lift, i + 1, r.lift.start..r.lower.end, flexion, &forearm));
+    for (i, r) in arm.phases.complete().enumerate() {
+        out.stretches.extend(stretch(&out, Kind::Lift, i + 1, r.frames(), flexion, &forearm));
     }
     out.stretches.extend(stretch(&out, Kind::Recording, 1, 0..results.time_s.len(), flexion, &forearm));
     if out.holds_left_out > 0 {

@@ -1,7 +1,7 @@
 //! What a trial says: peaks, holds, repetitions, work. Values only; words and pictures are made of them elsewhere.
 
 use crate::ground::names::{Joint, Side};
-use crate::phases::{Exercise, Phase};
+use crate::phases::{By, Incomplete, Order, Part, Phase, Repetition};
 use crate::results::{self as q, ArmResults, TrialResults};
 use rayon::prelude::*;
 use serde::Serialize;
@@ -12,8 +12,8 @@ use std::ops::Range;
 pub struct ArmFindings {
     /// Which arm.
     pub side: Side,
-    /// Which way the exercise lifts.
-    pub exercise: &'static str,
+    /// What tells a lift from a lower: `load` or `elbow`.
+    pub lifts_told_by: &'static str,
     /// Largest elbow flexion moment by size; `None` if there is no frame with one.
     pub elbow_peak: Option<Peak>,
     /// Largest shoulder flexion moment by size.
@@ -24,7 +24,7 @@ pub struct ArmFindings {
     pub flexor_peak: Option<FlexorPeak>,
     /// Holds.
     pub holds: Vec<HoldFinding>,
-    /// Repetitions.
+    /// Repetitions, the incomplete ones among them.
     pub repetitions: Vec<RepetitionFinding>,
     /// Work of each joint in each phase.
     pub work: Vec<Work>,
@@ -32,6 +32,13 @@ pub struct ArmFindings {
     pub flexion_range_deg: Option<[f64; 2]>,
     /// Frames with an elbow moment, of all frames in the window.
     pub frames_with_moments: usize,
+}
+
+impl ArmFindings {
+    /// Repetitions of which everything is known.
+    pub fn complete(&self) -> impl Iterator<Item = &RepetitionFinding> {
+        self.repetitions.iter().filter(|r| r.complete)
+    }
 }
 
 /// The largest moment about a joint's flexion axis.
@@ -116,11 +123,17 @@ pub struct HoldFinding {
     pub frames: Range<usize>,
 }
 
-/// One repetition.
+/// One repetition. Of an incomplete one only the times are given that the recording has; all else is missing.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct RepetitionFinding {
-    /// Number, from 1.
+    /// Number, from 1, the incomplete ones counted.
     pub number: usize,
+    /// Whether all of it is known.
+    pub complete: bool,
+    /// `lift-lower` or `lower-lift`.
+    pub order: &'static str,
+    /// Why it is not complete.
+    pub incomplete_because: Option<&'static str>,
     /// Start of the lift, s.
     pub lift_from_s: f64,
     /// End of the lift, s.
@@ -129,13 +142,15 @@ pub struct RepetitionFinding {
     pub lower_from_s: f64,
     /// End of the lower, s.
     pub lower_to_s: f64,
+    /// Way of the load against its force in the lift, m.
+    pub lift_travel_m: f64,
     /// Smallest flexion, °.
     pub flexion_min_deg: f64,
     /// Largest flexion, °.
     pub flexion_max_deg: f64,
-    /// Largest speed in the lift, °/s.
+    /// Largest speed of elbow flexion in the lift, °/s.
     pub lift_peak_speed_deg_s: f64,
-    /// Largest speed in the lower, °/s.
+    /// Largest speed of elbow flexion in the lower, °/s.
     pub lower_peak_speed_deg_s: f64,
     /// Largest elbow flexion moment by size, N·m.
     pub elbow_peak_moment_n_m: f64,
@@ -159,12 +174,13 @@ pub struct RepetitionFinding {
 type NumberOf = fn(&RepetitionFinding) -> f64;
 
 impl RepetitionFinding {
-    /// The columns of `repetitions.csv` after side and number.
-    pub const NUMBERS: [(&'static str, NumberOf); 16] = [
+    /// The columns of numbers of `repetitions.csv`.
+    pub const NUMBERS: [(&'static str, NumberOf); 17] = [
         ("lift_from_s", |r| r.lift_from_s),
         ("lift_to_s", |r| r.lift_to_s),
         ("lower_from_s", |r| r.lower_from_s),
         ("lower_to_s", |r| r.lower_to_s),
+        ("lift_travel_m", |r| r.lift_travel_m),
         ("flexion_min_deg", |r| r.flexion_min_deg),
         ("flexion_max_deg", |r| r.flexion_max_deg),
         ("lift_peak_speed_deg_s", |r| r.lift_peak_speed_deg_s),
@@ -200,11 +216,12 @@ fn largest(series: &[f64], frames: Range<usize>) -> Option<usize> {
     frames.filter(|f| series[*f].is_finite()).max_by(|a, b| series[*a].abs().total_cmp(&series[*b].abs()))
 }
 
-/// Frame with the largest value by size, away from the ends of a stretch, where smoothing knows less; there only if there is nothing else.
-fn largest_inside(arm: &ArmResults, series: &[f64]) -> Option<usize> {
-    let inner: Vec<f64> =
+/// Frame of a range with the largest value by size, away from frames that are less to be trusted (ends of a stretch, where smoothing
+/// knows less; exchanged labels); there only if there is nothing else.
+fn largest_trusted(arm: &ArmResults, series: &[f64], frames: Range<usize>) -> Option<usize> {
+    let trusted: Vec<f64> =
         series.iter().zip(&arm.flags).map(|(x, flags)| if flags & q::flag::DOUBTED == 0 { *x } else { f64::NAN }).collect();
-    largest(&inner, 0..inner.len()).or_else(|| largest(series, 0..series.len()))
+    largest(&trusted, frames.clone()).or_else(|| largest(series, frames))
 }
 
 fn mean(series: &[f64], frames: Range<usize>) -> f64 {
@@ -248,7 +265,7 @@ fn peak(results: &TrialResults, arm: &ArmResults, joint: Joint, body_mass_kg: f6
         _ => (q::ELBOW_FLEXION_MOMENT, q::ELBOW_STATIC_FLEXION_MOMENT, q::ELBOW_STATIC_LOAD),
     };
     let series = arm.series(total);
-    let f = largest_inside(arm, series)?;
+    let f = largest_trusted(arm, series, 0..series.len())?;
     let at = |row: usize| arm.data[(row, f)];
     Some(Peak {
         moment_n_m: at(total),
@@ -295,42 +312,7 @@ fn of_arm(results: &TrialResults, arm: &ArmResults, body_mass_kg: f64) -> ArmFin
             frames: h.clone(),
         })
         .collect();
-    let velocity = arm.series(q::FLEXION_VELOCITY);
-    let elbow_power = arm.series(q::ELBOW_POWER);
-    let repetitions = arm
-        .phases
-        .repetitions
-        .iter()
-        .enumerate()
-        .map(|(i, r)| {
-            let whole = r.lift.start..r.lower.end;
-            let fastest = |range: &Range<usize>| range.clone().map(|f| velocity[f].abs()).fold(f64::NAN, f64::max).to_degrees();
-            let at = largest(total, whole.clone());
-            let pick = |series: &[f64]| at.map_or(f64::NAN, |f| series[f]);
-            let shoulder = arm.series(q::SHOULDER_FLEXION_MOMENT);
-            let lift = whole_work(elbow_power, rate, r.lift.clone());
-            let lower = whole_work(elbow_power, rate, r.lower.clone());
-            RepetitionFinding {
-                number: i + 1,
-                lift_from_s: time(r.lift.start),
-                lift_to_s: time(r.lift.end - 1),
-                lower_from_s: time(r.lower.start),
-                lower_to_s: time(r.lower.end - 1),
-                flexion_min_deg: whole.clone().map(|f| flexion[f]).fold(f64::NAN, f64::min).to_degrees(),
-                flexion_max_deg: whole.clone().map(|f| flexion[f]).fold(f64::NAN, f64::max).to_degrees(),
-                lift_peak_speed_deg_s: fastest(&r.lift),
-                lower_peak_speed_deg_s: fastest(&r.lower),
-                elbow_peak_moment_n_m: pick(total),
-                elbow_peak_at_deg: pick(flexion).to_degrees(),
-                elbow_peak_static_n_m: pick(statics),
-                shoulder_peak_moment_n_m: largest(shoulder, whole).map_or(f64::NAN, |f| shoulder[f]),
-                lift_elbow_positive_work_j: lift.0,
-                lift_elbow_negative_work_j: lift.1,
-                lower_elbow_positive_work_j: lower.0,
-                lower_elbow_negative_work_j: lower.1,
-            }
-        })
-        .collect();
+    let repetitions = arm.phases.repetitions.iter().enumerate().map(|(i, r)| repetition(results, arm, i + 1, r)).collect();
     let joints: &[(Joint, usize)] = if arm.has_wrist {
         &[(Joint::Elbow, q::ELBOW_POWER), (Joint::Shoulder, q::SHOULDER_POWER), (Joint::Wrist, q::WRIST_POWER)]
     } else {
@@ -345,7 +327,7 @@ fn of_arm(results: &TrialResults, arm: &ArmResults, body_mass_kg: f64) -> ArmFin
         }
     }
     let force = arm.series(q::FLEXOR_FORCE);
-    let flexor_peak = largest_inside(arm, force).map(|f| FlexorPeak {
+    let flexor_peak = largest_trusted(arm, force, 0..frames).map(|f| FlexorPeak {
         force_n: force[f],
         moment_arm_m: arm.data[(q::FLEXOR_MOMENT_ARM, f)],
         time_s: time(f),
@@ -358,7 +340,7 @@ fn of_arm(results: &TrialResults, arm: &ArmResults, body_mass_kg: f64) -> ArmFin
         .then(|| [known.iter().copied().fold(f64::INFINITY, f64::min), known.iter().copied().fold(f64::NEG_INFINITY, f64::max)]);
     ArmFindings {
         side: arm.side,
-        exercise: if arm.phases.exercise == Exercise::Flexion { "flexion" } else { "extension" },
+        lifts_told_by: if arm.phases.by == By::Load { "load" } else { "elbow" },
         elbow_peak: peak(results, arm, Joint::Elbow, body_mass_kg),
         shoulder_peak: peak(results, arm, Joint::Shoulder, body_mass_kg),
         elbow_dynamic_peak: largest(&dynamic, 0..frames).map(|f| DynamicPeak {
@@ -374,4 +356,66 @@ fn of_arm(results: &TrialResults, arm: &ArmResults, body_mass_kg: f64) -> ArmFin
         flexion_range_deg,
         frames_with_moments: total.iter().filter(|x| x.is_finite()).count(),
     }
+}
+
+/// One repetition; of an incomplete one the times.
+fn repetition(results: &TrialResults, arm: &ArmResults, number: usize, r: &Repetition) -> RepetitionFinding {
+    let unknown = f64::NAN;
+    let mut found = RepetitionFinding {
+        number,
+        complete: r.complete().is_some(),
+        order: r.order.name(),
+        incomplete_because: r.incomplete.map(Incomplete::words),
+        lift_from_s: unknown,
+        lift_to_s: unknown,
+        lower_from_s: unknown,
+        lower_to_s: unknown,
+        lift_travel_m: unknown,
+        flexion_min_deg: unknown,
+        flexion_max_deg: unknown,
+        lift_peak_speed_deg_s: unknown,
+        lower_peak_speed_deg_s: unknown,
+        elbow_peak_moment_n_m: unknown,
+        elbow_peak_at_deg: unknown,
+        elbow_peak_static_n_m: unknown,
+        shoulder_peak_moment_n_m: unknown,
+        lift_elbow_positive_work_j: unknown,
+        lift_elbow_negative_work_j: unknown,
+        lower_elbow_positive_work_j: unknown,
+        lower_elbow_negative_work_j: unknown,
+    };
+    let times = |part: &Option<Part>| {
+        part.as_ref().map_or((unknown, unknown), |p| (results.time_s[p.moving.start], results.time_s[p.moving.end - 1]))
+    };
+    (found.lift_from_s, found.lift_to_s) = times(&r.lift);
+    (found.lower_from_s, found.lower_to_s) = times(&r.lower);
+    // where the recording begins or ends is no start and no end of a repetition
+    let lift_first = r.order == Order::LiftLower;
+    match r.incomplete {
+        Some(Incomplete::CutAtStart) if lift_first => found.lift_from_s = unknown,
+        Some(Incomplete::CutAtStart) => found.lower_from_s = unknown,
+        Some(Incomplete::CutAtEnd) if r.lift.is_some() && (!lift_first || r.lower.is_none()) => found.lift_to_s = unknown,
+        Some(Incomplete::CutAtEnd) => found.lower_to_s = unknown,
+        _ => {}
+    }
+    let Some(all) = r.complete() else { return found };
+    let (lift, lower, whole) = (all.lift, all.lower, all.frames());
+    let (flexion, velocity, travel) = (arm.series(q::ELBOW_FLEXION), arm.series(q::FLEXION_VELOCITY), arm.series(q::LOAD_TRAVEL));
+    let (total, shoulder) = (arm.series(q::ELBOW_FLEXION_MOMENT), arm.series(q::SHOULDER_FLEXION_MOMENT));
+    let fastest = |part: &Part| part.moving.clone().map(|f| velocity[f].abs()).fold(unknown, f64::max).to_degrees();
+    let at = largest_trusted(arm, total, whole.clone());
+    let pick = |series: &[f64]| at.map_or(unknown, |f| series[f]);
+    found.lift_travel_m = travel[lift.turns.end - 1] - travel[lift.turns.start];
+    found.flexion_min_deg = whole.clone().map(|f| flexion[f]).fold(unknown, f64::min).to_degrees();
+    found.flexion_max_deg = whole.clone().map(|f| flexion[f]).fold(unknown, f64::max).to_degrees();
+    found.lift_peak_speed_deg_s = fastest(lift);
+    found.lower_peak_speed_deg_s = fastest(lower);
+    found.elbow_peak_moment_n_m = pick(total);
+    found.elbow_peak_at_deg = pick(flexion).to_degrees();
+    found.elbow_peak_static_n_m = pick(arm.series(q::ELBOW_STATIC_FLEXION_MOMENT));
+    found.shoulder_peak_moment_n_m = largest_trusted(arm, shoulder, whole).map_or(unknown, |f| shoulder[f]);
+    let work = |part: &Part| whole_work(arm.series(q::ELBOW_POWER), results.rate_hz, part.turns.clone());
+    (found.lift_elbow_positive_work_j, found.lift_elbow_negative_work_j) = work(lift);
+    (found.lower_elbow_positive_work_j, found.lower_elbow_negative_work_j) = work(lower);
+    found
 }

@@ -26,6 +26,8 @@ pub enum Unit {
     Watts,
     /// m
     Metres,
+    /// m/s
+    MetresPerSecond,
     /// J
     Joules,
 }
@@ -47,6 +49,7 @@ impl Unit {
             Unit::NewtonMetres => "N·m",
             Unit::Watts => "W",
             Unit::Metres => "m",
+            Unit::MetresPerSecond => "m/s",
             Unit::Joules => "J",
         }
     }
@@ -126,6 +129,11 @@ quantities! {
     FLEXOR_MOMENT_ARM = "flexor_moment_arm_m", Metres, true, "moment arm used for flexor_force";
     FLEXION_VELOCITY = "elbow.flexion_velocity_deg_s", DegreesPerSecond, false, "rate of elbow flexion";
     TURNING = "forearm.turning_deg_s", DegreesPerSecond, false, "angular velocity of the forearm in the world along the upper arm's Z";
+    REST_TURNING = "rest.turning_deg_s", DegreesPerSecond, false, "angular speed in the world of upper arm or forearm, the larger one, by slopes over a short window";
+    REST_SPEED = "rest.speed_m_s", MetresPerSecond, false, "speed in the world of elbow centre or grip, the larger one, by slopes over a short window";
+    LOAD_TRAVEL = "load.travel_m", Metres, false, "way of the load against the force that it puts on the hand at rest; its zero means nothing";
+    LOAD_TRAVEL_SPEED = "load.travel_speed_m_s", MetresPerSecond, false, "rate of load.travel, by slopes over a short window";
+    RECORDED_FORCE = "load.recorded_force_n", Newtons, false, "size of the sum of the recorded forces on the hand";
     ELBOW_STATIC_LOAD = "elbow.static_load_n_m", NewtonMetres, false, "share of the loads in elbow.static_flexion_moment";
     SHOULDER_STATIC_LOAD = "shoulder.static_load_n_m", NewtonMetres, false, "share of the loads in shoulder.static_flexion_moment";
     ENERGY_RATE = "system.energy_rate_w", Watts, false, "rate of kinetic and potential energy of forearm, hand and load";
@@ -324,6 +332,8 @@ pub struct PointReport {
     pub gaps: GapReport,
     /// Frames in stretches too short to smooth.
     pub short_frames: usize,
+    /// White noise of a coordinate before smoothing, standard deviation, m; missing if too little is known.
+    pub noise_m: f64,
 }
 
 /// How the markers were smoothed.

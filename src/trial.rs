@@ -4,6 +4,7 @@ pub mod arm_pass;
 mod centres;
 mod continuity;
 mod plausibility;
+mod rest;
 mod signals;
 
 use crate::anatomy::AnatomyError;
@@ -18,11 +19,11 @@ use crate::ground::scene::{PointId, Scene};
 use crate::ground::warning::Warning;
 use crate::kinetics::KineticsError;
 use crate::kinetics::loads::{Acting, PointFinder, Review};
-use crate::phases;
+use crate::phases::windows::Windows;
 use crate::results::{self as q, ArmResults, Audit, PointReport, Positions, QUANTITIES, Smoothing, TrialResults, flag};
 use crate::sheet::{Cutoff, SheetError, TrialSheet};
 use crate::smoothing::lowpass::{self, ZeroLag};
-use crate::smoothing::{SmoothingError, derivative, gaps, residual, runs};
+use crate::smoothing::{SmoothingError, derivative, gaps, noise, residual, runs};
 use arm_pass::{ArmBlock, ReadyArm};
 use ndarray::parallel::prelude::*;
 use ndarray::{Array2, Axis, s};
@@ -216,19 +217,27 @@ impl<'a> Prepared<'a> {
         (0..self.bodies.len())
             .map(|i| {
                 let carried = CarriedAxes::of(&self.setup.plans[i], MirroredScene::new(&self.scene, self.setup.plans[i].side));
-                let ready = self.ready(i, &carried);
+                let ready = self.ready(i, &carried, self.windows(i));
                 then(&ready, &ready.block(&self.scene, from..to), frame - from)
             })
             .collect()
     }
 
-    fn ready<'b>(&'b self, i: usize, carried: &'b CarriedAxes) -> ReadyArm<'b> {
+    /// The lines that rest of one arm is judged from.
+    fn windows(&self, i: usize) -> Windows {
+        let noise = rest::noise(&self.setup.plans[i], &self.bodies[i].body, &self.scene, &self.smoothed.points);
+        let low_pass = self.smoothed.how.cutoff_hz.and_then(|hz| Some((ZeroLag::design(hz, self.scene.rate_hz).ok()?, hz)));
+        Windows::choose(noise, &self.setup.sheet.phases, self.scene.rate_hz, low_pass.as_ref().map(|(f, hz)| (f, *hz)))
+    }
+
+    fn ready<'b>(&'b self, i: usize, carried: &'b CarriedAxes, windows: Windows) -> ReadyArm<'b> {
         ReadyArm {
             plan: &self.setup.plans[i],
             body: &self.bodies[i].body,
             loads: &self.setup.loads[i],
             carried,
             gravity_m_s2: self.setup.sheet.model.gravity_m_s2,
+            windows,
         }
     }
 
@@ -260,8 +269,11 @@ impl<'a> Prepared<'a> {
         let PreparedBody { body, moving, warnings } = &self.bodies[i];
         let mut warnings = warnings.clone();
         let carried = CarriedAxes::of(plan, MirroredScene::new(scene, plan.side));
-        let ready = self.ready(i, &carried);
+        let windows = self.windows(i);
+        warnings.extend(rest::unclear(plan.side, &windows, &sheet.phases));
+        let ready = self.ready(i, &carried, windows);
         let (mut data, details, positions) = compute(&ready, scene, &self.smoothed, extras);
+        rest::travel(&ready, scene, &mut data);
         let detail_names = if extras.details { ready.detail_names() } else { Vec::new() };
         let reviews = ready.review(scene, self.window.clone());
         let flags = flags(plan, loads, scene, &self.smoothed, &self.rebuilt, &carried, &data, &reviews, &self.setup.warnings);
@@ -277,7 +289,9 @@ impl<'a> Prepared<'a> {
         let details =
             detail_names.into_iter().zip(details.rows()).map(|(name, row)| (name, row.slice(s![window.clone()]).to_vec())).collect();
         let positions = extras.positions.then(|| Positions { xyz: positions.slice(s![.., window.clone()]).to_owned() });
-        let phases = finish(&mut data, sheet, scene.rate_hz);
+        finish(&mut data, sheet);
+        let changes = rest::load_changes(loads, scene, &window);
+        let phases = rest::phases(&data, &changes, &windows, sheet, scene.rate_hz);
         let of_side = sheet.loads.iter().filter(|l| l.side == plan.side);
         let results = ArmResults {
             side: plan.side,
@@ -596,14 +610,17 @@ fn smooth(setup: &mut Setup<'_>, scene: &mut Scene) -> Result<Smoothed, TrialErr
         .into_par_iter()
         .zip(&scene.names)
         .map(|(mut rows, name)| {
-            let report = |gaps| PointReport { name: name.clone(), gaps, short_frames: 0 };
-            if rows.row(0).sum().is_finite() {
-                return (report(Default::default()), std::iter::once(0..frames).collect());
-            }
             let mut slices: Vec<&mut [f64]> = rows.rows_mut().into_iter().filter_map(|r| r.into_slice()).collect();
+            let report = |gaps, slices: &[&mut [f64]]| {
+                let noise_m = (slices.iter().map(|x| noise::white(x).powi(2)).sum::<f64>() / slices.len() as f64).sqrt();
+                PointReport { name: name.clone(), gaps, short_frames: 0, noise_m }
+            };
+            if slices[0].iter().sum::<f64>().is_finite() {
+                return (report(Default::default(), &slices), std::iter::once(0..frames).collect());
+            }
             let gaps = gaps::fill(&mut slices, longest);
             let stretches = runs(frames, |f| !slices[0][f].is_nan());
-            (report(gaps), stretches)
+            (report(gaps, &slices), stretches)
         })
         .collect::<Vec<_>>()
         .into_iter()
@@ -883,8 +900,8 @@ fn flags(
     out
 }
 
-/// What needs the whole series: unwrapped angles, the flexor, phases.
-fn finish(data: &mut Array2<f64>, sheet: &TrialSheet, rate_hz: f64) -> phases::Phases {
+/// What needs the whole series: unwrapped angles, the flexor.
+fn finish(data: &mut Array2<f64>, sheet: &TrialSheet) {
     for (row, quantity) in QUANTITIES.iter().enumerate() {
         if quantity.unit == q::Unit::Degrees
             && row != q::SHOULDER_ELEVATION
@@ -897,15 +914,6 @@ fn finish(data: &mut Array2<f64>, sheet: &TrialSheet, rate_hz: f64) -> phases::P
     data.row_mut(q::FLEXOR_MOMENT_ARM).assign(&flexion.mapv(|a| sheet.flexor.moment_arm(a)));
     let forces = moment.iter().zip(&flexion).map(|(m, a)| sheet.flexor.force(*m, *a)).collect::<ndarray::Array1<f64>>();
     data.row_mut(q::FLEXOR_FORCE).assign(&forces);
-    let series = |row: usize| data.row(row).to_slice().unwrap_or(&[]);
-    phases::find(
-        series(q::ELBOW_FLEXION),
-        series(q::FLEXION_VELOCITY),
-        series(q::TURNING),
-        series(q::ELBOW_STATIC_FLEXION_MOMENT),
-        &sheet.phases,
-        rate_hz,
-    )
 }
 
 /// Energy audit over all frames in which both sides are known.

@@ -6,6 +6,7 @@
 use super::AnatomyError;
 use super::centres::FunctionalFit;
 use super::landmarks::sided;
+pub use crate::ground::median;
 use crate::ground::names::Side;
 use crate::ground::rotation::{axes_from_long_and_lateral, axes_from_long_and_z, transport, unknown, unwrap};
 use crate::ground::scene::{PointId, Scene};
@@ -670,16 +671,4 @@ impl ArmPose {
     pub fn upper_arm_body(&self) -> &[Matrix3<f64>] {
         self.r_wu_body.as_deref().unwrap_or(&self.r_wu)
     }
-}
-
-/// Median over the frames in which the value is known.
-pub fn median(values: impl Iterator<Item = f64>) -> Option<f64> {
-    let mut v: Vec<f64> = values.filter(|x| x.is_finite()).collect();
-    if v.is_empty() {
-        return None;
-    }
-    let (mid, n) = (v.len() / 2, v.len());
-    let (low, m, _) = v.select_nth_unstable_by(mid, f64::total_cmp);
-    let m = *m;
-    if low.len() * 2 == n { Some(0.5 * (m + low.iter().copied().fold(f64::NEG_INFINITY, f64::max))) } else { Some(m) }
 }

@@ -27,3 +27,15 @@ pub fn closest<'a>(found: &str, known: impl IntoIterator<Item = &'a str>) -> Opt
         .max_by(|a, b| a.0.total_cmp(&b.0))
         .map(|(_, k)| k)
 }
+
+/// Median of the values that are known.
+pub fn median(values: impl Iterator<Item = f64>) -> Option<f64> {
+    let mut v: Vec<f64> = values.filter(|x| x.is_finite()).collect();
+    if v.is_empty() {
+        return None;
+    }
+    let (mid, n) = (v.len() / 2, v.len());
+    let (low, m, _) = v.select_nth_unstable_by(mid, f64::total_cmp);
+    let m = *m;
+    if low.len() * 2 == n { Some(0.5 * (m + low.iter().copied().fold(f64::NEG_INFINITY, f64::max))) } else { Some(m) }
+}

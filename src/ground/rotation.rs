@@ -38,6 +38,12 @@ pub fn transport(v: Vector3<f64>, from: Vector3<f64>, to: Vector3<f64>) -> Vecto
     v * c + axis.cross(&v) + axis * (axis.dot(&v) / (1.0 + c))
 }
 
+/// ½ Σ e x ė over the columns e of `r` and the rates ė of `d`: the angular velocity that goes with the rates of axes.
+pub fn half_sum_of_crosses(r: &Matrix3<f64>, d: &Matrix3<f64>) -> Vector3<f64> {
+    let s = r * d.transpose(); // s_ij = sum over axes e_i d_j
+    Vector3::new(s[(1, 2)] - s[(2, 1)], s[(2, 0)] - s[(0, 2)], s[(0, 1)] - s[(1, 0)]) * 0.5
+}
+
 /// Removes jumps of a full turn; missing values are stepped over.
 pub fn unwrap(angles: &mut [f64]) {
     let mut last = f64::NAN;

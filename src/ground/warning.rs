@@ -347,6 +347,12 @@ pub enum Warning {
     /// A functional centre that is poorly known.
     #[error("{side}: the functional {joint} centre is doubtful: {what}")]
     CentreDoubtful { side: Side, joint: &'static str, what: String },
+    /// Marker noise hides rest.
+    #[error(
+        "{side}: rest and movement can't be told apart: with this noise of the markers the speed of {what} errs by {error}, more than half of the {limit} under which an arm rests; no hold is named{}",
+        if *what == "moving" { ", no lift and no lower" } else { "" }
+    )]
+    RestUnclear { side: Side, what: &'static str, error: String, limit: String },
     /// No load.
     #[error("{side}: no load is stated for this arm; only the arm itself is counted")]
     NoLoad { side: Side },

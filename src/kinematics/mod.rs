@@ -4,6 +4,7 @@ pub mod angles;
 
 use crate::anatomy::arm::ArmPose;
 use crate::anatomy::body::{ArmBody, Rigid};
+use crate::ground::rotation::half_sum_of_crosses;
 use crate::smoothing::derivative;
 use nalgebra::{Matrix3, Vector3};
 
@@ -57,11 +58,6 @@ pub fn angular(r: &[Matrix3<f64>], rate_hz: f64) -> (Vec<Vector3<f64>>, Vec<Vect
 /// Angular velocity alone; see [`angular`].
 pub fn angular_velocity(r: &[Matrix3<f64>], rate_hz: f64) -> Vec<Vector3<f64>> {
     r.iter().zip(derivative::once(r, rate_hz)).map(|(r, d)| half_sum_of_crosses(r, &d)).collect()
-}
-
-fn half_sum_of_crosses(r: &Matrix3<f64>, d: &Matrix3<f64>) -> Vector3<f64> {
-    let s = r * d.transpose(); // s_ij = sum over axes e_i d_j
-    Vector3::new(s[(1, 2)] - s[(2, 1)], s[(2, 0)] - s[(0, 2)], s[(0, 1)] - s[(1, 0)]) * 0.5
 }
 
 impl SegmentMotion {

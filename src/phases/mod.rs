@@ -1,10 +1,14 @@
-//! Stage 7: holds, lifts, lowers, repetitions.
+//! Stage 8: rest and movement: holds, lifts, lowers, repetitions.
 
 pub mod cycle;
+pub mod holds;
+pub mod repetitions;
+pub mod windows;
+
+pub use repetitions::{Incomplete, Order, Part, Repetition, Whole};
 
 use crate::sheet::SheetError;
 use crate::sheet::keys::Keys;
-use crate::smoothing::runs;
 use std::ops::Range;
 
 /// What is going on in a frame.
@@ -12,11 +16,11 @@ use std::ops::Range;
 pub enum Phase {
     /// Nothing named.
     None,
-    /// The load goes up (flexion; extension in an extension exercise).
+    /// The load goes against its force (by the elbow: it flexes).
     Lift,
-    /// The load comes down.
+    /// The load goes with its force (by the elbow: it extends).
     Lower,
-    /// The elbow rests.
+    /// Arm and load rest in the world.
     Hold,
 }
 
@@ -32,254 +36,175 @@ impl Phase {
     }
 }
 
-/// Which way the exercise lifts.
+/// What tells a lift from a lower.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Exercise {
-    /// By flexing the elbow.
-    Flexion,
-    /// By extending it.
-    Extension,
+pub enum By {
+    /// The way of the load against its force.
+    Load,
+    /// Elbow flexion.
+    Elbow,
 }
 
 /// `[phases]`
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct PhaseSettings {
-    /// Under this speed the elbow rests, rad/s.
-    pub slow: f64,
+    /// What tells a lift from a lower.
+    pub by: By,
+    /// Under this angular speed a segment rests, rad/s; by the elbow: above it the elbow flexes or extends.
+    pub slow_turning: f64,
+    /// Under this speed a point rests, m/s; above it a load goes up or down.
+    pub slow_speed: f64,
     /// Shortest hold, s.
     pub hold_s: f64,
-    /// Smallest range of a lift or lower that counts as part of a repetition, rad.
+    /// Smallest way of the load that counts as part of a repetition, m.
+    pub travel_m: f64,
+    /// Smallest range of the elbow that counts, by the elbow, rad.
     pub range: f64,
-    /// Which way the exercise lifts; `None`: as the static moment says.
-    pub exercise: Option<Exercise>,
+}
+
+impl Default for PhaseSettings {
+    fn default() -> Self {
+        Self { by: By::Load, slow_turning: 5_f64.to_radians(), slow_speed: 0.05, hold_s: 0.5, travel_m: 0.10, range: 30_f64.to_radians() }
+    }
 }
 
 impl PhaseSettings {
-    /// Reads `[phases]`.
-    pub fn read(keys: Option<Keys>, root: &Keys) -> Result<Self, SheetError> {
-        let mut s = Self { slow: 5_f64.to_radians(), hold_s: 0.5, range: 30_f64.to_radians(), exercise: None };
-        let Some(keys) = keys else {
-            for (key, value) in [("slow_deg_s", 5.0), ("hold_s", 0.5), ("range_deg", 30.0)] {
-                root.note_default(&format!("phases.{key}"), value, "METHOD section 7");
-            }
-            return Ok(s);
+    /// What counts as a repetition.
+    pub fn repetition_in_words(&self) -> String {
+        let (what, least) = match self.by {
+            By::Load => ("the load goes", format!("{} m", self.travel_m)),
+            By::Elbow => ("the elbow turns", format!("{:.0}°", self.range.to_degrees())),
         };
-        if let Some(x) = keys.positive("slow_deg_s", 1000.0, "°/s")? {
-            s.slow = x.to_radians();
+        format!("a lift and a lower one after the other, in each of which {what} by at least {least}")
+    }
+
+    /// Reads `[phases]`.
+    ///
+    /// # Errors
+    /// Values out of range; a threshold that has no effect with the chosen `by`.
+    pub fn read(keys: Option<Keys>, root: &Keys) -> Result<Self, SheetError> {
+        let mut s = Self::default();
+        if let Some(keys) = &keys
+            && let Some(by) = keys.choice("by", &[("load", By::Load), ("elbow", By::Elbow)])?
+        {
+            s.by = by;
+        } else {
+            root.note_default("phases.by", "load", "a lift is told by the way of the load against its force");
         }
-        if let Some(x) = keys.positive("hold_s", 600.0, "s")? {
-            s.hold_s = x;
+        let number = |key: &str, default: f64, high: f64, unit: &str, why: &str| -> Result<f64, SheetError> {
+            match keys.as_ref().map(|k| k.positive(key, high, unit)).transpose()?.flatten() {
+                Some(x) => Ok(x),
+                None => {
+                    root.note_default(&format!("phases.{key}"), default, why);
+                    Ok(default)
+                }
+            }
+        };
+        s.slow_turning = number("slow_deg_s", 5.0, 1000.0, "°/s", "under this a segment rests (common practice, no source)")?.to_radians();
+        s.slow_speed = number("slow_m_s", 0.05, 100.0, "m/s", "under this a point rests (common practice, no source)")?;
+        s.hold_s = number("hold_s", 0.5, 600.0, "s", "shortest hold (common practice, no source)")?;
+        let (own, other, instead) = match s.by {
+            By::Load => (
+                "travel_m",
+                "range_deg",
+                "phases.travel_m is the least way of the load; for the range of the elbow set phases.by = \"elbow\"",
+            ),
+            By::Elbow => (
+                "range_deg",
+                "travel_m",
+                "phases.range_deg is the least range of the elbow; for the way of the load set phases.by = \"load\"",
+            ),
+        };
+        if let Some(keys) = keys.as_ref().filter(|k| k.has(other)) {
+            return Err(SheetError::Conflict {
+                place: keys.place_of(other),
+                what: format!(
+                    "phases.{other} has no effect, because repetitions are told by the {}",
+                    if s.by == By::Load { "load" } else { "elbow" }
+                ),
+                hint: format!("remove it: {instead}"),
+            });
         }
-        if let Some(x) = keys.positive("range_deg", 180.0, "°")? {
-            s.range = x.to_radians();
+        let why = "smallest excursion of a repetition (common practice, no source)";
+        match s.by {
+            By::Load => s.travel_m = number(own, 0.10, 100.0, "m", why)?,
+            By::Elbow => s.range = number(own, 30.0, 180.0, "°", why)?.to_radians(),
         }
-        s.exercise = keys
-            .choice("exercise", &[("flexion", Some(Exercise::Flexion)), ("extension", Some(Exercise::Extension)), ("auto", None)])?
-            .flatten();
-        keys.finish()?;
+        keys.map_or(Ok(()), Keys::finish)?;
         Ok(s)
     }
 }
 
-/// A stretch in which the elbow moves one way over at least the range of a repetition.
-#[derive(Clone, Debug, PartialEq)]
-struct Sweep {
-    frames: Range<usize>,
-    flexing: bool,
-}
-
-/// A lift and the lower after it.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Repetition {
-    /// Frames of the lift.
-    pub lift: Range<usize>,
-    /// Frames of the lower.
-    pub lower: Range<usize>,
+/// What phases are told from: one value a frame of the window of results, missing is NaN.
+#[derive(Clone, Copy, Debug)]
+pub struct Signals<'a> {
+    /// Angular speed in the world of upper arm or forearm, whichever is larger, rad/s.
+    pub turning: &'a [f64],
+    /// Speed in the world of elbow centre or grip, whichever is larger, m/s.
+    pub speed: &'a [f64],
+    /// Where the load is on its way against its force, m: height of a weight, length of a cable or band. Its zero means nothing.
+    pub travel: &'a [f64],
+    /// Rate of that, m/s.
+    pub travel_speed: &'a [f64],
+    /// Elbow flexion, rad.
+    pub flexion: &'a [f64],
+    /// Rate of that, rad/s.
+    pub flexion_speed: &'a [f64],
+    /// Power of the elbow, W; where it is missing, work is.
+    pub power: &'a [f64],
+    /// Size of recorded forces on the hand, N; missing without any.
+    pub recorded_force: &'a [f64],
+    /// Frames from which on a load acts, or acts no more.
+    pub load_changes: &'a [usize],
+    /// Hz
+    pub rate_hz: f64,
 }
 
 /// Phases of one arm.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Phases {
-    /// Which way the exercise lifts.
-    pub exercise: Exercise,
+    /// What tells a lift from a lower.
+    pub by: By,
     /// Phase of every frame.
     pub of_frame: Vec<Phase>,
     /// Holds.
     pub holds: Vec<Range<usize>>,
-    /// Repetitions.
+    /// Repetitions, the incomplete ones among them.
     pub repetitions: Vec<Repetition>,
+}
+
+impl Phases {
+    /// Repetitions of which everything is known.
+    pub fn complete(&self) -> impl Iterator<Item = Whole<'_>> {
+        self.repetitions.iter().filter_map(Repetition::complete)
+    }
 }
 
 /// Finds the phases of one arm.
 ///
 /// # Equation
-/// Hold: at least `hold_s` in which |flexion velocity| and |w_WF · Zu| stay under `slow`. Lift: flexion velocity above `slow`;
-/// lower: below -`slow`. Repetition: a lift and the lower after it, each over at least `range`. An extension exercise (the static
-/// elbow moment extends in the median) is the mirror of it.
+/// Hold: [`holds::find`]. Lift: the load goes against its force faster than `slow_speed`; lower: with it (by the elbow: flexion
+/// velocity above `slow_turning`, below minus that). A hold has priority. Repetitions: [`repetitions::find`].
 ///
 /// # Frames and units
-/// rad, rad/s, s; one value a frame, missing values end a phase.
-pub fn find(
-    flexion: &[f64],
-    flexion_velocity: &[f64],
-    turning: &[f64],
-    static_moment: &[f64],
-    settings: &PhaseSettings,
-    rate_hz: f64,
-) -> Phases {
-    let n = flexion.len();
-    let exercise = settings.exercise.unwrap_or_else(|| {
-        let median = crate::anatomy::arm::median(static_moment.iter().copied());
-        if median.is_some_and(|m| m < 0.0) { Exercise::Extension } else { Exercise::Flexion }
-    });
-    let sign = if exercise == Exercise::Flexion { 1.0 } else { -1.0 };
-    let mut of_frame: Vec<Phase> = flexion_velocity
+/// SI; one value a frame, missing values end whatever goes on.
+pub fn find(signals: &Signals<'_>, settings: &PhaseSettings) -> Phases {
+    let (way, rate, limit) = match settings.by {
+        By::Load => (signals.travel, signals.travel_speed, settings.slow_speed),
+        By::Elbow => (signals.flexion, signals.flexion_speed, settings.slow_turning),
+    };
+    let mut of_frame: Vec<Phase> = rate
         .iter()
-        .map(|v| {
-            let v = v * sign;
-            if v > settings.slow {
-                Phase::Lift
-            } else if v < -settings.slow {
-                Phase::Lower
-            } else {
-                Phase::None
-            }
+        .map(|v| match *v {
+            v if v > limit => Phase::Lift,
+            v if v < -limit => Phase::Lower,
+            _ => Phase::None,
         })
         .collect();
-    let shortest = ((settings.hold_s * rate_hz).ceil() as usize).max(1);
-    let holds: Vec<Range<usize>> = runs(n, |i| flexion_velocity[i].abs() < settings.slow && turning[i].abs() < settings.slow)
-        .into_iter()
-        .filter(|r| r.len() > shortest)
-        .collect();
+    let holds = holds::find(signals, settings);
     for hold in &holds {
         of_frame[hold.clone()].fill(Phase::Hold);
     }
-    let mut repetitions = Vec::new();
-    for stretch in runs(n, |i| flexion[i].is_finite()) {
-        let sweeps = sweeps(&flexion[stretch.clone()], settings.range);
-        for pair in sweeps.windows(2) {
-            let lifts = pair[0].flexing == (exercise == Exercise::Flexion);
-            if lifts && pair[0].flexing != pair[1].flexing {
-                let shift = |r: &Range<usize>| r.start + stretch.start..r.end + stretch.start;
-                repetitions.push(Repetition { lift: shift(&pair[0].frames), lower: shift(&pair[1].frames) });
-            }
-        }
-    }
-    Phases { exercise, of_frame, holds, repetitions }
-}
-
-/// Splits a stretch into sweeps between turning points that are at least `range` apart; slow ends are cut off later by speed.
-fn sweeps(x: &[f64], range: f64) -> Vec<Sweep> {
-    let mut turns = Vec::new(); // (frame, is a peak)
-    let (mut low, mut high) = (0, 0);
-    let mut rising: Option<bool> = None;
-    for i in 0..x.len() {
-        if x[i] > x[high] {
-            high = i;
-        }
-        // the last of equally low frames: a rest before a lift is no part of it
-        if x[i] <= x[low] {
-            low = i;
-        }
-        match rising {
-            None => {
-                if x[i] - x[low] >= range {
-                    turns.push((low, false));
-                    rising = Some(true);
-                    high = i;
-                } else if x[high] - x[i] >= range {
-                    turns.push((high, true));
-                    rising = Some(false);
-                    low = i;
-                }
-            }
-            Some(true) if x[high] - x[i] >= range => {
-                turns.push((high, true));
-                rising = Some(false);
-                low = i;
-            }
-            Some(false) if x[i] - x[low] >= range => {
-                turns.push((low, false));
-                rising = Some(true);
-                high = i;
-            }
-            _ => {}
-        }
-    }
-    match rising {
-        Some(true) => turns.push((high, true)),
-        Some(false) => turns.push((low, false)),
-        None => {}
-    }
-    turns
-        .windows(2)
-        .map(|w| {
-            let (from, to) = (w[0].0, w[1].0);
-            Sweep { frames: trim(x, from, to), flexing: w[1].1 }
-        })
-        .collect()
-}
-
-/// Share of a sweep's range that is cut off at each end: rests at a turning point belong to neither lift nor lower.
-const TRIM: f64 = 0.01;
-
-/// Cuts the rests off the ends of a sweep.
-fn trim(x: &[f64], from: usize, to: usize) -> Range<usize> {
-    let margin = TRIM * (x[to] - x[from]).abs();
-    let start = (from..to).rev().find(|i| (x[*i] - x[from]).abs() <= margin).unwrap_or(from);
-    let end = (start..=to).find(|i| (x[*i] - x[to]).abs() <= margin).unwrap_or(to);
-    start..end + 1
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    const SETTINGS: PhaseSettings = PhaseSettings { slow: 0.087, hold_s: 0.5, range: 0.52, exercise: None };
-
-    fn run(flexion: &[f64], moment: f64) -> Phases {
-        let rate = 50.0;
-        let v = crate::smoothing::derivative::once(flexion, rate);
-        find(flexion, &v, &v, &vec![moment; flexion.len()], &SETTINGS, rate)
-    }
-
-    /// rest 1 s, up 1 s, hold 1 s, down 1 s, rest 1 s
-    fn curl() -> Vec<f64> {
-        let step = |u: f64| u * u * u * (10.0 - 15.0 * u + 6.0 * u * u);
-        (0..=250)
-            .map(|i| {
-                let t = i as f64 / 50.0;
-                0.3 + 1.6 * (step((t - 1.0).clamp(0.0, 1.0)) - step((t - 3.0).clamp(0.0, 1.0)))
-            })
-            .collect()
-    }
-
-    #[test]
-    fn property_one_curl_is_one_repetition_with_three_rests() {
-        let p = run(&curl(), 1.0);
-        assert_eq!((p.exercise, p.holds.len(), p.repetitions.len()), (Exercise::Flexion, 3, 1));
-        let r = &p.repetitions[0];
-        assert!(r.lift.start >= 50 && r.lift.end <= 101 && r.lower.start >= 150 && r.lower.end <= 201, "{r:?}");
-        assert_eq!(p.of_frame[75], Phase::Lift);
-        assert_eq!(p.of_frame[125], Phase::Hold);
-        assert_eq!(p.of_frame[175], Phase::Lower);
-    }
-
-    #[test]
-    fn property_an_extension_exercise_is_the_mirror() {
-        let mirrored: Vec<f64> = curl().iter().map(|x| 2.5 - x).collect();
-        let (a, b) = (run(&curl(), 1.0), run(&mirrored, -1.0));
-        assert_eq!(b.exercise, Exercise::Extension);
-        assert_eq!(a.repetitions, b.repetitions);
-        assert_eq!(a.of_frame, b.of_frame);
-    }
-
-    #[test]
-    fn property_a_gap_breaks_a_repetition_and_small_moves_do_not_count() {
-        let mut x = curl();
-        x[110] = f64::NAN;
-        assert!(run(&x, 1.0).repetitions.is_empty());
-        let small: Vec<f64> = (0..200).map(|i| 0.2 * (i as f64 * 0.1).sin()).collect();
-        assert!(run(&small, 1.0).repetitions.is_empty());
-    }
+    let repetitions = repetitions::find(&repetitions::Way { way, rate, power: signals.power, settings });
+    Phases { by: settings.by, of_frame, holds, repetitions }
 }

@@ -133,6 +133,7 @@ impl Channel {
                 Unit::NewtonMetres => "N*m",
                 Unit::Watts => "W",
                 Unit::Metres => "m",
+                Unit::MetresPerSecond => "m/s",
                 Unit::Joules => "J",
             },
             reference_frame: if component == NONE { NONE } else { "world" },

@@ -4,7 +4,7 @@ use super::figure::*;
 use super::pages::{self, Trial, capital, plot_width, scaled};
 use super::style::{Ink, LEAST_FORCES_N, LEAST_MOMENTS_N_M, PLOT_HEIGHT, Stroke, Tone, fixed, short};
 use crate::findings::{ArmFindings, Peak, RepetitionFinding};
-use crate::phases::cycle;
+use crate::phases::{Order, cycle};
 use crate::results::{self as q, ArmResults, flag};
 use std::ops::Range;
 
@@ -155,10 +155,16 @@ pub fn thinner(stroke: Stroke, count: usize) -> Stroke {
     if count >= MANY { Stroke { width: 1.7, ..stroke } } else { stroke }
 }
 
-/// Elbow moment over a repetition from 0 to 100 %, of each repetition of an arm.
-fn curves_of(arm: &ArmResults) -> Vec<Vec<f64>> {
+/// Elbow moment over time without the frames in which labels are doubted.
+fn trusted_moment(arm: &ArmResults) -> Vec<f64> {
     let moment = arm.series(q::ELBOW_FLEXION_MOMENT);
-    arm.phases.repetitions.iter().map(|r| cycle::resampled(moment, &(r.lift.start..r.lower.end))).collect()
+    moment.iter().zip(&arm.flags).map(|(m, flags)| if flags & flag::LABELS == 0 { *m } else { f64::NAN }).collect()
+}
+
+/// Elbow moment over a repetition from 0 to 100 %, of each complete repetition of an arm.
+fn curves_of(arm: &ArmResults) -> Vec<Vec<f64>> {
+    let moment = trusted_moment(arm);
+    arm.phases.complete().map(|r| cycle::resampled(&moment, &r.frames())).collect()
 }
 
 /// `the elbow moment is known in 10 of 1601 frames`, of each arm.
@@ -181,8 +187,7 @@ fn elbow_axis(trial: Trial<'_>) -> Axis {
 fn against_angle(trial: Trial<'_>) -> Panel {
     let known = |arm: &ArmResults| {
         let flexion = scaled(arm, q::ELBOW_FLEXION);
-        let moment = arm.series(q::ELBOW_FLEXION_MOMENT);
-        flexion.into_iter().zip(moment.iter().copied()).collect::<Vec<_>>()
+        flexion.into_iter().zip(trusted_moment(arm)).collect::<Vec<_>>()
     };
     let all: Vec<Vec<(f64, f64)>> = trial.results.arms.iter().map(known).collect();
     let (lo, hi) = extent(all.iter().flatten().filter(|p| p.1.is_finite()).map(|p| p.0)).unwrap_or((0.0, 140.0));
@@ -196,15 +201,16 @@ fn against_angle(trial: Trial<'_>) -> Panel {
         let through =
             |frames: &Range<usize>| cycle::resampled(&flexion, frames).into_iter().zip(cycle::resampled(&moment, frames)).collect();
         let with_moments = curves_of(arm).iter().any(|c| pages::is_known(c));
-        let repetitions = if with_moments { &arm.phases.repetitions[..] } else { &[] };
-        for r in drawn(repetitions) {
+        let repetitions: Vec<_> = arm.phases.complete().filter(|_| with_moments).collect();
+        for r in drawn(&repetitions) {
+            let (lift, lower) = (through(&r.lift.moving), through(&r.lower.moving));
             let count = repetitions.len();
-            panel.series.push(Series::through(format!("{word}lift"), through(&r.lift), ink_of(trial, arm), thinner(Stroke::PLAIN, count)));
-            panel.series.push(Series::through(format!("{word}lower"), through(&r.lower), lower_ink, thinner(Stroke::DASHED, count)));
+            panel.series.push(Series::through(format!("{word}lift"), lift, ink_of(trial, arm), thinner(Stroke::PLAIN, count)));
+            panel.series.push(Series::through(format!("{word}lower"), lower, lower_ink, thinner(Stroke::DASHED, count)));
         }
         if repetitions.is_empty() && pages::is_known(&moment) {
             if !arm.phases.repetitions.is_empty() {
-                panel.notes.push(format!("No {word}repetition has moments: all frames that have."));
+                panel.notes.push(format!("No {word}repetition is complete: all frames that have moments."));
             }
             let step = points.len().div_ceil(4000).max(1);
             let some = points.iter().step_by(step).copied().collect();
@@ -223,13 +229,18 @@ fn retain_known(panel: &mut Panel) {
 
 /// Elbow moment over the repetition from 0 to 100 %.
 fn overlaid(trial: Trial<'_>) -> Panel {
-    let mut x = Axis::new("lift and lower, % of the repetition", (0.0, 100.0));
+    let orders: Vec<Order> = trial.results.arms.iter().flat_map(|a| a.phases.complete().map(|r| r.order)).collect();
+    let parts = match orders.first() {
+        Some(Order::LowerLift) if orders.iter().all(|o| *o == Order::LowerLift) => "lower and lift",
+        _ => "lift and lower",
+    };
+    let mut x = Axis::new(format!("{parts}, % of the repetition"), (0.0, 100.0));
     x.ticks = every(20.0, (0.0, 100.0));
     let mut panel = Panel::new("Repetitions overlaid", x, elbow_axis(trial));
     panel.height = 0.9 * PLOT_HEIGHT;
     let percent = |curve: &[f64]| curve.iter().enumerate().map(|(k, m)| (k as f64, *m)).collect::<Vec<_>>();
     for arm in &trial.results.arms {
-        let repetitions = &arm.phases.repetitions;
+        let repetitions: Vec<_> = arm.phases.complete().collect();
         let (word, ink) = (arm_word(trial, arm), ink_of(trial, arm));
         let curves = curves_of(arm);
         if curves.len() == 1 {
@@ -247,13 +258,14 @@ fn overlaid(trial: Trial<'_>) -> Panel {
             let known = curves.iter().filter(|c| pages::is_known(c)).count();
             panel.series.push(Series::through(format!("{word}mean of {known}"), percent(&cycle::mean(&curves)), ink, Stroke::STRONG));
         }
-        if !repetitions.is_empty() {
-            let tops = repetitions.iter().map(|r| 100.0 * r.lift.len() as f64 / (r.lower.end - r.lift.start) as f64);
-            let top = tops.sum::<f64>() / repetitions.len() as f64;
+        if let Some(first) = repetitions.first() {
+            let turns = repetitions.iter().map(|r| 100.0 * r.parts()[0].moving.len() as f64 / r.frames().len() as f64);
+            let top = turns.sum::<f64>() / repetitions.len() as f64;
+            let text = if first.order == Order::LiftLower { "end of lift" } else { "end of lower" };
             let curve = if curves.len() == 1 { curves[0].clone() } else { cycle::mean(&curves) };
             let value = curve[(top.round() as usize).min(cycle::POINTS - 1)];
             if value.is_finite() {
-                panel.marks.push(Mark { at: (top.round(), value), value: String::new(), text: "end of lift".into(), ink });
+                panel.marks.push(Mark { at: (top.round(), value), value: String::new(), text: text.into(), ink });
             }
         }
     }
@@ -272,10 +284,12 @@ fn overlaid(trial: Trial<'_>) -> Panel {
 }
 
 fn no_repetition(trial: Trial<'_>) -> String {
-    format!(
-        "No repetition was found: that is a lift and the lower after it, each over at least {}°, without a gap.",
-        fixed(trial.sheet.phases.range.to_degrees(), 0)
-    )
+    let incomplete: Vec<&RepetitionFinding> = trial.findings.iter().flat_map(|f| &f.repetitions).collect();
+    match (incomplete.len(), incomplete.first().and_then(|r| r.incomplete_because)) {
+        (1, Some(why)) => format!("No repetition is complete; one is not: {why}."),
+        (n, Some(_)) => format!("No repetition is complete; {n} are not: repetitions.csv says why."),
+        _ => format!("No repetition was found: {}.", trial.sheet.phases.repetition_in_words()),
+    }
 }
 
 /// A column of the table of repetitions: quantity, unit, value.
@@ -304,7 +318,7 @@ fn decimals(trial: Trial<'_>, unit: &str) -> usize {
         return 2;
     }
     let of_unit = COLUMNS_OF_REPETITIONS.iter().filter(|c| c.1 == unit);
-    let values = of_unit.flat_map(|c| trial.findings.iter().flat_map(|f| &f.repetitions).map(|r| (c.2)(r).abs()));
+    let values = of_unit.flat_map(|c| trial.findings.iter().flat_map(ArmFindings::complete).map(|r| (c.2)(r).abs()));
     match extent(values).map_or(0.0, |e| e.1) {
         top if top >= 99.95 => 0,
         top if top >= 2.0 => 1,
@@ -321,7 +335,7 @@ fn mean_of_known(values: impl Iterator<Item = f64>) -> f64 {
 /// One table for all arms: repetitions and their mean (not of the angles: peaks in a hold and in a lift have no mean angle).
 fn repetitions(trial: Trial<'_>) -> Content {
     let name = "Repetition by repetition".to_owned();
-    if trial.findings.iter().all(|f| f.repetitions.is_empty()) {
+    if trial.findings.iter().all(|f| f.complete().next().is_none()) {
         return Content::Empty; // the panel above says why
     }
     let mut head = vec![(String::new(), String::new())];
@@ -333,16 +347,25 @@ fn repetitions(trial: Trial<'_>) -> Content {
     let mut rows = Vec::new();
     let mut notes = Vec::new();
     for (arm, found) in trial.arms() {
-        let all = &found.repetitions;
+        let all: Vec<&RepetitionFinding> = found.complete().collect();
         let word = capital(&arm_word(trial, arm));
         if all.is_empty() {
-            notes.push(format!("No repetition of the {} arm.", arm.side));
+            notes.push(format!("No complete repetition of the {} arm.", arm.side));
+        }
+        let others: Vec<&RepetitionFinding> = found.repetitions.iter().filter(|r| !r.complete).collect();
+        let of_arm = if word.is_empty() { String::new() } else { format!(" of the {} arm", arm.side) };
+        match others[..] {
+            [] => {}
+            [one] => {
+                notes.push(format!("Left out: repetition {}{of_arm}, incomplete ({}).", one.number, one.incomplete_because.unwrap_or("")))
+            }
+            _ => notes.push(format!("Left out: {} incomplete repetitions{of_arm}; repetitions.csv says why.", others.len())),
         }
         let shown = if all.len() > MOST_ROWS { MOST_ROWS - 2 } else { all.len() };
         rows.extend(all[..shown].iter().map(|r| cells(format!("{word}{}", r.number), &|c| (c.2)(r))));
         if all.len() > 1 {
             rows.push(cells(format!("{word}mean of {}", all.len()), &|c| {
-                if c.1 == "°" { f64::NAN } else { mean_of_known(all.iter().map(c.2)) }
+                if c.1 == "°" { f64::NAN } else { mean_of_known(all.iter().map(|r| (c.2)(r))) }
             }));
         }
         if all.len() > 1 && COLUMNS_OF_REPETITIONS.iter().any(|c| all.iter().any(|r| !(c.2)(r).is_finite())) {

@@ -8,6 +8,7 @@ use super::style::{
 };
 use crate::findings::ArmFindings;
 use crate::ground::names::Joint;
+use crate::phases::Order;
 use crate::results::{self as q, ArmResults, Positions, VectorOf, first_row, flag};
 use std::f64::consts::FRAC_PI_2;
 use std::ops::Range;
@@ -111,21 +112,24 @@ fn instants(arm: &ArmResults, found: &ArmFindings, count: usize) -> Vec<Instant>
     let any_loaded = (0..frames).any(loaded);
     let known = |f: usize| if any_loaded { loaded(f) } else { stands(f) };
     let peak = found.elbow_peak.as_ref().map(|p| p.frame);
-    let repetitions = &arm.phases.repetitions;
-    let of_peak = repetitions.iter().find(|r| peak.is_some_and(|p| (r.lift.start..r.lower.end).contains(&p)));
-    let mut wanted: Vec<Instant> = match of_peak.or(repetitions.first()) {
+    let of_peak = arm.phases.complete().find(|r| peak.is_some_and(|p| r.frames().contains(&p)));
+    let mut wanted: Vec<Instant> = match of_peak.or(arm.phases.complete().next()) {
         Some(r) => {
             let middle = |range: &Range<usize>, at_peak, within| match peak {
                 Some(p) if range.contains(&p) => (p, at_peak),
                 _ => (range.start + range.len() / 2, within),
             };
-            let all = [
-                (r.lift.start, "start of lift"),
-                middle(&r.lift, "lift, peak", "in the lift"),
-                (r.lift.end - 1, "end of lift"),
-                middle(&r.lower, "lower, peak", "in the lower"),
-                (r.lower.end - 1, "end of lower"),
+            let (lift, lower) = (&r.lift.moving, &r.lower.moving);
+            let mut all = [
+                (lift.start, "start of lift"),
+                middle(lift, "lift, peak", "in the lift"),
+                (lift.end - 1, "end of lift"),
+                middle(lower, "lower, peak", "in the lower"),
+                (lower.end - 1, "end of lower"),
             ];
+            if r.order == Order::LowerLift {
+                all = [(lower.start, "start of lower"), all[3], all[4], all[1], all[2]];
+            }
             all.into_iter().take(count).collect()
         }
         None => Vec::new(),
@@ -361,10 +365,15 @@ fn path(arm: &ArmResults) -> Panel {
         let step = frames.len().div_ceil(600).max(1);
         frames.step_by(step).map(at).collect::<Vec<_>>()
     };
-    let repetitions = &arm.phases.repetitions;
-    for r in drawn(repetitions) {
-        panel.series.push(Series::through("lift", through(r.lift.clone()), Ink::Strong, thinner(Stroke::PLAIN, repetitions.len())));
-        panel.series.push(Series::through("lower", through(r.lower.clone()), Ink::Second, thinner(Stroke::DASHED, repetitions.len())));
+    let repetitions: Vec<_> = arm.phases.complete().collect();
+    for r in drawn(&repetitions) {
+        panel.series.push(Series::through("lift", through(r.lift.moving.clone()), Ink::Strong, thinner(Stroke::PLAIN, repetitions.len())));
+        panel.series.push(Series::through(
+            "lower",
+            through(r.lower.moving.clone()),
+            Ink::Second,
+            thinner(Stroke::DASHED, repetitions.len()),
+        ));
     }
     if repetitions.is_empty() {
         let frames = positions.xyz.ncols();

@@ -247,24 +247,20 @@ pub fn in_words(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindi
             ));
         }
         match longest_hold(found) {
-            Some(h) => {
-                let left = h.elbow_largest_dynamic_in_middle_n_m;
-                let agree = left < 0.05 * h.elbow_static_n_m.abs();
-                out.push(format!(
-                    "In the hold from {:.2} to {:.2} s, with the elbow at {}, total and static {}: {} against {} on average; in its middle half they differ by at most {}, at its ends, where the arm settles, by {}.",
-                    h.from_s,
-                    h.to_s,
-                    value(h.elbow_flexion_deg, Unit::Degrees),
-                    if agree { "agree" } else { "are near each other, not the same" },
-                    moment(h.elbow_moment_n_m),
-                    moment(h.elbow_static_n_m),
-                    moment(left).replace("less than ", ""),
-                    moment(h.elbow_largest_dynamic_n_m),
-                ));
-            }
-            None => {
-                out.push("There is no hold of at least the set length, so no stretch in which a static estimate is the whole truth.".into())
-            }
+            Some(h) => out.push(format!(
+                "In the hold from {:.2} to {:.2} s, with the elbow at {}, the total is {} and the static part {} on average; they differ by {} in its middle half and by {} anywhere in it.",
+                h.from_s,
+                h.to_s,
+                value(h.elbow_flexion_deg, Unit::Degrees),
+                moment(h.elbow_moment_n_m),
+                moment(h.elbow_static_n_m),
+                at_most(h.elbow_largest_dynamic_in_middle_n_m),
+                at_most(h.elbow_largest_dynamic_n_m),
+            )),
+            None => out.push(format!(
+                "There is no hold: nowhere do the arm and its load rest for {} s, so there is no stretch in which a static estimate is the whole truth.",
+                sheet.phases.hold_s
+            )),
         }
         if let Some(f) = &found.flexor_peak
             && f.force_n > 0.0
@@ -278,26 +274,7 @@ pub fn in_words(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindi
                 moment(f.force_n * f.moment_arm_m),
             ));
         }
-        if found.repetitions.is_empty() {
-            out.push(format!(
-                "No repetition was found: a lift and the lower after it, each over at least {:.0}°.",
-                sheet.phases.range.to_degrees()
-            ));
-        } else {
-            let all = found.repetitions.iter().map(|r| r.elbow_peak_moment_n_m.abs());
-            let peaks: Vec<f64> = all.filter(|p| p.is_finite()).collect();
-            let (low, high) = (peaks.iter().copied().fold(f64::INFINITY, f64::min), peaks.iter().copied().fold(0.0, f64::max));
-            let n = found.repetitions.len();
-            let (count, were) = if n == 1 { ("One repetition".to_owned(), "was") } else { (format!("{n} repetitions"), "were") };
-            out.push(match peaks.len() {
-                0 => format!("{count} {were} found; the elbow moment is not known throughout any of them."),
-                1 if n == 1 => format!("{count} {were} found."),
-                known => {
-                    let of = if known < n { format!(" in the {known} of them with all moments") } else { String::new() };
-                    format!("{count} {were} found, with peaks{of} from {} to {}.", moment(low), moment(high))
-                }
-            });
-        }
+        out.push(repetitions_in_words(sheet, found));
     }
     if let [a, b] = findings
         && let (Some(pa), Some(pb)) = (&a.elbow_peak, &b.elbow_peak)
@@ -388,4 +365,32 @@ fn longest_hold(found: &ArmFindings) -> Option<&crate::findings::HoldFinding> {
         .filter(|h| (h.elbow_flexion_deg - mid).abs() <= inside)
         .max_by(|a, b| length(a).total_cmp(&length(b)))
         .or_else(|| known().max_by(|a, b| length(a).total_cmp(&length(b))))
+}
+
+/// `at most 0.05 N·m`
+fn at_most(x: f64) -> String {
+    if x < 0.005 { "less than 0.01 N·m".into() } else { format!("at most {}", value(x, Unit::NewtonMetres)) }
+}
+
+/// How many repetitions there are, their peaks, and which do not count.
+fn repetitions_in_words(sheet: &TrialSheet, found: &ArmFindings) -> String {
+    let complete: Vec<f64> = found.complete().map(|r| r.elbow_peak_moment_n_m.abs()).collect();
+    let incomplete: Vec<&str> = found.repetitions.iter().filter_map(|r| r.incomplete_because).collect();
+    let (low, high) = (complete.iter().copied().fold(f64::INFINITY, f64::min), complete.iter().copied().fold(0.0, f64::max));
+    let mut said = match complete.len() {
+        0 if incomplete.is_empty() => return format!("No repetition was found: {}.", sheet.phases.repetition_in_words()),
+        0 => "No complete repetition was found.".to_owned(),
+        1 => format!("One complete repetition was found, with a peak of {}.", moment(high)),
+        n => format!("{n} complete repetitions were found, with peaks from {} to {}.", moment(low), moment(high)),
+    };
+    match incomplete[..] {
+        [] => {}
+        [why] => said += &format!(" One is incomplete and not counted: {why}."),
+        _ => {
+            let mut reasons: Vec<&str> = incomplete.clone();
+            reasons.dedup();
+            said += &format!(" {} are incomplete and not counted: {}.", incomplete.len(), reasons.join("; "));
+        }
+    }
+    said
 }

@@ -89,6 +89,9 @@ pub fn repetitions(findings: &[ArmFindings]) -> PolarsResult<DataFrame> {
         StringChunked::from_iter_values("side".into(), rows.iter().map(|r| r.0.name())).into_column(),
         Int64Chunked::from_iter_values("repetition".into(), rows.iter().map(|r| r.1.number as i64)).into_column(),
     ];
+    columns.push(words("complete", rows.iter().map(|r| if r.1.complete { "true" } else { "false" })));
+    columns.push(words("order", rows.iter().map(|r| r.1.order)));
+    columns.push(words("incomplete_because", rows.iter().map(|r| r.1.incomplete_because.unwrap_or(""))));
     for (name, value) in RepetitionFinding::NUMBERS {
         columns.push(numbers(name.to_string(), &rows.iter().map(|r| value(r.1)).collect::<Vec<_>>(), 1.0));
     }

@@ -3,7 +3,9 @@
 pub mod derivative;
 pub mod gaps;
 pub mod lowpass;
+pub mod noise;
 pub mod residual;
+pub mod slope;
 pub mod spline;
 
 use crate::ground::place::Fault;

@@ -12,8 +12,9 @@ use crate::kinematics::angles::{self, JointAngles};
 use crate::kinematics::{ArmMotion, SegmentMotion};
 use crate::kinetics::loads::{Acting, HandMotion, LoadSeries, Review};
 use crate::kinetics::newton_euler::{ArmLoads, JointLoad, Pass, pass};
+use crate::phases::windows::Windows;
 use crate::results::{self as q, VectorOf, first_row};
-use crate::smoothing::derivative;
+use crate::smoothing::{derivative, slope};
 use nalgebra::{Matrix3, Vector3};
 use ndarray::{ArrayViewMut1, ArrayViewMut2};
 use std::ops::Range;
@@ -33,6 +34,8 @@ pub struct ReadyArm<'a> {
     pub carried: &'a CarriedAxes,
     /// m/s²
     pub gravity_m_s2: f64,
+    /// Lines that rest is judged from.
+    pub windows: Windows,
 }
 
 /// Everything known of one arm over a block and its halo (mirrored world axes).
@@ -49,18 +52,23 @@ pub struct ArmBlock {
     pub statics: ArmLoads,
     /// Gravity.
     pub gravity: Vector3<f64>,
+    /// Where the hand holds what it holds.
+    pub grip: Vec<Vector3<f64>>,
 }
+
+/// Under this a recorded force is none: the hand is empty, N.
+const EMPTY_HAND_N: f64 = 5.0;
 
 impl ReadyArm<'_> {
     /// Computes a range of frames.
     pub fn block(&self, scene: &Scene, frames: Range<usize>) -> ArmBlock {
         let (pose, motion) = self.moving(scene, frames.clone());
         let gravity = self.gravity();
-        let loads: Vec<LoadSeries> =
-            self.on_hand(scene, frames, &pose, &motion, |hand| self.loads.iter().map(|(_, l)| l.act(hand)).collect());
+        let (loads, grip): (Vec<LoadSeries>, _) =
+            self.on_hand(scene, frames, &pose, &motion, |hand| (self.loads.iter().map(|(_, l)| l.act(hand)).collect(), hand.grip.to_vec()));
         let total = pass(Pass::Total, &pose, &motion, self.body, &loads, gravity);
         let statics = pass(Pass::Static, &pose, &motion, self.body, &loads, gravity);
-        ArmBlock { pose, motion, loads, total, statics, gravity }
+        ArmBlock { pose, motion, loads, total, statics, gravity, grip }
     }
 
     /// What the loads have to say of the frames in `window`, one review a load, knowing the whole recording.
@@ -126,7 +134,8 @@ impl ReadyArm<'_> {
         mut details: ArrayViewMut2<'_, f64>,
         positions: ArrayViewMut2<'_, f64>,
     ) {
-        let outer = inner.start.saturating_sub(HALO)..(inner.end + HALO).min(scene.frames());
+        let halo = HALO.max(self.windows.longest());
+        let outer = inner.start.saturating_sub(halo)..(inner.end + halo).min(scene.frames());
         let skip = inner.start - outer.start;
         // rows that this arm does not have stay missing
         out.fill(f64::NAN);
@@ -136,6 +145,7 @@ impl ReadyArm<'_> {
         let mut flexion: Vec<f64> = joint_angles.iter().map(|a| a.elbow_flexion).collect();
         rotation::unwrap(&mut flexion);
         let flexion_velocity = derivative::once(&flexion, scene.rate_hz);
+        let [rest_turning, rest_speed] = self.rest(&block, scene.rate_hz);
         for k in 0..inner.len() {
             let i = skip + k;
             let mut column = out.column_mut(k);
@@ -143,6 +153,12 @@ impl ReadyArm<'_> {
             column[q::FLEXION_VELOCITY] = flexion_velocity[i];
             column[q::ENERGY_RATE] = energy_rate[i];
             column[q::POWER_IN] = power_in[i];
+            column[q::REST_TURNING] = rest_turning[i];
+            column[q::REST_SPEED] = rest_speed[i];
+            // the first frame of the recording has nothing before it
+            column[q::LOAD_TRAVEL] =
+                if i == 0 { self.start_of_travel(&block, 0) } else { self.step_of_travel((&block, i - 1), (&block, i)) };
+            column[q::RECORDED_FORCE] = self.recorded_force(&block, i);
         }
         if positions.nrows() > 0 {
             self.write_positions(&block, skip, positions);
@@ -234,6 +250,70 @@ impl ReadyArm<'_> {
             column[q::WRIST_POWER] = wrist.moment.dot(&(hand.omega[i] - m.forearm.omega[i]));
         }
         column[q::TURNING] = m.forearm.omega[i].dot(&z_u);
+    }
+
+    /// What rest is judged from: the larger angular speed of upper arm and forearm, the larger speed of elbow centre and grip.
+    ///
+    /// # Frames and units
+    /// Sizes of whole vectors, in the world; rad/s and m/s.
+    fn rest(&self, block: &ArmBlock, rate_hz: f64) -> [Vec<f64>; 2] {
+        let larger = |a: Vec<Vector3<f64>>, b: Vec<Vector3<f64>>| -> Vec<f64> {
+            // missing if one of them is
+            a.iter().zip(&b).map(|(a, b)| if b.x.is_nan() { f64::NAN } else { a.norm().max(b.norm()) + 0.0 * a.x }).collect()
+        };
+        let turning = |r: &[Matrix3<f64>]| slope::turning(r, self.windows.turning_half, rate_hz);
+        let speed = |p: &[Vector3<f64>]| slope::slopes(p, self.windows.place_half, rate_hz);
+        [
+            larger(turning(block.pose.upper_arm_body()), turning(&block.pose.r_wf_inertia)),
+            larger(speed(&block.pose.p_e), speed(&block.grip)),
+        ]
+    }
+
+    /// The load that the hand feels most at rest in a frame; `None` for an empty hand.
+    fn felt(&self, block: &ArmBlock, i: usize) -> Option<usize> {
+        // a force that is not known counts as larger than any: what it does is not known either
+        let size = |k: &usize| Some(block.loads[*k].static_force[i].norm()).filter(|s| !s.is_nan()).unwrap_or(f64::INFINITY);
+        (0..block.loads.len()).max_by(|a, b| size(a).total_cmp(&size(b))).filter(|k| size(k) > EMPTY_HAND_N)
+    }
+
+    /// Where the load stands and which way its force at rest points: an empty hand is pulled down.
+    fn place_of_load(&self, block: &ArmBlock, load: Option<usize>, i: usize) -> (Vector3<f64>, Vector3<f64>) {
+        match load {
+            Some(k) => {
+                let at = if self.loads[k].1.moves_with_hand() { &block.loads[k].at } else { &block.grip };
+                (at[i], block.loads[k].static_force[i].normalize())
+            }
+            None => (block.grip[i], -Vector3::y()),
+        }
+    }
+
+    /// How far the load goes against its force from one frame to another, m.
+    ///
+    /// # Equation
+    /// -(p_b - p_a) · (u_a + u_b) / |u_a + u_b|, u the direction of the force that the load at rest puts on the hand: the change in
+    /// height of a weight, in length of a cable or band. A load that is taken up or put down in between goes with the grip.
+    pub fn step_of_travel(&self, a: (&ArmBlock, usize), b: (&ArmBlock, usize)) -> f64 {
+        let (before, now) = (self.felt(a.0, a.1), self.felt(b.0, b.1));
+        let ((p_a, u_a), (p_b, u_b)) = if before == now {
+            (self.place_of_load(a.0, now, a.1), self.place_of_load(b.0, now, b.1))
+        } else {
+            let (block, i) = if now.is_some() { b } else { a };
+            let u = self.place_of_load(block, now.or(before), i).1;
+            ((a.0.grip[a.1], u), (b.0.grip[b.1], u))
+        };
+        (p_a - p_b).dot(&(u_a + u_b).normalize())
+    }
+
+    /// 0 where the load's place is known, at the start of what is known.
+    fn start_of_travel(&self, block: &ArmBlock, i: usize) -> f64 {
+        let (p, u) = self.place_of_load(block, self.felt(block, i), i);
+        0.0 * p.dot(&u)
+    }
+
+    /// Size of the sum of the recorded forces, N; missing without any.
+    fn recorded_force(&self, block: &ArmBlock, i: usize) -> f64 {
+        let recorded = || self.loads.iter().zip(&block.loads).filter(|((_, l), _)| l.is_recorded()).map(|(_, s)| s.static_force[i]);
+        if recorded().next().is_none() { f64::NAN } else { recorded().sum::<Vector3<f64>>().norm() }
     }
 
     /// Rate of energy of forearm, hand and load, and the power put into them.

@@ -102,8 +102,12 @@ impl Acting for ReadyCable {
         }
     }
 
-    fn has_review(&self) -> bool {
+    fn is_recorded(&self) -> bool {
         matches!(self.tension, ReadyTension::Recorded(_))
+    }
+
+    fn has_review(&self) -> bool {
+        self.is_recorded()
     }
 
     fn review(&self, name: &str, hand: &HandMotion<'_>, frames: Range<usize>) -> Review {

@@ -89,6 +89,14 @@ pub trait Acting: Send + Sync {
     fn signal(&mut self) -> Option<&mut Signal> {
         None
     }
+    /// Whether its force comes from a file: it may change while the hand rests.
+    fn is_recorded(&self) -> bool {
+        false
+    }
+    /// Whether its point of application goes where the hand goes; that of a recorded force may stand still under it.
+    fn moves_with_hand(&self) -> bool {
+        true
+    }
     /// Those of `frames` in which it acts.
     fn acts_in(&self, _scene: &Scene, frames: Range<usize>) -> Range<usize> {
         frames
@@ -207,6 +215,14 @@ impl Acting for ActsDuring {
 
     fn signal(&mut self) -> Option<&mut Signal> {
         self.inner.signal()
+    }
+
+    fn is_recorded(&self) -> bool {
+        self.inner.is_recorded()
+    }
+
+    fn moves_with_hand(&self) -> bool {
+        self.inner.moves_with_hand()
     }
 
     fn acts_in(&self, scene: &Scene, frames: Range<usize>) -> Range<usize> {

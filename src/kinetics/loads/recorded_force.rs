@@ -241,6 +241,14 @@ impl Acting for ReadyForce {
         Some(&mut self.signal)
     }
 
+    fn is_recorded(&self) -> bool {
+        true
+    }
+
+    fn moves_with_hand(&self) -> bool {
+        false
+    }
+
     fn has_review(&self) -> bool {
         true
     }

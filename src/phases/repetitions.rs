@@ -1,0 +1,248 @@
+//! Repetitions: cycles of the load's way (or the elbow's) between turning points.
+
+use super::{By, PhaseSettings};
+use crate::smoothing::runs;
+use std::ops::Range;
+
+/// Excursions smaller than this part of the trial's largest do not count.
+const SHARE_OF_LARGEST: f64 = 0.30;
+/// Within this part of an excursion of a turning point the load rests there or turns.
+const TURNING_SHARE: f64 = 0.02;
+/// ... or within this: m of the load, rad of the elbow.
+const LEAST_TURNING: (f64, f64) = (0.005, std::f64::consts::PI / 180.0);
+
+/// Which part comes first.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Order {
+    /// Lift, then lower.
+    LiftLower,
+    /// Lower, then lift.
+    LowerLift,
+}
+
+impl Order {
+    /// As a column writes it.
+    pub fn name(self) -> &'static str {
+        match self {
+            Order::LiftLower => "lift-lower",
+            Order::LowerLift => "lower-lift",
+        }
+    }
+}
+
+/// Why a repetition is not whole.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Incomplete {
+    /// The recording begins within it.
+    CutAtStart,
+    /// The recording ends within it.
+    CutAtEnd,
+    /// A gap hides a turning point or a frame of its work.
+    Gap,
+    /// The load goes one way and not back.
+    OneWay,
+}
+
+impl Incomplete {
+    /// For people, after "repetition ...:".
+    pub fn words(self) -> &'static str {
+        match self {
+            Incomplete::CutAtStart => "the recording begins within it",
+            Incomplete::CutAtEnd => "the recording ends within it",
+            Incomplete::Gap => "a gap hides part of it",
+            Incomplete::OneWay => "the load does not come back",
+        }
+    }
+}
+
+/// A lift or a lower.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Part {
+    /// Frames in which it moves: rest at the turning points is left out.
+    pub moving: Range<usize>,
+    /// Frames from turning point to turning point, both among them: work is counted over these.
+    pub turns: Range<usize>,
+}
+
+/// One repetition.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Repetition {
+    /// Which part comes first.
+    pub order: Order,
+    /// The load goes against its force; missing if the recording has not got it.
+    pub lift: Option<Part>,
+    /// The load goes with its force.
+    pub lower: Option<Part>,
+    /// Why it is not whole, if it is not.
+    pub incomplete: Option<Incomplete>,
+}
+
+/// A repetition of which everything is known.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Whole<'a> {
+    /// Which part comes first.
+    pub order: Order,
+    /// The load goes against its force.
+    pub lift: &'a Part,
+    /// The load goes with its force.
+    pub lower: &'a Part,
+}
+
+impl<'a> Whole<'a> {
+    /// Its parts in the order of time.
+    pub fn parts(&self) -> [&'a Part; 2] {
+        match self.order {
+            Order::LiftLower => [self.lift, self.lower],
+            Order::LowerLift => [self.lower, self.lift],
+        }
+    }
+
+    /// Frames from the start of its first part to the end of its last, the rest between them included.
+    pub fn frames(&self) -> Range<usize> {
+        let [first, last] = self.parts();
+        first.moving.start..last.moving.end
+    }
+}
+
+impl Repetition {
+    /// Its two parts, if all of it is known.
+    pub fn complete(&self) -> Option<Whole<'_>> {
+        match (&self.lift, &self.lower, self.incomplete) {
+            (Some(lift), Some(lower), None) => Some(Whole { order: self.order, lift, lower }),
+            _ => None,
+        }
+    }
+}
+
+/// What repetitions are told from; one value a frame, missing is NaN.
+pub struct Way<'a> {
+    /// Way of the load, m, or flexion, rad: rises in a lift.
+    pub way: &'a [f64],
+    /// Its rate.
+    pub rate: &'a [f64],
+    /// Power of the elbow, W.
+    pub power: &'a [f64],
+    /// Thresholds.
+    pub settings: &'a PhaseSettings,
+}
+
+/// A turning point.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Turn {
+    frame: usize,
+    is_top: bool,
+}
+
+/// Finds the repetitions.
+///
+/// # Equation
+/// Turning points are the extremes of the way between which it goes by at least the larger of `travel_m` (by the elbow: `range`)
+/// and 30 % of the trial's largest excursion. A repetition runs from one turning point to the next of the same kind, the kind
+/// at which the movement begins; a recording that begins in movement and ends at rest takes its kind from the end. Each part
+/// runs from the last frame within 2 % of its excursion (at least 5 mm, or 1°) of one turning point to the first within it of the next.
+pub fn find(on: &Way<'_>) -> Vec<Repetition> {
+    let (least, moving, least_turning) = match on.settings.by {
+        By::Load => (on.settings.travel_m, on.settings.slow_speed, LEAST_TURNING.0),
+        By::Elbow => (on.settings.range, on.settings.slow_turning, LEAST_TURNING.1),
+    };
+    let known: Vec<usize> = (0..on.way.len()).filter(|f| on.way[*f].is_finite()).collect();
+    let coarse = turns(on.way, &known, least);
+    let excursion = |a: &Turn, b: &Turn| (on.way[a.frame] - on.way[b.frame]).abs();
+    let largest = coarse.windows(2).map(|w| excursion(&w[0], &w[1])).fold(0.0, f64::max);
+    let turns = turns(on.way, &known, least.max(SHARE_OF_LARGEST * largest));
+    let (Some(first), Some(last), Some(start), Some(end)) = (turns.first(), turns.last(), known.first(), known.last()) else {
+        return Vec::new();
+    };
+    let in_movement = |frame: usize| on.rate[frame].abs() > moving;
+    let (begins_moving, ends_moving) = (in_movement(*start), in_movement(*end));
+    let top = if begins_moving && !ends_moving { last.is_top } else { first.is_top };
+    let order = if top { Order::LowerLift } else { Order::LiftLower };
+    let margin = |a: &Turn, b: &Turn| (TURNING_SHARE * excursion(a, b)).max(least_turning);
+    // a turning point that is only where the recording begins or ends is none
+    let cut = |a: &Turn, b: &Turn, edge: usize, is_moving: bool| is_moving && (on.way[a.frame] - on.way[edge]).abs() <= margin(a, b);
+    let part = |a: &Turn, b: &Turn| Part { moving: moving_frames(on.way, a.frame, b.frame, margin(a, b)), turns: a.frame..b.frame + 1 };
+    let hidden = hidden_turns(on.way, &in_movement);
+    let whole = |frames: Range<usize>| frames.into_iter().all(|f| (on.way[f] + on.power[f]).is_finite());
+    let repetition = |parts: [Option<Part>; 2], incomplete| {
+        let [a, b] = parts;
+        let (lift, lower) = if order == Order::LiftLower { (a, b) } else { (b, a) };
+        Repetition { order, lift, lower, incomplete }
+    };
+    let mut out = Vec::new();
+    let skip = usize::from(first.is_top != top);
+    if skip == 1 && turns.len() > 1 {
+        out.push(repetition([None, Some(part(&turns[0], &turns[1]))], Some(Incomplete::CutAtStart)));
+    }
+    for three in turns[skip.min(turns.len())..].windows(3).step_by(2) {
+        let [a, b, c] = three else { continue };
+        let incomplete = if a == first && cut(a, b, *start, begins_moving) {
+            Some(Incomplete::CutAtStart)
+        } else if c == last && cut(c, b, *end, ends_moving) {
+            Some(Incomplete::CutAtEnd)
+        } else if !whole(a.frame..c.frame + 1) || [a, b, c].iter().any(|t| hidden.contains(&t.frame)) {
+            Some(Incomplete::Gap)
+        } else {
+            None
+        };
+        out.push(repetition([Some(part(a, b)), Some(part(b, c))], incomplete));
+    }
+    // one part is left over if the last turning point is of the other kind
+    if let [.., a, b] = turns[skip.min(turns.len())..]
+        && b.is_top != top
+    {
+        let why = if cut(&b, &a, *end, ends_moving) { Incomplete::CutAtEnd } else { Incomplete::OneWay };
+        out.push(repetition([Some(part(&a, &b)), None], Some(why)));
+    }
+    out
+}
+
+/// Extremes between which the way goes by at least `least`, tops and bottoms by turns.
+fn turns(way: &[f64], known: &[usize], least: f64) -> Vec<Turn> {
+    let mut out = Vec::new();
+    let Some(start) = known.first() else { return out };
+    let (mut low, mut high) = (*start, *start);
+    let mut rising: Option<bool> = None;
+    for &i in known {
+        if way[i] > way[high] {
+            high = i;
+        }
+        if way[i] < way[low] {
+            low = i;
+        }
+        let up = way[i] - way[low] >= least && rising != Some(true);
+        let down = way[high] - way[i] >= least && rising != Some(false);
+        if up {
+            out.push(Turn { frame: low, is_top: false });
+            (rising, high) = (Some(true), i);
+        } else if down {
+            out.push(Turn { frame: high, is_top: true });
+            (rising, low) = (Some(false), i);
+        }
+    }
+    if let Some(up) = rising {
+        out.push(Turn { frame: if up { high } else { low }, is_top: up });
+    }
+    out
+}
+
+/// Frames between two turning points without the rest at them.
+fn moving_frames(way: &[f64], from: usize, to: usize, margin: f64) -> Range<usize> {
+    let near = |f: usize, turn: usize| (way[f] - way[turn]).abs() <= margin;
+    let start = (from..to).rev().find(|f| near(*f, from)).unwrap_or(from);
+    let end = (start..=to).find(|f| near(*f, to)).unwrap_or(to);
+    start..end + 1
+}
+
+/// Frames beside a gap that begins or ends in movement: an extreme there may not be the turning point.
+fn hidden_turns(way: &[f64], in_movement: &dyn Fn(usize) -> bool) -> Vec<usize> {
+    let mut out = Vec::new();
+    for gap in runs(way.len(), |f| way[f].is_nan()) {
+        let beside = [gap.start.checked_sub(1), Some(gap.end).filter(|e| *e < way.len())];
+        if let [Some(a), Some(b)] = beside
+            && (in_movement(a) || in_movement(b))
+        {
+            out.extend([a, b]);
+        }
+    }
+    out
+}
