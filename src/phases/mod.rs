@@ -208,3 +208,205 @@ pub fn find(signals: &Signals<'_>, settings: &PhaseSettings) -> Phases {
     let repetitions = repetitions::find(&repetitions::Way { way, rate, power: signals.power, settings });
     Phases { by: settings.by, of_frame, holds, repetitions }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::smoothing::slope::{half_window, slopes};
+    use std::f64::consts::PI;
+
+    const RATE: f64 = 50.0;
+
+    /// Smooth way from 0 to 1.
+    fn step(u: f64) -> f64 {
+        let u = u.clamp(0.0, 1.0);
+        u * u * u * (10.0 - 15.0 * u + 6.0 * u * u)
+    }
+
+    /// A movement as the arm and its load show it.
+    struct Movement {
+        travel: Vec<f64>,
+        flexion: Vec<f64>,
+        power: Vec<f64>,
+        recorded: Vec<f64>,
+        changes: Vec<usize>,
+    }
+
+    impl Movement {
+        /// The load's way from (start, duration, distance) of each part; `flexion_per_m` of the elbow goes with it.
+        fn of(seconds: f64, parts: &[(f64, f64, f64)], flexion_per_m: f64) -> Self {
+            let n = (seconds * RATE) as usize + 1;
+            let at = |i: usize| parts.iter().map(|(from, lasts, by)| by * step((i as f64 / RATE - from) / lasts)).sum::<f64>();
+            let travel: Vec<f64> = (0..n).map(at).collect();
+            let flexion = travel.iter().map(|x| 0.3 + flexion_per_m * x).collect();
+            Self { travel, flexion, power: vec![1.0; n], recorded: vec![f64::NAN; n], changes: Vec::new() }
+        }
+
+        fn phases(&self, settings: &PhaseSettings) -> Phases {
+            let half = half_window(0.2, RATE);
+            let speed = slopes(&self.travel, half, RATE);
+            let flexion_speed = slopes(&self.flexion, half, RATE);
+            find(
+                &Signals {
+                    turning: &flexion_speed.iter().map(|v| v.abs()).collect::<Vec<_>>(),
+                    speed: &speed.iter().map(|v| v.abs()).collect::<Vec<_>>(),
+                    travel: &self.travel,
+                    travel_speed: &speed,
+                    flexion: &self.flexion,
+                    flexion_speed: &flexion_speed,
+                    power: &self.power,
+                    recorded_force: &self.recorded,
+                    load_changes: &self.changes,
+                    rate_hz: RATE,
+                },
+                settings,
+            )
+        }
+
+        fn found(&self) -> Phases {
+            self.phases(&PhaseSettings::default())
+        }
+    }
+
+    fn s(frame: usize) -> f64 {
+        frame as f64 / RATE
+    }
+
+    /// Rest, up 0.5 m in 1 s, rest, down, rest: 1 s each.
+    fn curl() -> Movement {
+        Movement::of(5.0, &[(1.0, 1.0, 0.5), (3.0, 1.0, -0.5)], 3.0)
+    }
+
+    #[test]
+    fn property_one_lift_and_lower_with_three_rests() {
+        let p = curl().found();
+        assert_eq!((p.holds.len(), p.repetitions.len()), (3, 1), "{:?}", p.holds);
+        let r = p.complete().next().unwrap();
+        assert_eq!(r.order, Order::LiftLower);
+        // within 2 % of the way from 1.1 s on (step(0.13) = 0.017)
+        assert!((s(r.lift.moving.start) - 1.13).abs() < 0.05 && (s(r.lift.moving.end) - 1.87).abs() < 0.05, "{r:?}");
+        assert!((s(r.lower.moving.start) - 3.13).abs() < 0.05 && (s(r.lower.moving.end) - 3.87).abs() < 0.05, "{r:?}");
+        assert_eq!((p.of_frame[75], p.of_frame[125], p.of_frame[175]), (Phase::Lift, Phase::Hold, Phase::Lower));
+        // 0.1 s are cut off where movement adjoins, none at the ends of the recording
+        assert_eq!((p.holds[0].start, p.holds[2].end), (0, 251));
+        assert!(s(p.holds[0].end) < 1.02 && s(p.holds[1].start) > 2.0 + 0.05, "{:?}", p.holds);
+    }
+
+    #[test]
+    fn property_the_load_tells_whatever_the_elbow_does() {
+        // stoop lift: the box rises while the elbow extends a little; raise: the elbow is still
+        for flexion_per_m in [-0.4, 0.0] {
+            let p = Movement::of(5.0, &[(1.0, 1.0, 0.5), (3.0, 1.0, -0.5)], flexion_per_m).found();
+            assert_eq!((p.of_frame[75], p.of_frame[175], p.complete().count()), (Phase::Lift, Phase::Lower, 1));
+        }
+        // by the elbow a stoop lift reads the other way round, if the elbow moves enough
+        let by_elbow = PhaseSettings { by: By::Elbow, ..PhaseSettings::default() };
+        let p = Movement::of(5.0, &[(1.0, 1.0, 0.5), (3.0, 1.0, -0.5)], -3.0).phases(&by_elbow);
+        assert_eq!((p.of_frame[75], p.of_frame[175]), (Phase::Lower, Phase::Lift));
+        assert_eq!(p.complete().next().unwrap().order, Order::LowerLift);
+    }
+
+    #[test]
+    fn property_what_lowers_first_counts_from_top_to_top() {
+        let parts: Vec<(f64, f64, f64)> =
+            (0..10).flat_map(|k| [(1.0 + 3.0 * k as f64, 1.2, -0.4), (2.4 + 3.0 * k as f64, 1.0, 0.4)]).collect();
+        let p = Movement::of(32.0, &parts, -3.0).found();
+        assert_eq!(p.complete().count(), 10);
+        assert!(p.complete().all(|r| r.order == Order::LowerLift));
+    }
+
+    #[test]
+    fn property_small_moves_and_partial_ones() {
+        let way = |by: f64| [(1.0, 1.0, 0.5), (2.5, 1.0, -0.5), (4.0, 1.0, by), (5.5, 1.0, -by)];
+        // 60 % of the largest counts, 20 % does not, nor does less than 0.10 m
+        assert_eq!(Movement::of(7.0, &way(0.30), 3.0).found().complete().count(), 2);
+        assert_eq!(Movement::of(7.0, &way(0.10), 3.0).found().complete().count(), 1);
+        assert_eq!(Movement::of(5.0, &[(1.0, 1.0, 0.09), (3.0, 1.0, -0.09)], 3.0).found().repetitions.len(), 0);
+    }
+
+    #[test]
+    fn property_a_recording_that_begins_or_ends_within_a_repetition() {
+        let two = Movement::of(8.0, &[(-0.5, 1.0, 0.5), (1.5, 1.0, -0.5), (3.5, 1.0, 0.5), (5.0, 1.0, -0.5), (7.5, 1.0, 0.5)], 3.0).found();
+        let why: Vec<_> = two.repetitions.iter().map(|r| r.incomplete).collect();
+        assert_eq!(why, [Some(Incomplete::CutAtStart), None, Some(Incomplete::CutAtEnd)]);
+        assert!(two.repetitions[2].lower.is_none());
+        // it begins in a lower and ends at rest below: repetitions count from below
+        let p = Movement::of(6.0, &[(-0.5, 1.0, -0.5), (2.0, 1.0, 0.5), (4.0, 1.0, -0.5)], 3.0).found();
+        let orders: Vec<_> = p.repetitions.iter().map(|r| (r.order, r.incomplete)).collect();
+        assert_eq!(orders, [(Order::LiftLower, Some(Incomplete::CutAtStart)), (Order::LiftLower, None)]);
+        assert!(p.repetitions[0].lift.is_none() && p.repetitions[0].lower.is_some());
+        // a lift whose load stays up
+        let p = Movement::of(4.0, &[(1.0, 1.0, 0.5)], 3.0).found();
+        assert_eq!(p.repetitions.iter().map(|r| r.incomplete).collect::<Vec<_>>(), [Some(Incomplete::OneWay)]);
+    }
+
+    #[test]
+    fn property_gaps_make_incomplete_what_they_hide() {
+        let hide = |frames: Range<usize>, of_load: bool| {
+            let mut m = curl();
+            m.power[frames.clone()].fill(f64::NAN);
+            if of_load {
+                m.travel[frames.clone()].fill(f64::NAN);
+                m.flexion[frames].fill(f64::NAN);
+            }
+            m.found()
+        };
+        // the elbow's work is hidden, the load's way is not
+        let p = hide(70..76, false);
+        assert_eq!(p.repetitions.iter().map(|r| r.incomplete).collect::<Vec<_>>(), [Some(Incomplete::Gap)]);
+        assert_eq!(p.of_frame[72], Phase::Lift);
+        let p = hide(70..76, true);
+        assert_eq!((p.repetitions.len(), p.complete().count(), p.of_frame[72]), (1, 0, Phase::None));
+        // a turning point within a gap: two movements, the first down to the gap and the second up from it
+        let mut m = Movement::of(6.0, &[(1.0, 1.0, 0.5), (2.0, 1.0, -0.5), (3.0, 1.0, 0.5), (4.0, 1.0, -0.5)], 3.0);
+        for series in [&mut m.travel, &mut m.flexion, &mut m.power] {
+            series[135..165].fill(f64::NAN);
+        }
+        assert_eq!(m.found().complete().count(), 0);
+        // outside of the repetitions a gap does no harm
+        assert_eq!(hide(10..20, true).complete().count(), 1);
+    }
+
+    #[test]
+    fn property_a_load_taken_up_splits_a_hold() {
+        let mut m = curl();
+        m.changes = vec![125];
+        let holds = m.found().holds;
+        assert!(holds.iter().any(|h| h.end == 125) || holds.iter().all(|h| !h.contains(&125) || h.start == 125), "{holds:?}");
+        // a recorded force that jumps by half its range within the rest at the end
+        let mut m = Movement::of(4.0, &[(0.5, 0.5, 0.5)], 3.0);
+        m.recorded = (0..m.travel.len()).map(|i| if i < 130 { 20.0 } else { 60.0 }).collect();
+        let holds = m.found().holds;
+        assert!(holds.iter().any(|h| h.end == 130) && holds.iter().any(|h| h.start == 130), "{holds:?}");
+        // its noise splits nothing
+        m.recorded = (0..m.travel.len()).map(|i| 20.0 + (i % 2) as f64).collect();
+        assert!(m.found().holds.iter().any(|h| h.len() > 120), "{:?}", m.found().holds);
+    }
+
+    #[test]
+    fn property_a_slow_lower_is_no_hold_and_a_sway_is_one() {
+        // 120° down in 40 s: 3 °/s on average
+        let slow = Movement::of(60.0, &[(5.0, 2.0, 0.6), (10.0, 40.0, -0.6)], 3.5).found();
+        assert!(!slow.holds.iter().any(|h| h.contains(&((30.0 * RATE) as usize))), "{:?}", slow.holds);
+        assert_eq!(slow.complete().count(), 1);
+        // 1 cm of sway with a period of 4 s: 1.6 cm/s at most
+        let mut sway = curl();
+        let n = sway.travel.len();
+        sway.travel = (0..n).map(|i| 0.01 * (2.0 * PI * s(i) / 4.0).sin()).collect();
+        sway.flexion.fill(1.2);
+        assert_eq!(sway.found().holds, std::iter::once(0..n).collect::<Vec<_>>());
+    }
+
+    #[test]
+    fn property_a_hold_ends_at_one_and_a_half_times_its_threshold() {
+        // a slow tremble about the threshold is one hold: 0.06 m/s at its fastest
+        let mut m = curl();
+        let n = m.travel.len();
+        m.travel = (0..n).map(|i| 0.0096 * (2.0 * PI * s(i)).sin()).collect();
+        m.flexion.fill(1.2);
+        assert_eq!(m.found().holds.len(), 1);
+        // twice as far is movement by turns
+        m.travel.iter_mut().for_each(|x| *x *= 2.0);
+        assert!(m.found().holds.is_empty());
+    }
+}

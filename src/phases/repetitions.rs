@@ -160,9 +160,16 @@ pub fn find(on: &Way<'_>) -> Vec<Repetition> {
     let margin = |a: &Turn, b: &Turn| (TURNING_SHARE * excursion(a, b)).max(least_turning);
     // a turning point that is only where the recording begins or ends is none
     let cut = |a: &Turn, b: &Turn, edge: usize, is_moving: bool| is_moving && (on.way[a.frame] - on.way[edge]).abs() <= margin(a, b);
-    let part = |a: &Turn, b: &Turn| Part { moving: moving_frames(on.way, a.frame, b.frame, margin(a, b)), turns: a.frame..b.frame + 1 };
+    let is_known = |f: &usize| (on.way[*f] + on.power[*f]).is_finite();
+    let part = |a: &Turn, b: &Turn, outer: [bool; 2]| {
+        let moving = moving_frames(on.way, a.frame, b.frame, margin(a, b));
+        // a rest before or after the repetition need not be known: work counts from where it is
+        let from = (a.frame..moving.start).rev().take_while(|f| !outer[0] || is_known(f)).last().unwrap_or(moving.start);
+        let to = (moving.end - 1..=b.frame).take_while(|f| !outer[1] || is_known(f)).last().unwrap_or(moving.end - 1);
+        Part { moving, turns: from..to + 1 }
+    };
     let hidden = hidden_turns(on.way, &in_movement);
-    let whole = |frames: Range<usize>| frames.into_iter().all(|f| (on.way[f] + on.power[f]).is_finite());
+    let whole = |a: &Part, b: &Part| (a.turns.start..b.turns.end).all(|f| is_known(&f));
     let repetition = |parts: [Option<Part>; 2], incomplete| {
         let [a, b] = parts;
         let (lift, lower) = if order == Order::LiftLower { (a, b) } else { (b, a) };
@@ -171,27 +178,28 @@ pub fn find(on: &Way<'_>) -> Vec<Repetition> {
     let mut out = Vec::new();
     let skip = usize::from(first.is_top != top);
     if skip == 1 && turns.len() > 1 {
-        out.push(repetition([None, Some(part(&turns[0], &turns[1]))], Some(Incomplete::CutAtStart)));
+        out.push(repetition([None, Some(part(&turns[0], &turns[1], [false, true]))], Some(Incomplete::CutAtStart)));
     }
     for three in turns[skip.min(turns.len())..].windows(3).step_by(2) {
         let [a, b, c] = three else { continue };
+        let parts = (part(a, b, [true, false]), part(b, c, [false, true]));
         let incomplete = if a == first && cut(a, b, *start, begins_moving) {
             Some(Incomplete::CutAtStart)
         } else if c == last && cut(c, b, *end, ends_moving) {
             Some(Incomplete::CutAtEnd)
-        } else if !whole(a.frame..c.frame + 1) || [a, b, c].iter().any(|t| hidden.contains(&t.frame)) {
+        } else if !whole(&parts.0, &parts.1) || [a, b, c].iter().any(|t| hidden.contains(&t.frame)) {
             Some(Incomplete::Gap)
         } else {
             None
         };
-        out.push(repetition([Some(part(a, b)), Some(part(b, c))], incomplete));
+        out.push(repetition([Some(parts.0), Some(parts.1)], incomplete));
     }
     // one part is left over if the last turning point is of the other kind
     if let [.., a, b] = turns[skip.min(turns.len())..]
         && b.is_top != top
     {
         let why = if cut(&b, &a, *end, ends_moving) { Incomplete::CutAtEnd } else { Incomplete::OneWay };
-        out.push(repetition([Some(part(&a, &b)), None], Some(why)));
+        out.push(repetition([Some(part(&a, &b, [true, false])), None], Some(why)));
     }
     out
 }
