@@ -10,6 +10,7 @@ use armload::capture::points::MarkerReading;
 use armload::ground::names::Side;
 use armload::ground::scene::Scene;
 use armload::kinetics::loads::{Acting, PointFinder};
+use armload::phases::windows::Windows;
 use armload::report::tables;
 use armload::results::QUANTITIES;
 use armload::sheet::TrialSheet;
@@ -109,7 +110,8 @@ fn stages(c: &mut Criterion) {
     let results = trial::run(&fixed, trial::Extras::default()).expect("trial");
     let body: ArmBody = results.arms[0].body.clone();
     let carried = CarriedAxes::of(&plan, MirroredScene::new(&scene, Side::Right));
-    let ready = ReadyArm { plan: &plan, body: &body, loads: &loads, carried: &carried, gravity_m_s2: fixed.model.gravity_m_s2 };
+    let (windows, gravity_m_s2) = (Windows::usual(RATE_HZ), fixed.model.gravity_m_s2);
+    let ready = ReadyArm { plan: &plan, body: &body, loads: &loads, carried: &carried, gravity_m_s2, windows };
     let table = tables::moments(&results).expect("table");
 
     let mut group = c.benchmark_group("stages");

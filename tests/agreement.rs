@@ -252,7 +252,9 @@ fn property_a_load_that_is_no_weight_has_no_closed_form() {
     assert!(found.estimates.iter().all(|e| e.estimate != Estimate::ClosedForm));
     let csv = Cells::parse(&report::csv(&found));
     assert!(csv.numbers("closed_form_n_m").iter().all(|x| x.is_nan()) && csv.numbers("static_part_n_m").iter().all(|x| x.is_finite()));
-    assert!(report::verdict(&found).iter().any(|l| l.starts_with("Holds, static part")));
+    // the arm rests while the force goes from 46 to 62 N and back: its load does not, so this is no hold
+    assert_eq!(found.arms[0].of(Kind::Hold).count(), 0);
+    assert!(found.arms[0].of(Kind::Recording).all(|s| s.estimates[2].is_some()));
 }
 
 #[test]

@@ -38,6 +38,11 @@ pub struct Windows {
 }
 
 impl Windows {
+    /// The usual lengths: markers without noise.
+    pub fn usual(rate_hz: f64) -> Self {
+        Self::choose(Noise::default(), &PhaseSettings::default(), rate_hz, None)
+    }
+
     /// Chooses the lengths.
     ///
     /// # Equation
@@ -68,5 +73,28 @@ impl Windows {
     /// Frames of the longer line.
     pub fn longest(&self) -> usize {
         2 * self.turning_half.max(self.place_half) + 1
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn property_lines_grow_with_noise_until_nothing_can_be_said() {
+        let settings = PhaseSettings::default();
+        let choose = |noise_mm: f64, rate_hz: f64| {
+            // a forearm whose styloids stand 55 mm apart
+            let noise = Noise { turning: noise_mm / 55.0 * 2_f64.sqrt(), place: noise_mm * 1e-3 };
+            Windows::choose(noise, &settings, rate_hz, None)
+        };
+        assert_eq!(choose(0.0, 100.0).turning_half, 10);
+        assert_eq!(choose(0.0, 10.0).turning_half, 2, "at least five frames");
+        let slow = choose(0.8, 30.0);
+        assert!(slow.turning_half > 3 && slow.turning_half <= 8 && slow.turning_unclear.is_none(), "{slow:?}");
+        assert_eq!(slow.place_half, 3, "0.8 mm does not hide a speed of 5 cm/s");
+        let (lost, limit) = (choose(5.0, 30.0), settings.slow_turning);
+        assert_eq!(lost.turning_half, 8);
+        assert!(lost.turning_unclear.is_some_and(|e| e > UNCLEAR_ABOVE * limit));
     }
 }

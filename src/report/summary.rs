@@ -258,7 +258,7 @@ pub fn in_words(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindi
                 at_most(h.elbow_largest_dynamic_n_m),
             )),
             None => out.push(format!(
-                "There is no hold: nowhere do the arm and its load rest for {} s, so there is no stretch in which a static estimate is the whole truth.",
+                "There is no hold: nowhere do the arm and its load rest, and the load stay the same, for {} s; so there is no stretch in which a static estimate is the whole truth.",
                 sheet.phases.hold_s
             )),
         }

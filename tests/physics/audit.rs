@@ -6,6 +6,7 @@ use armload::ground::names::Side;
 use armload::ground::scene::Scene;
 use armload::kinetics::loads::PointFinder;
 use armload::kinetics::newton_euler::{ArmLoads, Pass, pass};
+use armload::phases::windows::Windows;
 use armload::sheet::TrialSheet;
 use armload::smoothing::derivative;
 use armload::trial::arm_pass::{ArmBlock, ReadyArm};
@@ -94,7 +95,8 @@ fn bench() -> Bench {
     let scene = Scene { names: catalog.names.clone(), xyz, start_s: 0.0, rate_hz: 100.0 };
     let carried = CarriedAxes::of(&plan, MirroredScene::new(&scene, Side::Right));
     let body = results.arms[0].body.clone();
-    let ready = ReadyArm { plan: &plan, body: &body, loads: &loads, carried: &carried, gravity_m_s2: 9.80665 };
+    let windows = Windows::usual(scene.rate_hz);
+    let ready = ReadyArm { plan: &plan, body: &body, loads: &loads, carried: &carried, gravity_m_s2: 9.80665, windows };
     let block = ready.block(&scene, 0..scene.frames());
     // the pieces put together here are the trial's own
     let moment = column(&results, "right.elbow.moment_z_n_m");
