@@ -52,18 +52,12 @@ impl Windows {
         let settling = low_pass.map_or(0, |(_, cutoff_hz)| (2.0 * rate_hz / cutoff_hz).ceil() as usize);
         let error = |half: usize| error_of_unit_noise(half, rate_hz, low_pass.map(|l| l.0), settling);
         let fit = |noise: f64, threshold: f64| {
-            let mut window_s = USUAL_S;
-            loop {
-                let half = half_window(window_s, rate_hz);
-                let e = noise * error(half);
-                if e <= WIDEN_ABOVE * threshold {
-                    return (half, None);
-                }
-                if window_s > LONGEST_S - 0.5 * STEP_S {
-                    return (half, (e > UNCLEAR_ABOVE * threshold).then_some(e));
-                }
-                window_s += STEP_S;
-            }
+            let steps = ((LONGEST_S - USUAL_S) / STEP_S).round() as usize;
+            let halves = (0..=steps).map(|k| half_window(LONGEST_S - (steps - k) as f64 * STEP_S, rate_hz));
+            let tried = halves.map(|half| (half, noise * error(half)));
+            let long_enough = tried.clone().find(|t| t.1 <= WIDEN_ABOVE * threshold);
+            let (half, e) = long_enough.or_else(|| tried.last()).unwrap_or((half_window(LONGEST_S, rate_hz), noise));
+            (half, (e > UNCLEAR_ABOVE * threshold).then_some(e))
         };
         let (turning_half, turning_unclear) = fit(noise.turning, settings.slow_turning);
         let (place_half, place_unclear) = fit(noise.place, settings.slow_speed);
