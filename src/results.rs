@@ -126,6 +126,7 @@ quantities! {
     FLEXOR_MOMENT_ARM = "flexor_moment_arm_m", Metres, true, "moment arm used for flexor_force";
     FLEXION_VELOCITY = "elbow.flexion_velocity_deg_s", DegreesPerSecond, false, "rate of elbow flexion";
     TURNING = "forearm.turning_deg_s", DegreesPerSecond, false, "angular velocity of the forearm in the world along the upper arm's Z";
+    ELBOW_TURNED_FLEXION_MOMENT = "elbow.turned_flexion_moment_n_m", NewtonMetres, false, "elbow.flexion_moment if the arm has a carrying angle of 10° that nobody measured; only where the flexion axis comes from joint centres";
     ELBOW_STATIC_LOAD = "elbow.static_load_n_m", NewtonMetres, false, "share of the loads in elbow.static_flexion_moment";
     SHOULDER_STATIC_LOAD = "shoulder.static_load_n_m", NewtonMetres, false, "share of the loads in shoulder.static_flexion_moment";
     ENERGY_RATE = "system.energy_rate_w", Watts, false, "rate of kinetic and potential energy of forearm, hand and load";
@@ -187,6 +188,8 @@ pub struct ArmResults {
     pub audit: Option<Audit>,
     /// Standard deviation of the upper arm's, forearm's and hand's length over the trial, m.
     pub length_sd_m: [f64; 3],
+    /// Flexion from which on joint centres alone tell the flexion axis, rad; `None` where something else does.
+    pub axis_trusted_from: Option<f64>,
 }
 
 impl ArmResults {
@@ -268,7 +271,7 @@ pub mod flag {
     pub const REBUILT: Flags = 8;
     /// The stretch is too short to smooth and differentiate: static parts only.
     pub const SHORT: Flags = 16;
-    /// The flexion axis was carried over from neighbouring frames.
+    /// The flexion axis was carried over from frames in which the elbow is bent more.
     pub const CARRIED: Flags = 32;
     /// Plane of elevation and axial rotation are not separable here.
     pub const POLE: Flags = 64;
@@ -289,7 +292,7 @@ pub mod flag {
         (FILLED, "filled", "a short gap in a point in use was filled by a spline"),
         (REBUILT, "rebuilt", "a landmark's own marker was missing and rebuilt from its cluster"),
         (EDGE, "edge", "near an end of a stretch, where smoothing and differences know less"),
-        (CARRIED, "carried", "the flexion axis was carried over from neighbouring frames"),
+        (CARRIED, "carried", "the elbow is bent too little for joint centres alone to show the flexion axis: carried over from frames before and after in which it is bent more"),
         (POLE, "pole", "elevation within 10° of 0° or 180°: plane of elevation and axial rotation are empty"),
     ];
 

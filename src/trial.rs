@@ -138,8 +138,10 @@ pub fn prepare(sheet: &TrialSheet) -> Result<Prepared<'_>, TrialError> {
     look_at_labels(&mut setup, &scene);
     set_acromial_drops(&mut setup.plans, static_scene.as_ref(), &scene);
     for scene in static_scene.iter_mut().chain([&mut scene]) {
-        centres::in_each_frame(&setup.jobs, &setup.plans, scene);
+        centres::in_each_frame(&setup.jobs, &mut setup.plans, scene);
     }
+    // the trial itself was the last
+    setup.warnings.extend(centres::tell_of_fits(&setup.jobs, &setup.plans));
     check_visible(&setup, &scene)?;
     let rebuilt = missing_in_file(&setup, &rebuilt_names, &scene);
     let smoothed = smooth(&mut setup, &mut scene)?;
@@ -267,8 +269,9 @@ impl<'a> Prepared<'a> {
         let flags = flags(plan, loads, scene, &self.smoothed, &self.rebuilt, &carried, &data, &reviews, &self.setup.warnings);
         warnings.extend(reviews.into_iter().flat_map(|r| r.warnings));
         let frames_carried = carried.carried.iter().filter(|c| **c).count();
-        if frames_carried > 0 {
-            warnings.push(Warning::AxisCarried { side: plan.side, frames: frames_carried });
+        if let Some(from) = carried.trusted_from.filter(|_| frames_carried > 0) {
+            let below_deg = from.to_degrees();
+            warnings.push(Warning::AxisCarried { side: plan.side, frames: frames_carried, of: scene.frames(), below_deg });
         }
         let window = self.window.clone();
         if window.len() < scene.frames() {
@@ -291,6 +294,7 @@ impl<'a> Prepared<'a> {
             details,
             positions,
             length_sd_m: moving.sd,
+            axis_trusted_from: carried.trusted_from,
             body: body.clone(),
         };
         (results, warnings)

@@ -3,6 +3,7 @@
 pub mod arm;
 pub mod body;
 pub mod calibration;
+pub mod carried;
 pub mod centres;
 pub mod landmarks;
 pub mod tables;

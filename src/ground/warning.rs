@@ -164,14 +164,14 @@ pub enum Warning {
     NoThorax,
     /// The upper arm's axes come from joint centres alone.
     #[error(
-        "{side}: the elbow has no epicondyles, so the flexion axis is the normal of the plane of upper arm and forearm; pronation and carrying angle can't be seen"
+        "{side}: no two epicondyles show the flexion axis, so it is the normal of the plane of upper arm and forearm; pronation and carrying angle can't be seen"
     )]
     CentresOnly { side: Side },
     /// Frames in which the flexion axis had to be carried over.
     #[error(
-        "{side}: within 10° of full extension the flexion axis is not defined by joint centres; carried from neighbouring frames in {frames} frames"
+        "{side}: joint centres show the flexion axis only where the elbow is well bent, here from {below_deg:.0}° on; below, in {frames} of {of} frames (flagged `carried`), it is carried over from the frames before and after, as if the upper arm did not turn about its length in between"
     )]
-    AxisCarried { side: Side, frames: usize },
+    AxisCarried { side: Side, frames: usize, of: usize, below_deg: f64 },
     /// Two coordinates.
     #[error("planar recording: everything out of the plane is unknown; forces and moments are those of the projection onto the plane")]
     Planar,
@@ -344,6 +344,11 @@ pub enum Warning {
         "{side}: the elbow centre is estimated {half_width_mm:.1} mm beside {marker}, in the direction normal to the plane of the arm; an error of that width or direction goes straight into the moments"
     )]
     ElbowByHalfWidth { side: Side, marker: String, half_width_mm: f64 },
+    /// Frames in which the stated half width fits no elbow centre.
+    #[error(
+        "{side}: in {frames} of {of} frames no elbow centre fits: {marker} stands nearer than the stated half width of {half_width_mm:.1} mm to the line from shoulder to wrist; the direction from the centre to the marker is carried over from other frames there. A nearly straight arm with a carrying angle does that, a half width that is too large does it in more frames"
+    )]
+    HalfWidthUnsolved { side: Side, marker: String, half_width_mm: f64, frames: usize, of: usize },
     /// A functional centre that is poorly known.
     #[error("{side}: the functional {joint} centre is doubtful: {what}")]
     CentreDoubtful { side: Side, joint: &'static str, what: String },

@@ -41,12 +41,12 @@ pub fn of(plan: &ArmPlan, pose: &ArmPose, i: usize) -> JointAngles {
             (flexion, carrying, if styloids.is_some() { pronation } else { nan })
         }
         (None, _) => {
-            // angle between the long axes, signed by the (carried or planar) flexion axis
+            // angle between the long axes; a sign is seen only in a plane: near extension that of a carried axis would flip from noise
+            // and carrying angle alone
             let yu = (pose.p_s[i] - pose.p_e[i]).normalize();
             let yf = (pose.p_e[i] - pose.p_w[i]).normalize();
-            let axis = pose.r_wu[i].column(2);
             let across = yu.cross(&yf);
-            let sine = if plan.planar { across.dot(&axis) } else { across.norm().copysign(across.dot(&axis)) };
+            let sine = if plan.planar { across.dot(&pose.r_wu[i].column(2)) } else { across.norm() };
             (sine.atan2(yu.dot(&yf)), nan, nan)
         }
     };

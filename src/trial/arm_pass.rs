@@ -216,6 +216,7 @@ impl ReadyArm<'_> {
         let floating = y_f.cross(&z_u).normalize();
         let (x_t, y_t, z_t) = (axis(&pose.r_wt[i], 0), axis(&pose.r_wt[i], 1), axis(&pose.r_wt[i], 2));
         column[q::ELBOW_FLEXION_MOMENT] = elbow.moment.dot(&z_u);
+        column[q::ELBOW_TURNED_FLEXION_MOMENT] = self.turned_flexion_moment(pose, elbow, i);
         column[q::ELBOW_CARRYING_MOMENT] = elbow.moment.dot(&floating);
         column[q::ELBOW_PRONATION_MOMENT] = elbow.moment.dot(&y_f);
         column[q::SHOULDER_ABDUCTION_MOMENT] = -shoulder.moment.dot(&x_t);
@@ -234,6 +235,20 @@ impl ReadyArm<'_> {
             column[q::WRIST_POWER] = wrist.moment.dot(&(hand.omega[i] - m.forearm.omega[i]));
         }
         column[q::TURNING] = m.forearm.omega[i].dot(&z_u);
+    }
+
+    /// What the elbow's flexion moment would be if the arm had a carrying angle of 10° that nobody measured; missing where the axis is
+    /// measured.
+    ///
+    /// # Equation
+    /// Zu' = cos d Zu + sin d Xu (see [`CarriedAxes::doubt`]): M · Zu'. With a centre beside one epicondyle, the centre moves along: about
+    /// E' = E + h (Zu - Zu'), h positive from the centre towards a lateral marker, it is (M + h (Zu' - Zu) x F) · Zu'.
+    fn turned_flexion_moment(&self, pose: &ArmPose, elbow: &JointLoad, i: usize) -> f64 {
+        let Some(turn) = self.carried.doubt.get(pose.frames.start + i) else { return f64::NAN };
+        let (x_u, z_u) = (axis(&pose.r_wu[i], 0), axis(&pose.r_wu[i], 2));
+        let turned = z_u * turn.cos() + x_u * turn.sin();
+        let moved = self.plan.beside_m.map_or(Vector3::zeros(), |h| ((turned - z_u) * h).cross(&elbow.force));
+        (elbow.moment + moved).dot(&turned)
     }
 
     /// Rate of energy of forearm, hand and load, and the power put into them.
