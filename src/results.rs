@@ -106,6 +106,7 @@ quantities! {
     SHOULDER_HORIZONTAL_MOMENT = "shoulder.horizontal_moment_n_m", NewtonMetres, true, "component of the shoulder moment along the trunk's Y: + swings a raised arm forwards";
     SHOULDER_FLEXION_MOMENT = "shoulder.flexion_moment_n_m", NewtonMetres, true, "component of the shoulder moment along the trunk's Z: + raises the arm forwards";
     SHOULDER_AXIAL_MOMENT = "shoulder.axial_moment_n_m", NewtonMetres, true, "component of the shoulder moment along the upper arm's Y, internal +";
+    SHOULDER_ELEVATION_MOMENT = "shoulder.elevation_moment_n_m", NewtonMetres, true, "component of the shoulder moment about the floating axis of the elevation angle (at right angles to the trunk's Y and the upper arm's Y): + raises the arm in the plane it is in; empty within 10° of elevation 0° or 180°";
     ELBOW_STATIC_FLEXION_MOMENT = "elbow.static_flexion_moment_n_m", NewtonMetres, true, "static part of elbow.flexion_moment: same posture and recorded forces, no motion";
     SHOULDER_STATIC_FLEXION_MOMENT = "shoulder.static_flexion_moment_n_m", NewtonMetres, true, "static part of shoulder.flexion_moment";
     WRIST_STATIC_MOMENT_X = "wrist.static_moment_x_n_m", NewtonMetres, true, "static part of wrist.moment_x";
@@ -129,6 +130,10 @@ quantities! {
     ELBOW_TURNED_FLEXION_MOMENT = "elbow.turned_flexion_moment_n_m", NewtonMetres, false, "elbow.flexion_moment if the arm has a carrying angle of 10° that nobody measured; only where the flexion axis comes from joint centres";
     ELBOW_STATIC_LOAD = "elbow.static_load_n_m", NewtonMetres, false, "share of the loads in elbow.static_flexion_moment";
     SHOULDER_STATIC_LOAD = "shoulder.static_load_n_m", NewtonMetres, false, "share of the loads in shoulder.static_flexion_moment";
+    SHOULDER_STATIC_ABDUCTION = "shoulder.static_abduction_moment_n_m", NewtonMetres, false, "static part of shoulder.abduction_moment";
+    SHOULDER_STATIC_HORIZONTAL = "shoulder.static_horizontal_moment_n_m", NewtonMetres, false, "static part of shoulder.horizontal_moment";
+    SHOULDER_STATIC_AXIAL = "shoulder.static_axial_moment_n_m", NewtonMetres, false, "static part of shoulder.axial_moment";
+    SHOULDER_STATIC_ELEVATION = "shoulder.static_elevation_moment_n_m", NewtonMetres, false, "static part of shoulder.elevation_moment";
     ENERGY_RATE = "system.energy_rate_w", Watts, false, "rate of kinetic and potential energy of forearm, hand and load";
     POWER_IN = "system.power_in_w", Watts, false, "power that elbow, wrist and other external forces put into forearm, hand and load";
 }

@@ -5,6 +5,7 @@
 
 use crate::anatomy::arm::{ArmPlan, ArmPose, HandPoints};
 use crate::ground::rotation::{cardan_zxy, euler_yxy};
+use nalgebra::Vector3;
 use std::f64::consts::PI;
 
 /// Within this angle of 0° or 180° of elevation the plane of elevation and the axial rotation are not separable, rad.
@@ -29,6 +30,19 @@ pub struct JointAngles {
     pub wrist_flexion: f64,
     /// Wrist deviation, ulnar +.
     pub wrist_deviation: f64,
+}
+
+/// The axis about which the arm rises in the plane it is in; missing where the plane of elevation is.
+///
+/// # Equation
+/// With R_TU = Ry(a) Rx(b) Ry(c) the angular velocity is a' Yt + b' e + c' Yu, with e = Ry(a) Xt the floating axis. A raised arm has
+/// negative b, so the axis that raises it is -e = unit(Yt x Yu): turning about it takes Yu away from Yt. So the joint's power is
+/// a' (M · Yt) - b' (M · raising) + c' (M · Yu).
+///
+/// # Frames and units
+/// Unit vectors in the axes the two long axes are given in.
+pub fn raising_axis(angles: &JointAngles, y_t: &Vector3<f64>, y_u: &Vector3<f64>) -> Vector3<f64> {
+    if angles.shoulder_plane.is_nan() { Vector3::repeat(f64::NAN) } else { y_t.cross(y_u).normalize() }
 }
 
 /// Angles of frame `i` of a pose.

@@ -42,7 +42,7 @@ pub fn page(trial: Trial<'_>) -> Page {
                 .to_owned(),
             pages::STRIPS.to_owned(),
             format!(
-                "Elbow: {}; {}. Shoulder: {}; {}; {}.",
+                "Elbow: {}; {}. Shoulder: {}; {} (drawn the other way up here: + for a raised arm); {}.",
                 q::QUANTITIES[q::ELBOW_FLEXION].meaning,
                 q::QUANTITIES[q::ELBOW_CARRYING].meaning,
                 q::QUANTITIES[q::SHOULDER_PLANE].meaning,
@@ -286,7 +286,17 @@ fn shoulder_angles(trial: Trial<'_>, arm: &ArmResults) -> Panel {
         ("axial rotation", q::SHOULDER_AXIAL, Ink::Third, Stroke::PLAIN),
     ];
     let rows: Vec<usize> = lines.iter().map(|l| l.1).collect();
-    let mut panel = over_time(trial, arm, "Shoulder", shared_axis(trial, "angles, °", &rows, LEAST_ANGLES_DEG), &lines);
+    // drawn as an arm is raised; the column keeps the sign of its convention
+    let upwards = |a: &ArmResults, row: usize| -> Vec<f64> {
+        let sign = if row == q::SHOULDER_ELEVATION { -1.0 } else { 1.0 };
+        scaled(a, row).into_iter().map(|v| sign * v).collect()
+    };
+    let values = trial.results.arms.iter().flat_map(|a| rows.iter().flat_map(move |r| upwards(a, *r)));
+    let y = Axis::around_at_least("angles, ° (elevation: + raised; in the columns \u{2212})", values, true, LEAST_ANGLES_DEG);
+    let mut panel = over_time(trial, arm, "Shoulder", y, &lines);
+    for s in panel.series.iter_mut().filter(|s| s.name == lines[0].0) {
+        s.points.iter_mut().for_each(|p| p.1 = -p.1);
+    }
     panel.bands.iter_mut().for_each(|b| b.word.clear());
     let poles = arm.flags.iter().filter(|f| **f & flag::POLE != 0).count();
     if poles > 0 {

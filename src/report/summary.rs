@@ -1,7 +1,7 @@
 //! `summary.json`, and the same in plain words.
 
 use super::CAUTIONS;
-use crate::findings::{ArmFindings, Peak};
+use crate::findings::{ArmFindings, AxisFinding, Component, Peak, WholeMoment};
 use crate::ground::names::Side;
 use crate::ground::place::file_name;
 use crate::results::{QUANTITIES, TrialResults, Unit, flag};
@@ -224,6 +224,7 @@ pub fn in_words(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindi
             during(peak.phase),
         ));
         out.push(at_the_peak(peak, !arm.loads.is_empty()));
+        out.extend(found.elbow_axis.as_ref().map(|a| axis_in_words(a, peak)));
         if let Some(d) = &found.elbow_dynamic_peak
             && (d.time_s - peak.time_s).abs() > 1e-9
             && d.dynamic_n_m.abs() > 1.1 * peak.dynamic_n_m.abs()
@@ -232,19 +233,12 @@ pub fn in_words(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindi
                 "Motion counts most at {:.2} s, with the elbow at {}: {} beside a static part of {}.",
                 d.time_s,
                 value(d.elbow_flexion_deg, Unit::Degrees),
-                moment(d.dynamic_n_m),
-                moment(d.static_n_m),
+                towards(d.dynamic_n_m),
+                towards(d.static_n_m),
             ));
         }
-        if let Some(s) = &found.shoulder_peak {
-            let direction = if s.moment_n_m >= 0.0 { "forwards" } else { "backwards" };
-            out.push(format!(
-                "{side} shoulder: the largest net moment about the trunk's side axis is {} ({:.2} N·m per kg), {direction}, at {:.2} s; a static estimate there says {}.",
-                moment(s.moment_n_m.abs()),
-                s.moment_n_m_per_kg.abs(),
-                s.time_s,
-                moment(s.static_n_m * s.moment_n_m.signum()),
-            ));
+        if let Some((s, whole)) = found.shoulder_peak.as_ref().and_then(|s| Some((s, s.whole.as_ref()?))) {
+            out.push(shoulder_in_words(side, s, whole));
         }
         match longest_hold(found) {
             Some(h) => {
@@ -302,15 +296,7 @@ pub fn in_words(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindi
     if let [a, b] = findings
         && let (Some(pa), Some(pb)) = (&a.elbow_peak, &b.elbow_peak)
     {
-        let (x, y) = (pa.moment_n_m.abs(), pb.moment_n_m.abs());
-        out.push(format!(
-            "{} against {}: {} and {} at the elbow, {:.0} % of their mean apart.",
-            capitalized(a.side),
-            b.side,
-            moment(x),
-            moment(y),
-            100.0 * (x - y).abs() / (0.5 * (x + y))
-        ));
+        out.push(side_by_side((a.side, pa.moment_n_m), (b.side, pb.moment_n_m)));
     }
     if let Some(hz) = results.smoothing.cutoff_hz {
         let how = if results.smoothing.analysis.is_some() { "chosen by residual analysis" } else { "as stated" };
@@ -354,28 +340,132 @@ fn during(phase: &str) -> &'static str {
     }
 }
 
+/// A moment with the way it goes: no sign to remember.
+fn towards(x: f64) -> String {
+    if x.abs() < LEAST_SAID_N_M { moment(x.abs()) } else { format!("{} towards {}", moment(x.abs()), if x > 0.0 { "flexion" } else { "extension" }) }
+}
+
+/// A moment that is + the way the sentence is about.
+fn that_way(x: f64) -> String {
+    if x >= 0.0 || x.abs() < LEAST_SAID_N_M { moment(x.abs()) } else { format!("{} the other way", moment(x.abs())) }
+}
+
+/// Under this size a moment has no direction worth a word, N·m: it prints as 0.00.
+const LEAST_SAID_N_M: f64 = 0.005;
+/// Percentages of less than this part of what the sentence is about are left out: of nearly nothing everything is many percent.
+const LEAST_BASE: f64 = 0.2;
+/// Two moments whose mean is under this are not compared in percent, N·m.
+const LEAST_COMPARED_N_M: f64 = 0.5;
+
 /// What a static estimate says at the peak, and why it differs.
 fn at_the_peak(p: &Peak, loaded: bool) -> String {
+    // + is the way of the peak
     let sign = p.moment_n_m.signum();
     let (statics, dynamic) = (p.static_n_m * sign, p.dynamic_n_m * sign);
+    let what = if loaded { "arm and load" } else { "the arm" };
     let percent = 100.0 * dynamic.abs() / statics.abs();
     let why = if dynamic.abs() < 0.005 * p.moment_n_m.abs() {
         "The two agree: hardly anything is accelerating then.".to_owned()
+    } else if statics < -LEAST_SAID_N_M {
+        format!("Motion makes the difference: accelerating {what} takes {} the way of the peak.", moment(dynamic))
+    } else if statics < LEAST_BASE * p.moment_n_m.abs() {
+        format!("Nearly all of the peak is motion: accelerating {what} takes {}.", moment(dynamic))
     } else if dynamic > 0.0 {
-        let what = if loaded { "arm and load" } else { "the arm" };
         format!("Accelerating {what} adds {} ({percent:.0} % of the static value).", moment(dynamic))
     } else {
         format!("Motion takes {} off it ({percent:.0} % of the static value).", moment(dynamic.abs()))
     };
     if !loaded {
-        return format!("A static estimate at that posture says {}, from the weight of the arm. {why}", moment(statics));
+        return format!("A static estimate at that posture says {}, from the weight of the arm. {why}", that_way(statics));
     }
     format!(
         "A static estimate at that posture says {}: {} from the load, {} from the weight of the arm. {why}",
-        moment(statics),
-        moment(p.static_of_loads_n_m * sign),
-        moment(p.static_of_arm_n_m * sign),
+        that_way(statics),
+        that_way(p.static_of_loads_n_m * sign),
+        that_way(p.static_of_arm_n_m * sign),
     )
+}
+
+/// How much hangs on the carrying angle that joint centres alone don't show.
+fn axis_in_words(a: &AxisFinding, peak: &Peak) -> String {
+    let begin = format!(
+        "The elbow's flexion axis was not measured but taken from joint centres: with a carrying angle of {:.0}°, which they don't show, the largest moment would be",
+        a.carrying_deg
+    );
+    let turned = a.peak_with_it_n_m;
+    if turned * peak.moment_n_m < 0.0 {
+        return format!("{begin} {}: which way it goes is not certain.", towards(turned));
+    }
+    let change = a.change_n_m;
+    let percent = match a.change_percent.abs() {
+        _ if peak.moment_n_m.abs() < LEAST_COMPARED_N_M => String::new(),
+        p => format!(", {p:.0} %"),
+    };
+    if change.abs() < LEAST_SAID_N_M {
+        return format!("{begin} the same.");
+    }
+    format!("{begin} {} ({} {}{percent}).", moment(turned.abs()), moment(change.abs()), if change > 0.0 { "more" } else { "less" })
+}
+
+/// What a component of the shoulder moment does, as a coach says it.
+fn does(which: Component, positive: bool) -> &'static str {
+    match (which, positive) {
+        (Component::Flexion, true) => "to raise the arm forwards",
+        (Component::Flexion, false) => "to draw the arm down and backwards",
+        (Component::Abduction, true) => "to raise the arm sideways",
+        (Component::Abduction, false) => "to draw the arm down to the side",
+        (Component::Horizontal, true) => "to swing the arm forwards about the trunk's long axis",
+        (Component::Horizontal, false) => "to swing the arm backwards about the trunk's long axis",
+        (Component::Axial, true) => "to turn the upper arm inwards about its length",
+        (Component::Axial, false) => "to turn the upper arm outwards about its length",
+        (Component::Elevation, true) => "to raise the arm the way it points",
+        (Component::Elevation, false) => "to draw the arm down from where it points",
+    }
+}
+
+/// The size of the shoulder's moment and the part that carries most of it.
+fn shoulder_in_words(side: &str, s: &Peak, whole: &WholeMoment) -> String {
+    let size = s.moment_vector_n_m;
+    let begin = format!(
+        "{side} shoulder: the largest net moment is {} in size ({:.2} N·m per kg) at {:.2} s",
+        moment(size),
+        whole.moment_vector_n_m_per_kg,
+        s.time_s
+    );
+    let static_size = moment(whole.static_vector_n_m);
+    let main = whole.components_n_m.of(whole.main_component);
+    if !main.is_finite() {
+        let of_trunk = "the trunk is not known then, nor which way that acts";
+        return format!("{begin}{}; {of_trunk}. A static estimate there says {static_size} in size.", during(s.phase));
+    }
+    // of a moment about many axes the largest part may be less than half
+    let part = if main.abs() > 0.995 * size {
+        "all of it".to_owned()
+    } else if main.abs() > 0.5 * size {
+        format!("most of it, {},", moment(main.abs()))
+    } else {
+        format!("its largest part, {},", moment(main.abs()))
+    };
+    let static_main = whole.static_components_n_m.of(whole.main_component) * main.signum();
+    format!(
+        "{begin}, with the upper arm at {} to the trunk{}; {part} acts {}. A static estimate there says {static_size} in size, {} of it {}.",
+        value(whole.arm_raised_deg, Unit::Degrees),
+        during(s.phase),
+        does(whole.main_component, main > 0.0),
+        moment(static_main.abs()),
+        if static_main > -LEAST_SAID_N_M { "that way" } else { "the other way" },
+    )
+}
+
+/// The peaks of both elbows beside each other.
+fn side_by_side((one, x): (Side, f64), (other, y): (Side, f64)) -> String {
+    let begin = format!("{} against {other}:", capitalized(one));
+    if x * y < 0.0 {
+        return format!("{begin} {} and {} at the elbow.", towards(x), towards(y));
+    }
+    let (apart, mean) = ((x - y).abs(), 0.5 * (x + y).abs());
+    let percent = if mean < LEAST_COMPARED_N_M { String::new() } else { format!(" ({:.0} % of their mean)", 100.0 * apart / mean) };
+    format!("{begin} {} and {} at the elbow, {} apart{percent}.", moment(x.abs()), moment(y.abs()), moment(apart))
 }
 
 fn longest_hold(found: &ArmFindings) -> Option<&crate::findings::HoldFinding> {

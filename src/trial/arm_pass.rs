@@ -219,12 +219,18 @@ impl ReadyArm<'_> {
         column[q::ELBOW_TURNED_FLEXION_MOMENT] = self.turned_flexion_moment(pose, elbow, i);
         column[q::ELBOW_CARRYING_MOMENT] = elbow.moment.dot(&floating);
         column[q::ELBOW_PRONATION_MOMENT] = elbow.moment.dot(&y_f);
-        column[q::SHOULDER_ABDUCTION_MOMENT] = -shoulder.moment.dot(&x_t);
-        column[q::SHOULDER_HORIZONTAL_MOMENT] = shoulder.moment.dot(&y_t);
-        column[q::SHOULDER_FLEXION_MOMENT] = shoulder.moment.dot(&z_t);
-        column[q::SHOULDER_AXIAL_MOMENT] = shoulder.moment.dot(&y_u);
         column[q::ELBOW_STATIC_FLEXION_MOMENT] = elbow_static.moment.dot(&z_u);
-        column[q::SHOULDER_STATIC_FLEXION_MOMENT] = shoulder_static.moment.dot(&z_t);
+        let raising = angles::raising_axis(a, &y_t, &y_u);
+        for (total, statics, along) in [
+            (q::SHOULDER_ABDUCTION_MOMENT, q::SHOULDER_STATIC_ABDUCTION, -x_t),
+            (q::SHOULDER_HORIZONTAL_MOMENT, q::SHOULDER_STATIC_HORIZONTAL, y_t),
+            (q::SHOULDER_FLEXION_MOMENT, q::SHOULDER_STATIC_FLEXION_MOMENT, z_t),
+            (q::SHOULDER_AXIAL_MOMENT, q::SHOULDER_STATIC_AXIAL, y_u),
+            (q::SHOULDER_ELEVATION_MOMENT, q::SHOULDER_STATIC_ELEVATION, raising),
+        ] {
+            column[total] = shoulder.moment.dot(&along);
+            column[statics] = shoulder_static.moment.dot(&along);
+        }
         let of_loads = |centre: &Vector3<f64>, z: &Vector3<f64>| -> f64 { block.loads.iter().map(|l| static_share(l, i, centre, z)).sum() };
         column[q::ELBOW_STATIC_LOAD] = of_loads(&pose.p_e[i], &z_u);
         column[q::SHOULDER_STATIC_LOAD] = of_loads(&pose.p_s[i], &z_t);
