@@ -179,8 +179,10 @@ pub struct ArmPlan {
     pub styloids: Option<(PointId, PointId)>,
     /// Hand.
     pub hand: HandPoints,
-    /// Trunk.
+    /// Trunk landmarks.
     pub thorax: Option<ThoraxPoints>,
+    /// Trunk axes without them, in the arm's mirrored scene: those of a stated posture, or the world's.
+    pub trunk: Matrix3<f64>,
     /// Two coordinates only: the plane's normal is the flexion axis.
     pub planar: bool,
     /// How the joint centres were found, for the reports.
@@ -338,7 +340,7 @@ impl ArmPlan {
             .flatten();
         let beside_m = if let Some(MadeElbow::Centre { beside_m, .. }) = made.elbow { Some(beside_m) } else { None };
         let centres = CentreNotes { shoulder: shoulder_words, elbow: elbow_words, wrist: wrist_words, ..CentreNotes::default() };
-        Ok(Self { side, shoulder, elbow, wrist, epicondyles, styloids, hand, thorax, planar, centres, beside_m, acromia })
+        Ok(Self { side, shoulder, elbow, wrist, epicondyles, styloids, hand, thorax, trunk: Matrix3::identity(), planar, centres, beside_m, acromia })
     }
 
     /// Points whose absence empties the moments of this arm.
@@ -425,14 +427,14 @@ pub fn thorax_axes(ij: Vector3<f64>, px: Vector3<f64>, c7: Vector3<f64>, t8: Vec
     Matrix3::from_columns(&[y.cross(&z), y, z])
 }
 
-/// Trunk axes, or the world's where no landmarks show the trunk.
-pub fn thorax_or_world(plan: &ArmPlan, view: MirroredScene<'_>, frame: usize) -> Matrix3<f64> {
+/// Trunk axes: from its landmarks, or those of the plan where none show it.
+pub fn trunk_axes(plan: &ArmPlan, view: MirroredScene<'_>, frame: usize) -> Matrix3<f64> {
     match plan.thorax {
         Some(t) => {
             // a mirrored thorax keeps its landmarks: they are on the midline
             thorax_axes(view.p(t.ij, frame), view.p(t.px, frame), view.p(t.c7, frame), view.p(t.t8, frame))
         }
-        None => Matrix3::identity(),
+        None => plan.trunk,
     }
 }
 
@@ -487,7 +489,7 @@ pub fn pose(plan: &ArmPlan, view: MirroredScene<'_>, carried: &CarriedAxes, fram
         r_wh: empty_m(),
     };
     for f in frames {
-        let r_wt = thorax_or_world(plan, view, f);
+        let r_wt = trunk_axes(plan, view, f);
         let (s, e, w) = (view.centre(plan.shoulder, f, &r_wt), view.centre(plan.elbow, f, &r_wt), view.centre(plan.wrist, f, &r_wt));
         let r_wu = match plan.epicondyles {
             Some((el, em)) => axes_from_long_and_lateral(s - e, view.p(el, f) - view.p(em, f)),

@@ -4,7 +4,7 @@
 //! flexion on and carried along the upper arm below. What is carried, and how much of the plane's own direction counts, are both smooth in
 //! time: nothing jumps where carrying begins or ends, and no spike gets into angular acceleration.
 
-use super::arm::{ArmPlan, MirroredScene, thorax_or_world};
+use super::arm::{ArmPlan, MirroredScene, trunk_axes};
 use crate::ground::rotation::{transport, unwrap};
 use crate::smoothing::runs;
 use nalgebra::Vector3;
@@ -214,7 +214,7 @@ impl CarriedAxes {
         let missing = Vector3::repeat(f64::NAN);
         let (mut long, mut normal, mut flexion) = (Vec::with_capacity(frames), Vec::with_capacity(frames), Vec::with_capacity(frames));
         for f in 0..frames {
-            let r_wt = thorax_or_world(plan, view, f);
+            let r_wt = trunk_axes(plan, view, f);
             let centre = |c| view.centre(c, f, &r_wt);
             let (s, e, w) = (centre(plan.shoulder), centre(plan.elbow), centre(plan.wrist));
             let (y_u, y_f) = ((s - e).normalize(), (e - w).normalize());

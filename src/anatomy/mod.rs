@@ -6,6 +6,7 @@ pub mod calibration;
 pub mod carried;
 pub mod centres;
 pub mod landmarks;
+pub mod posture;
 pub mod tables;
 
 use crate::ground::names::{Segment, Side};

@@ -162,6 +162,17 @@ pub enum Warning {
         "no full set of trunk landmarks (IJ, PX, C7, T8): the trunk is taken as upright and still, along the world axes; shoulder angles and shoulder components are relative to that"
     )]
     NoThorax,
+    /// No thorax frame, but a stated posture.
+    #[error(
+        "no full set of trunk landmarks (IJ, PX, C7, T8): the trunk is taken as still and {words}, as participant.posture says; shoulder angles and shoulder components are relative to that"
+    )]
+    TrunkFromPosture { posture: String, words: String },
+    /// A trunk that leans nobody knows where.
+    #[error(
+        "participant.posture says that the trunk leans, and no full set of landmarks (IJ, PX, C7, T8) shows which way: it is taken as upright all the same, so shoulder angles, shoulder components{} are off by as much as it leans; write posture = [x, y, z], the trunk's long axis in lab axes from the pelvis to the head",
+        if *centre { " and the shoulder centre below the acromion" } else { "" }
+    )]
+    TrunkUnknown { centre: bool },
     /// The upper arm's axes come from joint centres alone.
     #[error(
         "{side}: no two epicondyles show the flexion axis, so it is the normal of the plane of upper arm and forearm; pronation and carrying angle can't be seen"
@@ -256,11 +267,25 @@ pub enum Warning {
     #[error("trial.from_s/to_s reach beyond the recording ({start_s:.3} to {end_s:.3} s)")]
     WindowBeyond { start_s: f64, end_s: f64 },
     /// Gravity against the trunk.
-    #[error("the trunk points {tilt_deg:.0}° away from `up`: is markers.up right?")]
+    #[error(
+        "the trunk points {tilt_deg:.0}° away from `up`: is markers.up right? If the participant lies or leans, participant.posture says so"
+    )]
     UpImplausible { tilt_deg: f64 },
     /// The trunk faces away from `forward`.
-    #[error("the trunk faces {turn_deg:.0}° away from `forward`: is markers.forward right?")]
-    FacesElsewhere { turn_deg: f64 },
+    #[error(
+        "the trunk faces {turn_deg:.0}° away from `forward`: is markers.forward right?{}",
+        match *posture {
+            "supine" => " Lying on the back, it is where the feet point",
+            "prone" => " Lying on the belly, it is where the head points",
+            _ => "",
+        }
+    )]
+    FacesElsewhere { turn_deg: f64, posture: &'static str },
+    /// A stated posture that is not the recorded one.
+    #[error(
+        "participant.posture says {stated}, but the recorded trunk {found}: is the posture right, and are markers.up and markers.forward? The recorded trunk is used"
+    )]
+    PostureContradicted { stated: String, found: String },
     /// A load that hardly anybody holds.
     #[error("{side}: the loads on this hand weigh {mass_kg} kg, {percent:.0} % of the body mass: are the masses right?")]
     LoadImplausible { side: Side, mass_kg: f64, percent: f64 },
@@ -363,6 +388,8 @@ impl Warning {
         matches!(
             self,
             Warning::UpImplausible { .. }
+                | Warning::PostureContradicted { .. }
+                | Warning::TrunkUnknown { .. }
                 | Warning::FacesElsewhere { .. }
                 | Warning::SideImplausible { .. }
                 | Warning::PairImplausible { .. }

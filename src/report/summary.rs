@@ -167,6 +167,7 @@ pub fn json(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindings]
             "sex": sheet.participant.sex.map(|s| s.name()),
             "body_mass_kg": sheet.participant.body_mass_kg,
             "stature_m": sheet.participant.stature_m,
+            "posture": sheet.participant.posture.map(|p| p.name()),
         },
         "anthropometry": { "table": sheet.model.table.name, "source": sheet.model.table.source, "status": sheet.model.table.status },
         "gravity_m_s2": sheet.model.gravity_m_s2,

@@ -5,7 +5,7 @@
 
 use super::{TrialError, gather};
 use crate::anatomy::AnatomyError;
-use crate::anatomy::arm::{ArmPlan, MadeElbow, MadePoints, MirroredScene, thorax_or_world};
+use crate::anatomy::arm::{ArmPlan, MadeElbow, MadePoints, MirroredScene, trunk_axes};
 use crate::anatomy::calibration::{self, CalibratedCluster, cluster_name, place_in};
 use crate::anatomy::centres::{self, FEWEST_FIT_FRAMES, FunctionalFit, ScapulaPoints};
 use crate::anatomy::landmarks::{MIDLINE, made, sided};
@@ -605,7 +605,7 @@ pub(super) fn in_each_frame(jobs: &[Job], plans: &mut [ArmPlan], scene: &mut Sce
                 let (Some(plan), Some(marker)) = (plans.iter_mut().find(|p| p.side == job.side), scene.index(marker)) else { continue };
                 let view = MirroredScene::new(scene, job.side);
                 let frames = 0..scene.frames();
-                let trunk: Vec<_> = frames.clone().map(|f| thorax_or_world(plan, view, f)).collect();
+                let trunk: Vec<_> = frames.clone().map(|f| trunk_axes(plan, view, f)).collect();
                 let centre = |c| frames.clone().map(|f| view.centre(c, f, &trunk[f])).collect::<Vec<_>>();
                 let marker: Vec<_> = frames.clone().map(|f| view.p(marker, f)).collect();
                 let (shoulder, wrist) = (centre(plan.shoulder), centre(plan.wrist));
