@@ -102,15 +102,15 @@ fn shoulders(trial: Trial<'_>) -> Row {
     let parts: Vec<_> = SHOULDER_PARTS.into_iter().filter(|p| reaches(p.1)).collect();
     let values = totals.iter().chain(&statics).flatten().copied().chain(parts.iter().flat_map(|p| of_part(p.1)));
     let peaks = trial.findings.iter().filter_map(|f| f.shoulder_peak).map(|p| p.moment_vector_n_m);
-    let y = Axis::around_at_least("moment, N·m", values, true, LEAST_MOMENTS_N_M).with_room(PLOT_HEIGHT, peaks);
+    let y = Axis::around_at_least("whole moment and its parts, N·m", values, true, LEAST_MOMENTS_N_M).with_room(PLOT_HEIGHT, peaks);
     Row::of(trial.arms().zip(totals.iter().zip(&statics)).map(|((arm, found), (total, statics))| {
         let mut panel = moment_panel(trial, "Shoulder", arm, y.clone());
         for (name, row, ink, stroke) in &parts {
             panel.series.push(Series::over(*name, &trial.results.time_s, arm.series(*row), *ink, *stroke));
         }
         add_lines(trial, &mut panel, total, statics);
-        panel.series.iter_mut().filter(|s| s.name == "total").for_each(|s| s.name = "size of the whole".into());
-        panel.series.iter_mut().filter(|s| s.name == "static").for_each(|s| s.name = "size, static".into());
+        panel.series.iter_mut().filter(|s| s.name == "total").for_each(|s| s.name = "size".into());
+        panel.series.iter_mut().filter(|s| s.name == "static").for_each(|s| s.name = "static size".into());
         panel.marks.extend(found.shoulder_peak.map(|p| {
             let raised = p.whole.map_or(f64::NAN, |w| w.arm_raised_deg);
             peak_mark(arm, &p, p.moment_vector_n_m, &format!("upper arm at {}° to the trunk", fixed(raised, 0)))

@@ -234,8 +234,8 @@ pub fn in_words(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindi
                 "Motion counts most at {:.2} s, with the elbow at {}: {} beside a static part of {}.",
                 d.time_s,
                 value(d.elbow_flexion_deg, Unit::Degrees),
-                towards(d.dynamic_n_m),
-                towards(d.static_n_m),
+                that_way(d.dynamic_n_m * peak.moment_n_m.signum()),
+                that_way(d.static_n_m * peak.moment_n_m.signum()),
             ));
         }
         if let Some((s, whole)) = found.shoulder_peak.as_ref().and_then(|s| Some((s, s.whole.as_ref()?))) {
@@ -398,14 +398,13 @@ fn axis_in_words(a: &AxisFinding, peak: &Peak) -> String {
         return format!("{begin} {}: which way it goes is not certain.", towards(turned));
     }
     let change = a.change_n_m;
-    let percent = match a.change_percent.abs() {
-        _ if peak.moment_n_m.abs() < LEAST_COMPARED_N_M => String::new(),
-        p => format!(", {p:.0} %"),
+    let percent = if peak.moment_n_m.abs() < LEAST_COMPARED_N_M { String::new() } else { format!(", {:.0} %", a.change_percent.abs()) };
+    let what = if change.abs() < LEAST_SAID_N_M {
+        "the same".to_owned()
+    } else {
+        format!("{} ({} {}{percent})", moment(turned.abs()), moment(change.abs()), if change > 0.0 { "more" } else { "less" })
     };
-    if change.abs() < LEAST_SAID_N_M {
-        return format!("{begin} the same.");
-    }
-    format!("{begin} {} ({} {}{percent}).", moment(turned.abs()), moment(change.abs()), if change > 0.0 { "more" } else { "less" })
+    format!("{begin} {what}; nowhere does it change by more than {}.", moment(a.largest_change_n_m))
 }
 
 /// What a component of the shoulder moment does, as a coach says it.
