@@ -297,7 +297,11 @@ pub mod flag {
         (FILLED, "filled", "a short gap in a point in use was filled by a spline"),
         (REBUILT, "rebuilt", "a landmark's own marker was missing and rebuilt from its cluster"),
         (EDGE, "edge", "near an end of a stretch, where smoothing and differences know less"),
-        (CARRIED, "carried", "the elbow is bent too little for joint centres alone to show the flexion axis: carried over from frames before and after in which it is bent more"),
+        (
+            CARRIED,
+            "carried",
+            "the elbow is bent too little for joint centres alone to show the flexion axis: carried over from frames before and after in which it is bent more",
+        ),
         (POLE, "pole", "elevation within 10° of 0° or 180°: plane of elevation and axial rotation are empty"),
     ];
 

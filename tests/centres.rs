@@ -431,7 +431,11 @@ fn oracle_the_flexion_moment_of_hinges_whose_axis_is_carried() {
             // a sideways marker can be used from either side
             for hidden in ["EM", "EL"] {
                 let one = recorded.clone().without(&[&format!("{side}.{hidden}")]);
-                let (of_one, _) = moment(&one, &half_width(0.034));
+                let (of_one, found) = moment(&one, &half_width(0.034));
+                let turned = found.arms[0].series(results::ELBOW_TURNED_FLEXION_MOMENT);
+                let [before, after] = [&of_one[..], turned].map(|m| percent(m));
+                println!("{side} curl {i}: half width without {hidden}, with the carrying angle {after:.1} % instead of {before:.1} %");
+                assert!(after < before, "{side} curl {i} without {hidden}: {after} instead of {before}");
                 println!("{side} curl {i}: half width without {hidden} {:.1} %", percent(&of_one));
                 worst.note(format!("{side} curl {i}: half width without {hidden}"), percent(&of_one), HALF_WIDTH_PERCENT);
             }
@@ -487,7 +491,8 @@ fn property_nothing_jumps_where_carrying_begins_or_ends() {
         for model in ["centres", "half width"] {
             let recorded = HINGE.record(motion, 0.0, 1);
             let recorded = if model == "centres" { centres_of(&recorded, Side::Right) } else { recorded.without(&["right.EM"]) };
-            let sheet = HINGE.sheet(if model == "centres" { "" } else { "elbow_centre = { method = \"half-width\", half_width_m = 0.034 }" }, "");
+            let sheet =
+                HINGE.sheet(if model == "centres" { "" } else { "elbow_centre = { method = \"half-width\", half_width_m = 0.034 }" }, "");
             let folder = Folder::new();
             let of = |m: &Markers| {
                 folder.write("curl.csv", m.csv());
@@ -499,14 +504,21 @@ fn property_nothing_jumps_where_carrying_begins_or_ends() {
             let inside = |x: Vec<f64>| x[4..x.len() - 4].to_vec();
             let step = |x: &[f64]| x.windows(2).map(|w| (w[1] - w[0]).abs()).fold(0.0, f64::max);
             let bend = |x: &[f64]| x.windows(3).map(|w| (w[2] - 2.0 * w[1] + w[0]).abs()).fold(0.0, f64::max);
-            let moments =
-                ["elbow.flexion_deg", "elbow.flexion_moment_n_m", "elbow.carrying_moment_n_m", "shoulder.axial_moment_n_m", "elbow.power_w"];
+            let moments = [
+                "elbow.flexion_deg",
+                "elbow.flexion_moment_n_m",
+                "elbow.carrying_moment_n_m",
+                "shoulder.axial_moment_n_m",
+                "elbow.power_w",
+            ];
             for name in moments {
                 let [a, b] = [&fine, &coarse].map(|r| step(&inside(column(r, &format!("right.{name}")))));
                 assert!(a < 0.65 * b, "curl {i}, {model}, {name}: {a} against {b}");
             }
             for k in 0..3 {
-                let axis = |r: &armload::results::TrialResults| inside((0..r.time_s.len()).map(|f| position(r, Positions::FLEXION_AXIS, f)[k]).collect());
+                let axis = |r: &armload::results::TrialResults| {
+                    inside((0..r.time_s.len()).map(|f| position(r, Positions::FLEXION_AXIS, f)[k]).collect())
+                };
                 let [a, b] = [axis(&fine), axis(&coarse)].map(|x| bend(&x));
                 assert!(a < 0.45 * b, "curl {i}, {model}: the axis bends by {a} against {b}");
             }

@@ -340,7 +340,21 @@ impl ArmPlan {
             .flatten();
         let beside_m = if let Some(MadeElbow::Centre { beside_m, .. }) = made.elbow { Some(beside_m) } else { None };
         let centres = CentreNotes { shoulder: shoulder_words, elbow: elbow_words, wrist: wrist_words, ..CentreNotes::default() };
-        Ok(Self { side, shoulder, elbow, wrist, epicondyles, styloids, hand, thorax, trunk: Matrix3::identity(), planar, centres, beside_m, acromia })
+        Ok(Self {
+            side,
+            shoulder,
+            elbow,
+            wrist,
+            epicondyles,
+            styloids,
+            hand,
+            thorax,
+            trunk: Matrix3::identity(),
+            planar,
+            centres,
+            beside_m,
+            acromia,
+        })
     }
 
     /// Points whose absence empties the moments of this arm.

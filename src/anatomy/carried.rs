@@ -69,7 +69,8 @@ impl Trusted {
                 _ => stretches.push(s),
             }
         }
-        let anchors = stretches.into_iter().flat_map(|s| anchors_in(s, frames_in(ANCHORS_APART_S), frames_in(ANCHOR_S), frames_in(FLICKER_S)));
+        let anchors =
+            stretches.into_iter().flat_map(|s| anchors_in(s, frames_in(ANCHORS_APART_S), frames_in(ANCHOR_S), frames_in(FLICKER_S)));
         // a window that lies in a flicker alone has nothing to be the mean of
         let anchors = anchors.filter(|a| in_frame[a.frames.clone()].contains(&true)).collect();
         Self { from, in_frame, weight, anchors }

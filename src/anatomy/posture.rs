@@ -122,11 +122,9 @@ mod tests {
         assert_eq!(Posture::Leaning.trunk(&lab()), None);
         let along = |x, y, z| axes(Posture::Along(Vector::new(x, y, z)));
         // the same as vectors in the lab
-        for (named, vector) in [
-            (Posture::Standing, along(0.0, 0.0, 2.0)),
-            (Posture::Supine, along(0.0, -0.3, 0.0)),
-            (Posture::Prone, along(0.0, 5.0, 0.0)),
-        ] {
+        for (named, vector) in
+            [(Posture::Standing, along(0.0, 0.0, 2.0)), (Posture::Supine, along(0.0, -0.3, 0.0)), (Posture::Prone, along(0.0, 5.0, 0.0))]
+        {
             assert!((axes(named) - vector).norm() < ROUNDING, "{named:?}");
         }
         // on the right side, facing forward: the head to the right, the right side down

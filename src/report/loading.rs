@@ -24,9 +24,11 @@ const MOST_ROWS: usize = 8;
 pub fn page(trial: Trial<'_>) -> Page {
     let mut rows = Vec::new();
     rows.extend(pages::headings(trial));
-    let values = [q::ELBOW_FLEXION_MOMENT, q::ELBOW_STATIC_FLEXION_MOMENT].map(|row| trial.results.arms.iter().flat_map(move |a| a.series(row)));
+    let values =
+        [q::ELBOW_FLEXION_MOMENT, q::ELBOW_STATIC_FLEXION_MOMENT].map(|row| trial.results.arms.iter().flat_map(move |a| a.series(row)));
     let peaks = trial.findings.iter().filter_map(|f| f.elbow_peak).map(|p| p.moment_n_m);
-    let y = Axis::around_at_least("flexion moment, N·m", values.into_iter().flatten().copied(), true, LEAST_MOMENTS_N_M).with_room(PLOT_HEIGHT, peaks);
+    let y = Axis::around_at_least("flexion moment, N·m", values.into_iter().flatten().copied(), true, LEAST_MOMENTS_N_M)
+        .with_room(PLOT_HEIGHT, peaks);
     rows.push(Row::of(trial.arms().map(|(arm, found)| elbow(trial, arm, found, y.clone()).into())));
     rows.push(shoulders(trial));
     rows.push(flexor(trial));

@@ -293,7 +293,7 @@ fn shoulder_angles(trial: Trial<'_>, arm: &ArmResults) -> Panel {
         scaled(a, row).into_iter().map(|v| sign * v).collect()
     };
     let values = trial.results.arms.iter().flat_map(|a| rows.iter().flat_map(move |r| upwards(a, *r)));
-    let y = Axis::around_at_least("angles, ° (elevation + raised; in moments.csv \u{2212})", values, true, LEAST_ANGLES_DEG);
+    let y = Axis::around_at_least("elevation + raised (in moments.csv \u{2212}); angles, °", values, true, LEAST_ANGLES_DEG);
     let mut panel = over_time(trial, arm, "Shoulder", y, &lines);
     for s in panel.series.iter_mut().filter(|s| s.name == lines[0].0) {
         s.points.iter_mut().for_each(|p| p.1 = -p.1);

@@ -343,7 +343,11 @@ fn during(phase: &str) -> &'static str {
 
 /// A moment with the way it goes: no sign to remember.
 fn towards(x: f64) -> String {
-    if x.abs() < LEAST_SAID_N_M { moment(x.abs()) } else { format!("{} towards {}", moment(x.abs()), if x > 0.0 { "flexion" } else { "extension" }) }
+    if x.abs() < LEAST_SAID_N_M {
+        moment(x.abs())
+    } else {
+        format!("{} towards {}", moment(x.abs()), if x > 0.0 { "flexion" } else { "extension" })
+    }
 }
 
 /// A moment that is + the way the sentence is about.
@@ -466,6 +470,96 @@ fn side_by_side((one, x): (Side, f64), (other, y): (Side, f64)) -> String {
     let (apart, mean) = ((x - y).abs(), 0.5 * (x + y).abs());
     let percent = if mean < LEAST_COMPARED_N_M { String::new() } else { format!(" ({:.0} % of their mean)", 100.0 * apart / mean) };
     format!("{begin} {} and {} at the elbow, {} apart{percent}.", moment(x.abs()), moment(y.abs()), moment(apart))
+}
+
+#[cfg(test)]
+mod sentences_of_peaks {
+    use super::*;
+    use crate::findings::ShoulderComponents;
+
+    fn peak(total: f64, statics: f64) -> Peak {
+        Peak {
+            moment_n_m: total,
+            moment_n_m_per_kg: total / 60.0,
+            moment_vector_n_m: total.abs(),
+            time_s: 1.0,
+            elbow_flexion_deg: 40.0,
+            elbow_flexion_velocity_deg_s: 100.0,
+            static_n_m: statics,
+            dynamic_n_m: total - statics,
+            static_of_loads_n_m: 0.75 * statics,
+            static_of_arm_n_m: 0.25 * statics,
+            phase: "lift",
+            whole: None,
+            frame: 0,
+        }
+    }
+
+    #[test]
+    fn regression_percentages_of_nearly_nothing_are_not_said() {
+        for sign in [1.0, -1.0] {
+            let says = |total: f64, statics: f64| at_the_peak(&peak(sign * total, sign * statics), true);
+            // ordinary: sizes, and a percentage below a few hundred
+            assert!(
+                says(30.0, 20.0).ends_with("Accelerating arm and load adds 10.0 N·m (50 % of the static value)."),
+                "{}",
+                says(30.0, 20.0)
+            );
+            assert!(says(30.0, 40.0).ends_with("Motion takes 10.0 N·m off it (25 % of the static value)."));
+            assert!(says(30.0, 30.1).ends_with("hardly anything is accelerating then."));
+            // a static part of nearly nothing, and one that goes the other way
+            let nearly = says(20.0, 0.2);
+            assert!(
+                nearly.contains("says 0.20 N·m:")
+                    && nearly.ends_with("Nearly all of the peak is motion: accelerating arm and load takes 19.8 N·m.")
+            );
+            let against = says(20.0, -4.0);
+            assert!(
+                against.contains("4.00 N·m the other way: 3.00 N·m the other way from the load, 1.00 N·m the other way from the weight")
+            );
+            assert!(
+                against.ends_with("Motion makes the difference: accelerating arm and load takes 24.0 N·m the way of the peak."),
+                "{against}"
+            );
+            for text in [nearly, against] {
+                assert!(!text.contains('%') && !text.contains('-'), "{text}");
+            }
+        }
+    }
+
+    #[test]
+    fn regression_elbows_beside_each_other_say_their_direction_and_no_percent_of_nothing() {
+        let says = |x, y| side_by_side((Side::Right, x), (Side::Left, y));
+        assert_eq!(says(30.9, 24.1), "Right against left: 30.9 N·m and 24.1 N·m at the elbow, 6.80 N·m apart (25 % of their mean).");
+        assert_eq!(says(-30.9, -24.1), says(30.9, 24.1));
+        assert_eq!(says(11.5, -5.05), "Right against left: 11.5 N·m towards flexion and 5.05 N·m towards extension at the elbow.");
+        assert!(!says(0.02, 0.0001).contains('%') && !says(0.0, 0.0).contains("NaN"));
+    }
+
+    #[test]
+    fn regression_the_shoulder_is_said_with_its_size_and_its_main_component() {
+        let parts =
+            |flexion, abduction, horizontal, axial, elevation| ShoulderComponents { flexion, abduction, horizontal, axial, elevation };
+        let whole = |components_n_m: ShoulderComponents, main_component| WholeMoment {
+            moment_vector_n_m_per_kg: 0.8,
+            static_vector_n_m: 48.0,
+            components_n_m,
+            static_components_n_m: components_n_m,
+            main_component,
+            arm_raised_deg: 85.0,
+        };
+        let p = Peak { moment_vector_n_m: 48.0, ..peak(8.2, 8.0) };
+        let raise = shoulder_in_words("Right", &p, &whole(parts(8.2, 47.3, 1.0, 2.0, 47.9), Component::Abduction));
+        assert_eq!(
+            raise,
+            "Right shoulder: the largest net moment is 48.0 N·m in size (0.80 N·m per kg) at 1.00 s, with the upper arm at 85° to the trunk, during a lift; \
+             most of it, 47.3 N·m, acts to raise the arm sideways. A static estimate there says 48.0 N·m in size, 47.3 N·m of it that way."
+        );
+        let down = shoulder_in_words("Right", &p, &whole(parts(-20.0, 19.0, 19.0, 2.0, f64::NAN), Component::Flexion));
+        assert!(down.contains("its largest part, 20.0 N·m, acts to draw the arm down and backwards"), "{down}");
+        let lost = shoulder_in_words("Right", &p, &whole(parts(f64::NAN, f64::NAN, f64::NAN, f64::NAN, f64::NAN), Component::Flexion));
+        assert!(lost.contains("the trunk is not known then") && !lost.contains("NaN"), "{lost}");
+    }
 }
 
 fn longest_hold(found: &ArmFindings) -> Option<&crate::findings::HoldFinding> {

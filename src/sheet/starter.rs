@@ -407,9 +407,14 @@ fn markers(t: &mut String, recording: &Recording, about: &About<'_>) -> std::fmt
     }
     let up = "the lab axis against gravity: \"+z\", \"-y\" ...";
     let up = if planar { format!("{up} (in most pictures y points down: \"-y\")") } else { up.to_owned() };
-    for (key, axis, meaning) in
-        [("up", &stated.up, up.as_str()), ("forward", &stated.forward, "the lab axis the participant faces, or a vector [x, y, z]; lying on the back: where the feet point, on the belly: the head")]
-    {
+    for (key, axis, meaning) in [
+        ("up", &stated.up, up.as_str()),
+        (
+            "forward",
+            &stated.forward,
+            "the lab axis the participant faces, or a vector [x, y, z]; lying on the back: where the feet point, on the belly: the head",
+        ),
+    ] {
         match axis {
             Some((axis, _)) => writeln!(t, "{key} = \"{}\"  # as the file says; {meaning}", axis)?,
             None => writeln!(t, "{key} = \"{UNSTATED}\"  # {meaning}")?,
