@@ -168,7 +168,7 @@ pub struct AxisFinding {
     pub change_n_m: f64,
     /// The same, % of the peak's size.
     pub change_percent: f64,
-    /// The most it changes the moment in any frame away from the ends of a stretch, N·m.
+    /// The most it changes the moment in any frame, N·m.
     pub largest_change_n_m: f64,
     /// Of frames in which the points of a stated half width are known, those in which no elbow centre fits it.
     pub half_width_fits_not_in_frames: Option<usize>,
@@ -404,7 +404,7 @@ fn axis_finding(arm: &ArmResults, elbow_peak: Option<&Peak>) -> Option<AxisFindi
         peak_with_it_n_m,
         change_n_m,
         change_percent: 100.0 * change_n_m / peak.abs(),
-        largest_change_n_m: largest_inside(arm, &changes).map_or(f64::NAN, |f| changes[f].abs()),
+        largest_change_n_m: largest(&changes, 0..changes.len()).map_or(f64::NAN, |f| changes[f].abs()),
         half_width_fits_not_in_frames: arm.centres.half_width_fits.map(|[fits, of]| of - fits),
     })
 }

@@ -433,7 +433,7 @@ fn oracle_the_flexion_moment_of_hinges_whose_axis_is_carried() {
                 let one = recorded.clone().without(&[&format!("{side}.{hidden}")]);
                 let (of_one, found) = moment(&one, &half_width(0.034));
                 let turned = found.arms[0].series(results::ELBOW_TURNED_FLEXION_MOMENT);
-                let [before, after] = [&of_one[..], turned].map(|m| percent(m));
+                let [before, after] = [&of_one[..], turned].map(percent);
                 println!("{side} curl {i}: half width without {hidden}, with the carrying angle {after:.1} % instead of {before:.1} %");
                 assert!(after < before, "{side} curl {i} without {hidden}: {after} instead of {before}");
                 println!("{side} curl {i}: half width without {hidden} {:.1} %", percent(&of_one));

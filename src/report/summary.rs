@@ -415,7 +415,7 @@ fn axis_in_words(a: &AxisFinding, peak: &Peak) -> String {
 fn does(which: Component, positive: bool) -> &'static str {
     match (which, positive) {
         (Component::Flexion, true) => "to raise the arm forwards",
-        (Component::Flexion, false) => "to draw the arm down and backwards",
+        (Component::Flexion, false) => "to draw the arm backwards",
         (Component::Abduction, true) => "to raise the arm sideways",
         (Component::Abduction, false) => "to draw the arm down to the side",
         (Component::Horizontal, true) => "to swing the arm forwards about the trunk's long axis",
@@ -470,6 +470,18 @@ fn side_by_side((one, x): (Side, f64), (other, y): (Side, f64)) -> String {
     let (apart, mean) = ((x - y).abs(), 0.5 * (x + y).abs());
     let percent = if mean < LEAST_COMPARED_N_M { String::new() } else { format!(" ({:.0} % of their mean)", 100.0 * apart / mean) };
     format!("{begin} {} and {} at the elbow, {} apart{percent}.", moment(x.abs()), moment(y.abs()), moment(apart))
+}
+
+fn longest_hold(found: &ArmFindings) -> Option<&crate::findings::HoldFinding> {
+    let mid = found.flexion_range_deg.map_or(90.0, |[a, b]| 0.5 * (a + b));
+    // a hold somewhere in the range says more than the rest at its ends
+    let inside = found.flexion_range_deg.map_or(0.0, |[a, b]| 0.35 * (b - a));
+    let length = |h: &crate::findings::HoldFinding| h.to_s - h.from_s;
+    let known = || found.holds.iter().filter(|h| h.elbow_moment_n_m.is_finite());
+    known()
+        .filter(|h| (h.elbow_flexion_deg - mid).abs() <= inside)
+        .max_by(|a, b| length(a).total_cmp(&length(b)))
+        .or_else(|| known().max_by(|a, b| length(a).total_cmp(&length(b))))
 }
 
 #[cfg(test)]
@@ -556,20 +568,8 @@ mod sentences_of_peaks {
              most of it, 47.3 N·m, acts to raise the arm sideways. A static estimate there says 48.0 N·m in size, 47.3 N·m of it that way."
         );
         let down = shoulder_in_words("Right", &p, &whole(parts(-20.0, 19.0, 19.0, 2.0, f64::NAN), Component::Flexion));
-        assert!(down.contains("its largest part, 20.0 N·m, acts to draw the arm down and backwards"), "{down}");
+        assert!(down.contains("its largest part, 20.0 N·m, acts to draw the arm backwards"), "{down}");
         let lost = shoulder_in_words("Right", &p, &whole(parts(f64::NAN, f64::NAN, f64::NAN, f64::NAN, f64::NAN), Component::Flexion));
         assert!(lost.contains("the trunk is not known then") && !lost.contains("NaN"), "{lost}");
     }
-}
-
-fn longest_hold(found: &ArmFindings) -> Option<&crate::findings::HoldFinding> {
-    let mid = found.flexion_range_deg.map_or(90.0, |[a, b]| 0.5 * (a + b));
-    // a hold somewhere in the range says more than the rest at its ends
-    let inside = found.flexion_range_deg.map_or(0.0, |[a, b]| 0.35 * (b - a));
-    let length = |h: &crate::findings::HoldFinding| h.to_s - h.from_s;
-    let known = || found.holds.iter().filter(|h| h.elbow_moment_n_m.is_finite());
-    known()
-        .filter(|h| (h.elbow_flexion_deg - mid).abs() <= inside)
-        .max_by(|a, b| length(a).total_cmp(&length(b)))
-        .or_else(|| known().max_by(|a, b| length(a).total_cmp(&length(b))))
 }

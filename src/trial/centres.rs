@@ -193,7 +193,7 @@ impl Sources<'_> {
                     });
                 };
                 let words = format!(
-                    "{:.1} mm (half the elbow's width, as stated) beside {side}.{landmark}, along the normal of the plane of shoulder, elbow and wrist",
+                    "{:.1} mm (half the elbow's width, as stated) beside {side}.{landmark}, along the normal of the plane of shoulder, elbow and wrist, carried over where the elbow is bent too little to show it",
                     half_width_m * 1e3
                 );
                 out.elbow = Some(MadeElbow::Centre { point: made(side, "EJC", "half width"), beside_m: sign * half_width_m, words });
