@@ -303,7 +303,7 @@ fn shoulder_angles(trial: Trial<'_>, arm: &ArmResults) -> Panel {
     if poles > 0 {
         let share = 100.0 * poles as f64 / arm.flags.len() as f64;
         panel.notes.push(format!(
-            "Plane and axial rotation can't be told apart within 10° of a hanging arm: empty in {} % of frames.",
+            "Plane and axial rotation can't be told apart within 10° of an arm along the trunk: empty in {} % of frames.",
             short(share)
         ));
     }

@@ -1,6 +1,7 @@
 //! `summary.json`, and the same in plain words.
 
 use super::CAUTIONS;
+use crate::agreement::SMALLEST_DIVISOR_N_M;
 use crate::findings::{ArmFindings, AxisFinding, Component, Peak, WholeMoment};
 use crate::ground::names::Side;
 use crate::ground::place::file_name;
@@ -359,8 +360,6 @@ fn that_way(x: f64) -> String {
 const LEAST_SAID_N_M: f64 = 0.005;
 /// Percentages of less than this part of what the sentence is about are left out: of nearly nothing everything is many percent.
 const LEAST_BASE: f64 = 0.2;
-/// Two moments whose mean is under this are not compared in percent, N·m.
-const LEAST_COMPARED_N_M: f64 = 0.5;
 
 /// What a static estimate says at the peak, and why it differs.
 fn at_the_peak(p: &Peak, loaded: bool) -> String {
@@ -402,7 +401,7 @@ fn axis_in_words(a: &AxisFinding, peak: &Peak) -> String {
         return format!("{begin} {}: which way it goes is not certain.", towards(turned));
     }
     let change = a.change_n_m;
-    let percent = if peak.moment_n_m.abs() < LEAST_COMPARED_N_M { String::new() } else { format!(", {:.0} %", a.change_percent.abs()) };
+    let percent = if peak.moment_n_m.abs() < SMALLEST_DIVISOR_N_M { String::new() } else { format!(", {:.0} %", a.change_percent.abs()) };
     let what = if change.abs() < LEAST_SAID_N_M {
         "the same".to_owned()
     } else {
@@ -468,7 +467,7 @@ fn side_by_side((one, x): (Side, f64), (other, y): (Side, f64)) -> String {
         return format!("{begin} {} and {} at the elbow.", towards(x), towards(y));
     }
     let (apart, mean) = ((x - y).abs(), 0.5 * (x + y).abs());
-    let percent = if mean < LEAST_COMPARED_N_M { String::new() } else { format!(" ({:.0} % of their mean)", 100.0 * apart / mean) };
+    let percent = if mean < SMALLEST_DIVISOR_N_M { String::new() } else { format!(" ({:.0} % of their mean)", 100.0 * apart / mean) };
     format!("{begin} {} and {} at the elbow, {} apart{percent}.", moment(x.abs()), moment(y.abs()), moment(apart))
 }
 
