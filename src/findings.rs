@@ -1,5 +1,6 @@
 //! What a trial says: peaks, holds, repetitions, work. Values only; words and pictures are made of them elsewhere.
 
+use crate::anatomy::carried::DOUBT_CARRYING;
 use crate::ground::names::{Joint, Side};
 use crate::phases::{By, Incomplete, Order, Part, Phase, Repetition};
 use crate::results::{self as q, ArmResults, TrialResults};
@@ -16,8 +17,10 @@ pub struct ArmFindings {
     pub lifts_told_by: &'static str,
     /// Largest elbow flexion moment by size; `None` if there is no frame with one.
     pub elbow_peak: Option<Peak>,
-    /// Largest shoulder flexion moment by size.
+    /// Where the whole shoulder moment is largest; what is said of flexion is its part about the trunk's Z then.
     pub shoulder_peak: Option<Peak>,
+    /// What a carrying angle that nobody measured would do to the elbow's peak, where joint centres alone tell the flexion axis.
+    pub elbow_axis: Option<AxisFinding>,
     /// Where motion counts most at the elbow: the largest dynamic part by size.
     pub elbow_dynamic_peak: Option<DynamicPeak>,
     /// Largest force of the equivalent flexor.
@@ -41,10 +44,10 @@ impl ArmFindings {
     }
 }
 
-/// The largest moment about a joint's flexion axis.
+/// A joint in the frame of its largest moment: of the elbow that about the flexion axis, of the shoulder the whole vector.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Peak {
-    /// Moment, N·m; flexion +.
+    /// Moment about the flexion axis then, N·m; flexion +.
     pub moment_n_m: f64,
     /// The same per kg of body mass, N·m/kg.
     pub moment_n_m_per_kg: f64,
@@ -66,9 +69,116 @@ pub struct Peak {
     pub static_of_arm_n_m: f64,
     /// What is going on then.
     pub phase: &'static str,
+    /// Of the shoulder: which way the moment goes.
+    #[serde(flatten)]
+    pub whole: Option<WholeMoment>,
     /// Frame in the window.
     #[serde(skip)]
     pub frame: usize,
+}
+
+/// The components of a shoulder moment, those of its static part, and the one that carries most.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct WholeMoment {
+    /// Size of the vector per kg of body mass, N·m/kg.
+    pub moment_vector_n_m_per_kg: f64,
+    /// Size of the static part's vector, N·m.
+    pub static_vector_n_m: f64,
+    /// Components of the moment.
+    pub components_n_m: ShoulderComponents,
+    /// Components of its static part.
+    pub static_components_n_m: ShoulderComponents,
+    /// The largest component by size.
+    pub main_component: Component,
+    /// How far the upper arm is raised from the trunk's long axis, °.
+    pub arm_raised_deg: f64,
+}
+
+/// Components of a shoulder moment, N·m. Not all are at right angles to each other: axial and elevation follow the upper arm.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct ShoulderComponents {
+    /// Along the trunk's Z: + raises the arm forwards.
+    pub flexion: f64,
+    /// Against the trunk's X: + raises it sideways.
+    pub abduction: f64,
+    /// Along the trunk's Y: + swings a raised arm forwards.
+    pub horizontal: f64,
+    /// Along the upper arm's Y: + turns it inwards.
+    pub axial: f64,
+    /// About the floating axis of elevation: + raises it in the plane it is in; missing near its ends.
+    pub elevation: f64,
+}
+
+/// Which component.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Component {
+    /// Forwards and backwards.
+    Flexion,
+    /// Sideways.
+    Abduction,
+    /// About the trunk's long axis.
+    Horizontal,
+    /// About the upper arm's own length.
+    Axial,
+    /// Up and down in the plane the arm is in.
+    Elevation,
+}
+
+/// How much more the part about an axis that follows the arm has to carry before it is named in place of one of the trunk's.
+const CLEARLY_MORE: f64 = 1.05;
+
+impl ShoulderComponents {
+    /// The value of one.
+    pub fn of(&self, which: Component) -> f64 {
+        match which {
+            Component::Flexion => self.flexion,
+            Component::Abduction => self.abduction,
+            Component::Horizontal => self.horizontal,
+            Component::Axial => self.axial,
+            Component::Elevation => self.elevation,
+        }
+    }
+
+    /// The one to name: the largest by size. Those about the trunk's axes are plainer words and go before those that follow the arm, unless
+    /// these carry clearly more; but a hanging arm that swings about the trunk's long axis turns about its own length.
+    fn main(&self) -> Component {
+        let size = |c: Component| self.of(c).abs();
+        let larger = |a: Component, b: Component| if size(b) > size(a) { b } else { a };
+        let of_trunk = larger(larger(Component::Flexion, Component::Abduction), Component::Horizontal);
+        let of_arm = larger(Component::Axial, Component::Elevation);
+        match (of_trunk, of_arm) {
+            (Component::Horizontal, Component::Axial) if CLEARLY_MORE * size(of_arm) >= size(of_trunk) => of_arm,
+            _ if size(of_arm) > CLEARLY_MORE * size(of_trunk) => of_arm,
+            _ => of_trunk,
+        }
+    }
+
+    fn at(arm: &ArmResults, f: usize, rows: [usize; 5]) -> Self {
+        let [flexion, abduction, horizontal, axial, elevation] = rows.map(|row| arm.data[(row, f)]);
+        Self { flexion, abduction, horizontal, axial, elevation }
+    }
+}
+
+/// How well joint centres alone tell the flexion axis.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct AxisFinding {
+    /// Flexion from which on it is taken from the plane of both segments, °.
+    pub trusted_from_deg: f64,
+    /// Frames of the window in which it is carried over.
+    pub carried_frames: usize,
+    /// The carrying angle looked at, °, valgus.
+    pub carrying_deg: f64,
+    /// Peak of the elbow flexion moment with it, N·m; flexion +.
+    pub peak_with_it_n_m: f64,
+    /// What it adds to the size of the peak, N·m.
+    pub change_n_m: f64,
+    /// The same, % of the peak's size.
+    pub change_percent: f64,
+    /// The most it changes the moment in any frame, N·m.
+    pub largest_change_n_m: f64,
+    /// Of frames in which the points of a stated half width are known, those in which no elbow centre fits it.
+    pub half_width_fits_not_in_frames: Option<usize>,
 }
 
 /// The largest dynamic part (total - static) of the elbow flexion moment.
@@ -158,7 +268,7 @@ pub struct RepetitionFinding {
     pub elbow_peak_at_deg: f64,
     /// Static part there, N·m.
     pub elbow_peak_static_n_m: f64,
-    /// Largest shoulder flexion moment by size, N·m.
+    /// Largest size of the whole shoulder moment, N·m.
     pub shoulder_peak_moment_n_m: f64,
     /// Elbow work in the lift: generated, J.
     pub lift_elbow_positive_work_j: f64,
@@ -259,13 +369,72 @@ fn norm(arm: &ArmResults, first_row: usize, f: usize) -> f64 {
     (0..3).map(|k| arm.data[(first_row + k, f)].powi(2)).sum::<f64>().sqrt()
 }
 
+/// Size of a vector quantity in every frame.
+pub fn sizes(arm: &ArmResults, joint: Joint, of: q::VectorOf) -> Vec<f64> {
+    let first_row = q::first_row(joint, of);
+    (0..arm.data.ncols()).map(|f| norm(arm, first_row, f)).collect()
+}
+
+fn whole_moment(arm: &ArmResults, f: usize, body_mass_kg: f64) -> WholeMoment {
+    let components_n_m = ShoulderComponents::at(
+        arm,
+        f,
+        [
+            q::SHOULDER_FLEXION_MOMENT,
+            q::SHOULDER_ABDUCTION_MOMENT,
+            q::SHOULDER_HORIZONTAL_MOMENT,
+            q::SHOULDER_AXIAL_MOMENT,
+            q::SHOULDER_ELEVATION_MOMENT,
+        ],
+    );
+    WholeMoment {
+        moment_vector_n_m_per_kg: norm(arm, q::SHOULDER_MOMENT_X, f) / body_mass_kg,
+        static_vector_n_m: norm(arm, q::SHOULDER_STATIC_MOMENT_X, f),
+        components_n_m,
+        static_components_n_m: ShoulderComponents::at(
+            arm,
+            f,
+            [
+                q::SHOULDER_STATIC_FLEXION_MOMENT,
+                q::SHOULDER_STATIC_ABDUCTION,
+                q::SHOULDER_STATIC_HORIZONTAL,
+                q::SHOULDER_STATIC_AXIAL,
+                q::SHOULDER_STATIC_ELEVATION,
+            ],
+        ),
+        main_component: components_n_m.main(),
+        arm_raised_deg: arm.data[(q::SHOULDER_ELEVATION, f)].abs().to_degrees(),
+    }
+}
+
+/// What a carrying angle that nobody measured would do to the peak of the elbow flexion moment.
+fn axis_finding(arm: &ArmResults, elbow_peak: Option<&Peak>) -> Option<AxisFinding> {
+    let (from, peak) = (arm.axis_trusted_from?, elbow_peak?.moment_n_m);
+    let turned = arm.series(q::ELBOW_TURNED_FLEXION_MOMENT);
+    let peak_with_it_n_m = turned[largest_trusted(arm, turned, 0..turned.len())?];
+    let change_n_m = peak_with_it_n_m.abs() - peak.abs();
+    let changes: Vec<f64> = turned.iter().zip(arm.series(q::ELBOW_FLEXION_MOMENT)).map(|(with, without)| with - without).collect();
+    Some(AxisFinding {
+        trusted_from_deg: from.to_degrees(),
+        carried_frames: arm.flags.iter().filter(|f| **f & q::flag::CARRIED != 0).count(),
+        carrying_deg: DOUBT_CARRYING.to_degrees(),
+        peak_with_it_n_m,
+        change_n_m,
+        change_percent: 100.0 * change_n_m / peak.abs(),
+        largest_change_n_m: largest(&changes, 0..changes.len()).map_or(f64::NAN, |f| changes[f].abs()),
+        half_width_fits_not_in_frames: arm.centres.half_width_fits.map(|[fits, of]| of - fits),
+    })
+}
+
 fn peak(results: &TrialResults, arm: &ArmResults, joint: Joint, body_mass_kg: f64) -> Option<Peak> {
     let (total, statics, of_loads) = match joint {
         Joint::Shoulder => (q::SHOULDER_FLEXION_MOMENT, q::SHOULDER_STATIC_FLEXION_MOMENT, q::SHOULDER_STATIC_LOAD),
         _ => (q::ELBOW_FLEXION_MOMENT, q::ELBOW_STATIC_FLEXION_MOMENT, q::ELBOW_STATIC_LOAD),
     };
-    let series = arm.series(total);
-    let f = largest_trusted(arm, series, 0..series.len())?;
+    let f = match joint {
+        Joint::Shoulder => largest_trusted(arm, &sizes(arm, joint, q::VectorOf::Moment), 0..results.time_s.len()),
+        _ => largest_trusted(arm, arm.series(total), 0..results.time_s.len()),
+    }?;
     let at = |row: usize| arm.data[(row, f)];
     Some(Peak {
         moment_n_m: at(total),
@@ -279,6 +448,7 @@ fn peak(results: &TrialResults, arm: &ArmResults, joint: Joint, body_mass_kg: f6
         static_of_loads_n_m: at(of_loads),
         static_of_arm_n_m: at(statics) - at(of_loads),
         phase: arm.phases.of_frame[f].name(),
+        whole: (joint == Joint::Shoulder).then(|| whole_moment(arm, f, body_mass_kg)),
         frame: f,
     })
 }
@@ -338,10 +508,12 @@ fn of_arm(results: &TrialResults, arm: &ArmResults, body_mass_kg: f64) -> ArmFin
     let known: Vec<f64> = flexion.iter().copied().filter(|x| x.is_finite()).map(f64::to_degrees).collect();
     let flexion_range_deg = (!known.is_empty())
         .then(|| [known.iter().copied().fold(f64::INFINITY, f64::min), known.iter().copied().fold(f64::NEG_INFINITY, f64::max)]);
+    let elbow_peak = peak(results, arm, Joint::Elbow, body_mass_kg);
     ArmFindings {
         side: arm.side,
         lifts_told_by: if arm.phases.by == By::Load { "load" } else { "elbow" },
-        elbow_peak: peak(results, arm, Joint::Elbow, body_mass_kg),
+        elbow_axis: axis_finding(arm, elbow_peak.as_ref()),
+        elbow_peak,
         shoulder_peak: peak(results, arm, Joint::Shoulder, body_mass_kg),
         elbow_dynamic_peak: largest(&dynamic, 0..frames).map(|f| DynamicPeak {
             dynamic_n_m: dynamic[f],
@@ -401,7 +573,7 @@ fn repetition(results: &TrialResults, arm: &ArmResults, number: usize, r: &Repet
     let Some(all) = r.complete() else { return found };
     let (lift, lower, whole) = (all.lift, all.lower, all.frames());
     let (flexion, velocity, travel) = (arm.series(q::ELBOW_FLEXION), arm.series(q::FLEXION_VELOCITY), arm.series(q::LOAD_TRAVEL));
-    let (total, shoulder) = (arm.series(q::ELBOW_FLEXION_MOMENT), arm.series(q::SHOULDER_FLEXION_MOMENT));
+    let (total, shoulder) = (arm.series(q::ELBOW_FLEXION_MOMENT), sizes(arm, Joint::Shoulder, q::VectorOf::Moment));
     let fastest = |part: &Part| part.moving.clone().map(|f| velocity[f].abs()).fold(unknown, f64::max).to_degrees();
     let at = largest_trusted(arm, total, whole.clone());
     let pick = |series: &[f64]| at.map_or(unknown, |f| series[f]);
@@ -413,7 +585,7 @@ fn repetition(results: &TrialResults, arm: &ArmResults, number: usize, r: &Repet
     found.elbow_peak_moment_n_m = pick(total);
     found.elbow_peak_at_deg = pick(flexion).to_degrees();
     found.elbow_peak_static_n_m = pick(arm.series(q::ELBOW_STATIC_FLEXION_MOMENT));
-    found.shoulder_peak_moment_n_m = largest_trusted(arm, shoulder, whole).map_or(unknown, |f| shoulder[f]);
+    found.shoulder_peak_moment_n_m = largest_trusted(arm, &shoulder, whole).map_or(unknown, |f| shoulder[f]);
     let work = |part: &Part| whole_work(arm.series(q::ELBOW_POWER), results.rate_hz, part.turns.clone());
     (found.lift_elbow_positive_work_j, found.lift_elbow_negative_work_j) = work(lift);
     (found.lower_elbow_positive_work_j, found.lower_elbow_negative_work_j) = work(lower);

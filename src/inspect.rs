@@ -22,6 +22,10 @@ const NOISE_LIMIT_MM: f64 = 2.0;
 /// Difference of a length from the table's reference above which it is worth a look, % (common practice, no source).
 const LENGTH_LIMIT_PERCENT: f64 = 15.0;
 
+/// Results that others are judged by.
+const MOMENTS: &str = "elbow and shoulder moments";
+const IN_THE_TRUNK: &str = "shoulder angles in the trunk";
+
 /// What a file is for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
@@ -260,10 +264,10 @@ pub fn results(sides: &[Side], has: impl Fn(&str) -> bool) -> Vec<ResultLook> {
         // what is missing for the moments is said once
         let for_all = joints().iter().any(Option::is_some).then(|| "what the moments need".to_owned());
         let with = |more: Option<String>| vec![for_all.clone(), more];
-        push("elbow and shoulder moments", joints().into());
+        push(MOMENTS, joints().into());
         push("carrying angle and pronation", with(lacks(&[&["EL", "EM", "RS", "US"]], "")));
         push("wrist moments", with(lacks(&[&["MCP2", "MCP5"], &["MCP3", "RS", "US"]], "")));
-        push("shoulder angles in the trunk", with(lacks(&[&["IJ", "PX", "C7", "T8"]], "")));
+        push(IN_THE_TRUNK, with(lacks(&[&["IJ", "PX", "C7", "T8"]], "")));
     }
     out
 }
@@ -328,6 +332,8 @@ fn doubts(w: &Warning) -> bool {
             | Warning::PointJumps { .. }
             | Warning::LengthVaries { .. }
             | Warning::UpImplausible { .. }
+            | Warning::PostureContradicted { .. }
+            | Warning::TrunkUnknown { .. }
             | Warning::FacesElsewhere { .. }
             | Warning::SideImplausible { .. }
             | Warning::PairImplausible { .. }
@@ -362,6 +368,13 @@ pub fn trial(sheet: &TrialSheet, files: Vec<FileLook>, prepared: &Result<Prepare
         }),
     };
     let mut results = results(&sheet.trial.sides, |name| has(name) || found(name));
+    if sheet.participant.posture.is_some_and(|p| p.trunk(&sheet.markers.axes).is_some()) {
+        // the posture says where the trunk is
+        let lacks_moments: Vec<Side> = results.iter().filter(|r| r.result == MOMENTS && !r.possible).map(|r| r.side).collect();
+        for r in results.iter_mut().filter(|r| r.result == IN_THE_TRUNK && !lacks_moments.contains(&r.side)) {
+            (r.possible, r.needs) = (true, String::new());
+        }
+    }
     if prepared.is_err() {
         // the points may be there and yet never rebuilt, or too few: the verdict says what fails
         results.iter_mut().for_each(|r| r.possible = false);

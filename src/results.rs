@@ -109,6 +109,7 @@ quantities! {
     SHOULDER_HORIZONTAL_MOMENT = "shoulder.horizontal_moment_n_m", NewtonMetres, true, "component of the shoulder moment along the trunk's Y: + swings a raised arm forwards";
     SHOULDER_FLEXION_MOMENT = "shoulder.flexion_moment_n_m", NewtonMetres, true, "component of the shoulder moment along the trunk's Z: + raises the arm forwards";
     SHOULDER_AXIAL_MOMENT = "shoulder.axial_moment_n_m", NewtonMetres, true, "component of the shoulder moment along the upper arm's Y, internal +";
+    SHOULDER_ELEVATION_MOMENT = "shoulder.elevation_moment_n_m", NewtonMetres, true, "component of the shoulder moment about the floating axis of the elevation angle (at right angles to the trunk's Y and the upper arm's Y): + raises the arm in the plane it is in; empty within 10° of elevation 0° or 180°";
     ELBOW_STATIC_FLEXION_MOMENT = "elbow.static_flexion_moment_n_m", NewtonMetres, true, "static part of elbow.flexion_moment: same posture and recorded forces, no motion";
     SHOULDER_STATIC_FLEXION_MOMENT = "shoulder.static_flexion_moment_n_m", NewtonMetres, true, "static part of shoulder.flexion_moment";
     WRIST_STATIC_MOMENT_X = "wrist.static_moment_x_n_m", NewtonMetres, true, "static part of wrist.moment_x";
@@ -134,8 +135,13 @@ quantities! {
     LOAD_TRAVEL = "load.travel_m", Metres, false, "way of the load against the force that it puts on the hand at rest; its zero means nothing";
     LOAD_TRAVEL_SPEED = "load.travel_speed_m_s", MetresPerSecond, false, "rate of load.travel, by slopes over a short window";
     RECORDED_FORCE = "load.recorded_force_n", Newtons, false, "size of the sum of the recorded forces on the hand";
+    ELBOW_TURNED_FLEXION_MOMENT = "elbow.turned_flexion_moment_n_m", NewtonMetres, false, "elbow.flexion_moment if the arm has a carrying angle of 10° that nobody measured; only where the flexion axis comes from joint centres";
     ELBOW_STATIC_LOAD = "elbow.static_load_n_m", NewtonMetres, false, "share of the loads in elbow.static_flexion_moment";
     SHOULDER_STATIC_LOAD = "shoulder.static_load_n_m", NewtonMetres, false, "share of the loads in shoulder.static_flexion_moment";
+    SHOULDER_STATIC_ABDUCTION = "shoulder.static_abduction_moment_n_m", NewtonMetres, false, "static part of shoulder.abduction_moment";
+    SHOULDER_STATIC_HORIZONTAL = "shoulder.static_horizontal_moment_n_m", NewtonMetres, false, "static part of shoulder.horizontal_moment";
+    SHOULDER_STATIC_AXIAL = "shoulder.static_axial_moment_n_m", NewtonMetres, false, "static part of shoulder.axial_moment";
+    SHOULDER_STATIC_ELEVATION = "shoulder.static_elevation_moment_n_m", NewtonMetres, false, "static part of shoulder.elevation_moment";
     ENERGY_RATE = "system.energy_rate_w", Watts, false, "rate of kinetic and potential energy of forearm, hand and load";
     POWER_IN = "system.power_in_w", Watts, false, "power that elbow, wrist and other external forces put into forearm, hand and load";
 }
@@ -195,6 +201,8 @@ pub struct ArmResults {
     pub audit: Option<Audit>,
     /// Standard deviation of the upper arm's, forearm's and hand's length over the trial, m.
     pub length_sd_m: [f64; 3],
+    /// Flexion from which on joint centres alone tell the flexion axis, rad; `None` where something else does.
+    pub axis_trusted_from: Option<f64>,
 }
 
 impl ArmResults {
@@ -276,7 +284,7 @@ pub mod flag {
     pub const REBUILT: Flags = 8;
     /// The stretch is too short to smooth and differentiate: static parts only.
     pub const SHORT: Flags = 16;
-    /// The flexion axis was carried over from neighbouring frames.
+    /// The flexion axis was carried over from frames in which the elbow is bent more.
     pub const CARRIED: Flags = 32;
     /// Plane of elevation and axial rotation are not separable here.
     pub const POLE: Flags = 64;
@@ -297,7 +305,11 @@ pub mod flag {
         (FILLED, "filled", "a short gap in a point in use was filled by a spline"),
         (REBUILT, "rebuilt", "a landmark's own marker was missing and rebuilt from its cluster"),
         (EDGE, "edge", "near an end of a stretch, where smoothing and differences know less"),
-        (CARRIED, "carried", "the flexion axis was carried over from neighbouring frames"),
+        (
+            CARRIED,
+            "carried",
+            "the elbow is bent too little for joint centres alone to show the flexion axis: carried over from frames before and after in which it is bent more",
+        ),
         (POLE, "pole", "elevation within 10° of 0° or 180°: plane of elevation and axial rotation are empty"),
     ];
 

@@ -11,6 +11,7 @@ use crate::anatomy::AnatomyError;
 use crate::anatomy::arm::{ArmPlan, CarriedAxes, Catalog, Centre, MirroredScene, median};
 use crate::anatomy::body::{ArmBody, Lengths, hand_model};
 use crate::anatomy::calibration::{self, CalibratedCluster, ClusterReport, follows};
+use crate::anatomy::posture::{self, Posture};
 use crate::capture::points::{Claims, MarkerReading};
 use crate::capture::{CaptureError, Recording};
 use crate::ground::place::{Fault, Place};
@@ -25,6 +26,7 @@ use crate::sheet::{Cutoff, SheetError, TrialSheet};
 use crate::smoothing::lowpass::{self, ZeroLag};
 use crate::smoothing::{SmoothingError, derivative, gaps, noise, residual, runs};
 use arm_pass::{ArmBlock, ReadyArm};
+use nalgebra::Matrix3;
 use ndarray::parallel::prelude::*;
 use ndarray::{Array2, Axis, s};
 use std::borrow::Cow;
@@ -139,13 +141,15 @@ pub fn prepare(sheet: &TrialSheet) -> Result<Prepared<'_>, TrialError> {
     look_at_labels(&mut setup, &scene);
     set_acromial_drops(&mut setup.plans, static_scene.as_ref(), &scene);
     for scene in static_scene.iter_mut().chain([&mut scene]) {
-        centres::in_each_frame(&setup.jobs, &setup.plans, scene);
+        centres::in_each_frame(&setup.jobs, &mut setup.plans, scene);
     }
+    // the trial itself was the last
+    setup.warnings.extend(centres::tell_of_fits(&setup.jobs, &setup.plans));
     check_visible(&setup, &scene)?;
     let rebuilt = missing_in_file(&setup, &rebuilt_names, &scene);
     let smoothed = smooth(&mut setup, &mut scene)?;
     warn_of_model(&mut setup);
-    setup.warnings.extend(plausibility::of(&setup.plans, &scene));
+    setup.warnings.extend(plausibility::of(&setup.plans, &scene, sheet.participant.posture));
     setup.warnings.extend(heavy_loads(sheet));
     let hand = hand_model(sheet, &setup.plans, &mut setup.warnings);
     let window = window(&setup)?;
@@ -279,8 +283,9 @@ impl<'a> Prepared<'a> {
         let flags = flags(plan, loads, scene, &self.smoothed, &self.rebuilt, &carried, &data, &reviews, &self.setup.warnings);
         warnings.extend(reviews.into_iter().flat_map(|r| r.warnings));
         let frames_carried = carried.carried.iter().filter(|c| **c).count();
-        if frames_carried > 0 {
-            warnings.push(Warning::AxisCarried { side: plan.side, frames: frames_carried });
+        if let Some(from) = carried.trusted_from.filter(|_| frames_carried > 0) {
+            let below_deg = from.to_degrees();
+            warnings.push(Warning::AxisCarried { side: plan.side, frames: frames_carried, of: scene.frames(), below_deg });
         }
         let window = self.window.clone();
         if window.len() < scene.frames() {
@@ -305,6 +310,7 @@ impl<'a> Prepared<'a> {
             details,
             positions,
             length_sd_m: moving.sd,
+            axis_trusted_from: carried.trusted_from,
             body: body.clone(),
         };
         (results, warnings)
@@ -373,6 +379,7 @@ fn read(sheet: &TrialSheet) -> Result<Setup<'_>, TrialError> {
         return Err(AnatomyError::LacksAxis { file: file.clone(), axis: ['x', 'y', 'z'][axis] }.into());
     }
     check_plane(&recording, sheet)?;
+    check_posture(&recording, sheet)?;
     let file = recording.table.place.file.clone();
     let clusters = sheet.clusters();
     let available = |name: &str| {
@@ -388,7 +395,8 @@ fn read(sheet: &TrialSheet) -> Result<Setup<'_>, TrialError> {
     let (mut plans, mut loads, mut jobs) = (Vec::new(), Vec::new(), Vec::new());
     for (side, (made, of_side)) in sheet.trial.sides.iter().zip(foreseen) {
         let planar = recording.absent_axis.is_some();
-        let plan = ArmPlan::choose(*side, sheet.model.shoulder.as_ref(), &made, &mut catalog, planar, &file)?;
+        let mut plan = ArmPlan::choose(*side, sheet.model.shoulder.as_ref(), &made, &mut catalog, planar, &file)?;
+        place_trunk(&mut plan, sheet);
         for name in of_side.iter().flat_map(centres::Job::needs) {
             catalog.id(&name);
         }
@@ -416,6 +424,30 @@ fn read(sheet: &TrialSheet) -> Result<Setup<'_>, TrialError> {
     let names = catalog.names;
     centres::tell_of_methods(&jobs, &mut plans, &mut warnings);
     Ok(Setup { sheet, recording, statics, motions, plans, jobs, made, names, loads, warnings })
+}
+
+/// Gives a plan without trunk landmarks the trunk axes of the stated posture.
+fn place_trunk(plan: &mut ArmPlan, sheet: &TrialSheet) {
+    let trunk = sheet.participant.posture.and_then(|p| p.trunk(&sheet.markers.axes));
+    plan.trunk = trunk.map_or_else(Matrix3::identity, |r| posture::mirrored(&r, plan.side));
+    if let (Centre::Below(..), None) = (plan.shoulder, plan.thorax) {
+        plan.centres.shoulder += if trunk.is_some() { " (as participant.posture says)" } else { " (taken as vertical)" };
+    }
+}
+
+/// A posture that tells where the trunk is has to lie in the plane of a planar recording.
+fn check_posture(recording: &Recording, sheet: &TrialSheet) -> Result<(), SheetError> {
+    let (Some(absent), Some(Posture::Along(v))) = (recording.absent_axis, sheet.participant.posture) else { return Ok(()) };
+    let v = v.components();
+    if v[absent].abs() <= 1e-9 * v.norm() {
+        return Ok(());
+    }
+    let axis = ['x', 'y', 'z'][absent];
+    Err(SheetError::Conflict {
+        place: sheet.participant.posture_place.clone(),
+        what: format!("participant.posture leaves the plane of the recording, which has no {axis}"),
+        hint: format!("write 0 for the {axis} of the trunk's long axis: a planar recording knows nothing beside its plane"),
+    })
 }
 
 /// Every rename has to point at a name in one of the files.
@@ -768,8 +800,13 @@ fn warn_of_model(setup: &mut Setup<'_>) {
     for plan in &setup.plans {
         if plan.planar {
             setup.warnings.push(Warning::Planar);
-        } else if plan.thorax.is_none() {
-            setup.warnings.push(Warning::NoThorax);
+        }
+        if plan.thorax.is_none() {
+            setup.warnings.extend(match setup.sheet.participant.posture {
+                Some(Posture::Leaning) => Some(Warning::TrunkUnknown { centre: matches!(plan.shoulder, Centre::Below(..)) }),
+                Some(p) => Some(Warning::TrunkFromPosture { posture: p.name(), words: p.words() }),
+                None => (!plan.planar).then_some(Warning::NoThorax),
+            });
         }
         if plan.centres_only() && !plan.planar {
             setup.warnings.push(Warning::CentresOnly { side: plan.side });

@@ -251,7 +251,13 @@ fn cli_summaries_keep_the_schema_and_the_schema_notices_breaches() {
     };
     let folder = both_arms();
     let gap = Folder::with(&curl_sheet(&[("\"none\"", "\"auto\"")]), &Markers::curl().lost("US", 100..140).csv());
-    for f in [&folder, &gap] {
+    // one epicondyle, and a posture in place of the trunk's landmarks
+    let half_width = curl_sheet(&[
+        ("shoulder_centre", "elbow_centre = { method = \"half-width\", half_width_m = 0.035 }\nshoulder_centre"),
+        ("[participant]", "[participant]\nposture = \"standing\""),
+    ]);
+    let half_width = Folder::with(&half_width, &Markers::curl().without(&["EM", "C7"]).csv());
+    for f in [&folder, &gap, &half_width] {
         let (code, out, err) = armload(&f.path(""), &["moments", "sheet.toml", "--no-plots", "--json"]);
         assert_eq!(code, 0, "{err}");
         let mut v: Value = serde_json::from_str(&out).unwrap();

@@ -10,5 +10,7 @@ mod closed_form;
 mod engine;
 #[path = "physics/numeric.rs"]
 mod numeric;
+#[path = "physics/shoulder.rs"]
+mod shoulder;
 #[path = "physics/two_routes.rs"]
 mod two_routes;

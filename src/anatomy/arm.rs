@@ -4,19 +4,16 @@
 //! serves both arms (see [`Side::mirror`]).
 
 use super::AnatomyError;
+pub use super::carried::CarriedAxes;
 use super::centres::FunctionalFit;
 use super::landmarks::sided;
 pub use crate::ground::median;
 use crate::ground::names::Side;
-use crate::ground::rotation::{axes_from_long_and_lateral, axes_from_long_and_z, transport, unknown, unwrap};
+use crate::ground::rotation::{axes_from_long_and_lateral, axes_from_long_and_z, unknown};
 use crate::ground::scene::{PointId, Scene};
 use crate::sheet::ShoulderMethod;
-use crate::smoothing::runs;
 use nalgebra::{Matrix3, Vector3};
 use std::ops::Range;
-
-/// Within this angle of full extension the plane of upper arm and forearm gives no flexion axis, rad (METHOD: 10°).
-const FLEXION_AXIS_LIMIT: f64 = 10.0 * std::f64::consts::PI / 180.0;
 
 /// The points that are wanted, numbered as they are asked for.
 pub struct Catalog<'a> {
@@ -111,6 +108,8 @@ pub struct CentreNotes {
     pub made: Vec<String>,
     /// What functional methods found.
     pub fits: Vec<FunctionalFit>,
+    /// With a half width: frames in which a centre fits it exactly, and frames in which its points are known.
+    pub half_width_fits: Option<[usize; 2]>,
 }
 
 impl CentreNotes {
@@ -157,6 +156,8 @@ pub enum MadeElbow {
     Centre {
         /// The point.
         point: String,
+        /// How far the marker it is found from stands off along the upper arm's Z, m.
+        beside_m: f64,
         /// How it is found.
         words: String,
     },
@@ -179,12 +180,16 @@ pub struct ArmPlan {
     pub styloids: Option<(PointId, PointId)>,
     /// Hand.
     pub hand: HandPoints,
-    /// Trunk.
+    /// Trunk landmarks.
     pub thorax: Option<ThoraxPoints>,
+    /// Trunk axes without them, in the arm's mirrored scene: those of a stated posture, or the world's.
+    pub trunk: Matrix3<f64>,
     /// Two coordinates only: the plane's normal is the flexion axis.
     pub planar: bool,
     /// How the joint centres were found, for the reports.
     pub centres: CentreNotes,
+    /// How far the only epicondyle's marker stands off the elbow centre along the upper arm's Z, m, where that gives the centre.
+    pub beside_m: Option<f64>,
     /// Distance between the acromia is needed: their points and the fraction of it.
     pub acromia: Option<(PointId, PointId, f64)>,
 }
@@ -226,7 +231,7 @@ impl ArmPlan {
         let between = |a: &str, b: &str| format!("midpoint of {side}.{a} and {side}.{b}");
         let given_words = |name: &str| format!("given by the point {}", sided(side, name));
         let (elbow, elbow_words) = match &made.elbow {
-            Some(MadeElbow::Centre { point, words }) => (catalog.id(point).map(Centre::Point), words.clone()),
+            Some(MadeElbow::Centre { point, words, .. }) => (catalog.id(point).map(Centre::Point), words.clone()),
             Some(MadeElbow::Axis { lateral, medial, words }) => {
                 epicondyles = catalog.id(lateral).zip(catalog.id(medial));
                 (epicondyles.map(|(l, m)| Centre::Middle(l, m)), words.clone())
@@ -334,8 +339,23 @@ impl ArmPlan {
         let thorax = (trunk.iter().all(|x| *x) && !planar)
             .then(|| Some(ThoraxPoints { ij: catalog.id("IJ")?, px: catalog.id("PX")?, c7: catalog.id("C7")?, t8: catalog.id("T8")? }))
             .flatten();
+        let beside_m = if let Some(MadeElbow::Centre { beside_m, .. }) = made.elbow { Some(beside_m) } else { None };
         let centres = CentreNotes { shoulder: shoulder_words, elbow: elbow_words, wrist: wrist_words, ..CentreNotes::default() };
-        Ok(Self { side, shoulder, elbow, wrist, epicondyles, styloids, hand, thorax, planar, centres, acromia })
+        Ok(Self {
+            side,
+            shoulder,
+            elbow,
+            wrist,
+            epicondyles,
+            styloids,
+            hand,
+            thorax,
+            trunk: Matrix3::identity(),
+            planar,
+            centres,
+            beside_m,
+            acromia,
+        })
     }
 
     /// Points whose absence empties the moments of this arm.
@@ -422,147 +442,14 @@ pub fn thorax_axes(ij: Vector3<f64>, px: Vector3<f64>, c7: Vector3<f64>, t8: Vec
     Matrix3::from_columns(&[y.cross(&z), y, z])
 }
 
-/// Flexion axes of an arm known by its joint centres alone, and continuous axes for its inertia.
-///
-/// The flexion axis is the normal of the plane of both long axes; within 10° of full extension it is carried along the upper
-/// arm from the nearest frame in which it is defined (METHOD section 3). Where one carried stretch meets another, that axis jumps;
-/// angular velocity is taken from `body_axis` instead, which is the flexion axis where that is defined and turns evenly about the
-/// long axis from one defined frame to the next where it is not.
-#[derive(Clone, Debug, Default)]
-pub struct CarriedAxes {
-    /// Zu, one a frame; missing where no neighbour defines it.
-    pub flexion_axis: Vec<Vector3<f64>>,
-    /// Frames in which it was carried.
-    pub carried: Vec<bool>,
-    /// Direction across both segments that turns without jumps, one a frame.
-    pub body_axis: Vec<Vector3<f64>>,
-}
-
-impl CarriedAxes {
-    /// For every frame of the scene; empty if epicondyles make it needless.
-    pub fn of(plan: &ArmPlan, view: MirroredScene<'_>) -> Self {
-        if !plan.centres_only() {
-            return Self::default();
-        }
-        let frames = view.scene.frames();
-        let missing = Vector3::repeat(f64::NAN);
-        let long: Vec<(Vector3<f64>, Vector3<f64>)> = (0..frames)
-            .map(|f| {
-                let r_wt = thorax_or_world(plan, view, f);
-                let (s, e, w) =
-                    (view.centre(plan.shoulder, f, &r_wt), view.centre(plan.elbow, f, &r_wt), view.centre(plan.wrist, f, &r_wt));
-                ((s - e).normalize(), (e - w).normalize())
-            })
-            .collect();
-        if plan.planar {
-            let z = vec![Vector3::z(); frames];
-            return Self { flexion_axis: z.clone(), carried: vec![false; frames], body_axis: z };
-        }
-        let mut axis: Vec<Vector3<f64>> = long
-            .iter()
-            .map(|(u, f)| {
-                let n = u.cross(f);
-                if n.norm() > FLEXION_AXIS_LIMIT.sin() { n.normalize() } else { missing }
-            })
-            .collect();
-        let defined: Vec<bool> = axis.iter().map(|a| a.x.is_finite()).collect();
-        let nearest = nearest_defined(&defined);
-        let mut carried = vec![false; frames];
-        for f in 0..frames {
-            if !defined[f]
-                && long[f].0.x.is_finite()
-                && long[f].1.x.is_finite()
-                && let Some(from) = nearest[f]
-            {
-                axis[f] = transport(axis[from], long[from].0, long[f].0);
-                carried[f] = true;
-            }
-        }
-        let body_axis = evenly_turning(&long.iter().map(|l| l.0).collect::<Vec<_>>(), &axis, &defined);
-        Self { flexion_axis: axis, carried, body_axis }
-    }
-}
-
-/// `axis` where it is defined; elsewhere turned evenly about `long` between the defined neighbours, or held at the ends.
-fn evenly_turning(long: &[Vector3<f64>], axis: &[Vector3<f64>], defined: &[bool]) -> Vec<Vector3<f64>> {
-    let across = without_spin(long);
-    // angle of the axis about the long axis, seen from a direction that does not spin
-    let mut angle: Vec<f64> = (0..long.len())
-        .map(|f| if defined[f] { across[f].cross(&axis[f]).dot(&long[f]).atan2(across[f].dot(&axis[f])) } else { f64::NAN })
-        .collect();
-    for stretch in runs(long.len(), |f| across[f].x.is_finite()) {
-        let piece = &mut angle[stretch];
-        unwrap(piece);
-        for gap in runs(piece.len(), |f| piece[f].is_nan()) {
-            let before = gap.start.checked_sub(1).map(|f| piece[f]);
-            let after = piece.get(gap.end).copied();
-            for f in gap.clone() {
-                let part = (f + 1 - gap.start) as f64 / (gap.len() + 1) as f64;
-                piece[f] = match (before, after) {
-                    (Some(a), Some(b)) => a + (b - a) * part,
-                    (a, b) => a.or(b).unwrap_or(0.0),
-                };
-            }
-        }
-    }
-    (0..long.len()).map(|f| across[f] * angle[f].cos() + long[f].cross(&across[f]) * angle[f].sin()).collect()
-}
-
-/// For every frame the nearest one that is defined, the earlier of two equally near.
-pub(super) fn nearest_defined(defined: &[bool]) -> Vec<Option<usize>> {
-    let n = defined.len();
-    let (mut before, mut after) = (vec![None; n], vec![None; n]);
-    let mut last = None;
-    for i in 0..n {
-        if defined[i] {
-            last = Some(i);
-        }
-        before[i] = last;
-    }
-    last = None;
-    for i in (0..n).rev() {
-        if defined[i] {
-            last = Some(i);
-        }
-        after[i] = last;
-    }
-    (0..n)
-        .map(|i| match (before[i], after[i]) {
-            (Some(b), Some(a)) => Some(if i - b <= a - i { b } else { a }),
-            (b, a) => b.or(a),
-        })
-        .collect()
-}
-
-/// A direction across a long axis that is carried from frame to frame by the smallest rotation.
-fn without_spin(long: &[Vector3<f64>]) -> Vec<Vector3<f64>> {
-    let mut out = vec![Vector3::repeat(f64::NAN); long.len()];
-    let mut last: Option<usize> = None;
-    for i in 0..long.len() {
-        if !long[i].x.is_finite() {
-            continue;
-        }
-        out[i] = match last {
-            // after a gap a fresh start is as good: stretches are differentiated alone
-            Some(j) if j + 1 == i => transport(out[j], long[j], long[i]),
-            _ => {
-                let seed = if long[i].z.abs() < 0.9 { Vector3::z() } else { Vector3::x() };
-                (seed - long[i] * seed.dot(&long[i])).normalize()
-            }
-        };
-        last = Some(i);
-    }
-    out
-}
-
-/// Trunk axes, or the world's where no landmarks show the trunk.
-pub fn thorax_or_world(plan: &ArmPlan, view: MirroredScene<'_>, frame: usize) -> Matrix3<f64> {
+/// Trunk axes: from its landmarks, or those of the plan where none show it.
+pub fn trunk_axes(plan: &ArmPlan, view: MirroredScene<'_>, frame: usize) -> Matrix3<f64> {
     match plan.thorax {
         Some(t) => {
             // a mirrored thorax keeps its landmarks: they are on the midline
             thorax_axes(view.p(t.ij, frame), view.p(t.px, frame), view.p(t.c7, frame), view.p(t.t8, frame))
         }
-        None => Matrix3::identity(),
+        None => plan.trunk,
     }
 }
 
@@ -612,12 +499,12 @@ pub fn pose(plan: &ArmPlan, view: MirroredScene<'_>, carried: &CarriedAxes, fram
         r_wt: empty_m(),
         r_wu: empty_m(),
         r_wf: empty_m(),
-        r_wu_body: plan.centres_only().then(empty_m),
+        r_wu_body: carried.body_axis.as_ref().map(|_| empty_m()),
         r_wf_inertia: empty_m(),
         r_wh: empty_m(),
     };
     for f in frames {
-        let r_wt = thorax_or_world(plan, view, f);
+        let r_wt = trunk_axes(plan, view, f);
         let (s, e, w) = (view.centre(plan.shoulder, f, &r_wt), view.centre(plan.elbow, f, &r_wt), view.centre(plan.wrist, f, &r_wt));
         let r_wu = match plan.epicondyles {
             Some((el, em)) => axes_from_long_and_lateral(s - e, view.p(el, f) - view.p(em, f)),
@@ -631,8 +518,7 @@ pub fn pose(plan: &ArmPlan, view: MirroredScene<'_>, carried: &CarriedAxes, fram
             }
             None => {
                 let anatomical = axes_from_long_and_z(e - w, z_u);
-                let inertia = if plan.centres_only() { axes_from_long_and_z(e - w, carried.body_axis[f]) } else { anatomical };
-                (anatomical, inertia)
+                (anatomical, carried.body_axis.as_ref().map_or(anatomical, |b| axes_from_long_and_z(e - w, b[f])))
             }
         };
         let (k, r_wh) = match plan.hand {
@@ -650,8 +536,8 @@ pub fn pose(plan: &ArmPlan, view: MirroredScene<'_>, carried: &CarriedAxes, fram
                 }
             }
         };
-        if let Some(body) = &mut out.r_wu_body {
-            body.push(axes_from_long_and_z(s - e, carried.body_axis[f]));
+        if let (Some(body), Some(axis)) = (&mut out.r_wu_body, &carried.body_axis) {
+            body.push(axes_from_long_and_z(s - e, axis[f]));
         }
         out.p_s.push(s);
         out.p_e.push(e);

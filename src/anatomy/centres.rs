@@ -1,8 +1,9 @@
 //! Joint centres that no marker shows: centres and axes of rotation of two bodies, regression from the shoulder blade, one
 //! epicondyle and half a width. Geometry only; which trial and which points are chosen in `trial::centres`.
 
+use super::carried::Trusted;
 use crate::ground::names::Side;
-use crate::ground::rotation::{Registration, log, transport};
+use crate::ground::rotation::{Registration, log};
 use nalgebra::{Const, Matrix3, Matrix6, SymmetricEigen, Vector3, Vector6};
 use serde::Serialize;
 
@@ -221,16 +222,28 @@ pub fn shoulder_from_scapula(s: &ScapulaPoints) -> Vector3<f64> {
     s.ac + axes * gh * MM
 }
 
-/// Within this angle of full extension shoulder, elbow and wrist don't say which way is sideways, rad (METHOD section 3: 10°).
-const STRAIGHT: f64 = 10.0 * std::f64::consts::PI / 180.0;
+/// Times the place of a carried elbow centre is found again from the upper arm that the last one gives: each brings it closer by more than
+/// the width over the upper arm's length, so four are within rounding of what matters.
+const PASSES: usize = 4;
+
+/// Elbow centres beside a marker, and how they were found.
+#[derive(Clone, Debug, PartialEq)]
+pub struct BesideMarker {
+    /// One a frame; missing is NaN.
+    pub centres: Vec<Vector3<f64>>,
+    /// Frames in which shoulder, marker and wrist are known.
+    pub known: usize,
+    /// Of these, frames in which the marker is nearer to the line from shoulder to wrist than half the width: no centre fits there.
+    pub without_solution: usize,
+}
 
 /// Elbow centres from one epicondyle and half the width of the elbow.
 ///
 /// # Equation
 /// The centre is the point from which the marker stands off by the half width along the normal of the plane of shoulder, centre and
 /// wrist: with P the marker's foot on the line shoulder-wrist at distance d, the normal makes the angle acos(h/d) with the line from P to
-/// the marker. Of the two solutions it is the one in which the elbow bends forward. Within 10° of full extension the normal is carried
-/// along the arm from the nearest frame that has one.
+/// the marker. Of the two solutions it is the one in which the elbow bends forward. That normal is trusted where the elbow is well bent
+/// and carried along the upper arm where it is not (see [`Trusted`]); where it is carried, upper arm and centre are found by turns.
 ///
 /// # Frames and units
 /// Mirrored axes (every arm a right one), m. `sign` is +1 for the lateral epicondyle, -1 for the medial one. Missing is NaN.
@@ -240,25 +253,44 @@ pub fn centres_beside_marker(
     wrist: &[Vector3<f64>],
     half_width_m: f64,
     sign: f64,
-) -> Vec<Vector3<f64>> {
+    rate_hz: f64,
+) -> BesideMarker {
+    let frames = marker.len();
     let missing = Vector3::repeat(f64::NAN);
-    let long: Vec<Vector3<f64>> = shoulder.iter().zip(wrist).map(|(s, w)| (s - w).normalize()).collect();
+    // from shoulder to wrist at first, then the upper arm
+    let mut long: Vec<Vector3<f64>> =
+        (0..frames).map(|f| if marker[f].x.is_finite() { (shoulder[f] - wrist[f]).normalize() } else { missing }).collect();
+    let is_known: Vec<bool> = long.iter().map(|l| l.x.is_finite()).collect();
     let normals: Vec<Option<Vector3<f64>>> =
-        (0..marker.len()).map(|f| lateral_normal(shoulder[f], marker[f], wrist[f], half_width_m, sign)).collect();
-    let nearest = super::arm::nearest_defined(&normals.iter().map(Option::is_some).collect::<Vec<_>>());
-    (0..marker.len())
+        (0..frames).map(|f| lateral_normal(shoulder[f], marker[f], wrist[f], half_width_m, sign)).collect();
+    let flexion: Vec<f64> = (0..frames)
         .map(|f| {
-            let normal = match (normals[f], nearest[f]) {
-                (Some(n), _) => n,
-                (None, Some(from)) => transport(normals[from].unwrap_or(missing), long[from], long[f]),
-                (None, None) => return missing,
-            };
-            marker[f] - normal * (half_width_m * sign)
+            let Some(normal) = normals[f] else { return f64::NAN };
+            let centre = marker[f] - normal * (half_width_m * sign);
+            (shoulder[f] - centre).angle(&(centre - wrist[f]))
         })
-        .collect()
+        .collect();
+    let trusted = Trusted::of(&flexion, rate_hz);
+    let across: Vec<Vector3<f64>> = normals.iter().map(|n| n.unwrap_or(missing)).collect();
+    let mut centres = vec![missing; frames];
+    for _ in 0..PASSES {
+        let lateral = trusted.carry(&long, &across);
+        for f in 0..frames {
+            centres[f] = marker[f] - lateral[f] * (half_width_m * sign);
+            if is_known[f] {
+                long[f] = (shoulder[f] - centres[f]).normalize();
+            }
+        }
+        if !trusted.anywhere() {
+            break;
+        }
+    }
+    let known = is_known.iter().filter(|k| **k).count();
+    let without_solution = (0..frames).filter(|f| is_known[*f] && normals[*f].is_none()).count();
+    BesideMarker { centres, known, without_solution }
 }
 
-/// The direction to the side of a bent arm; `None` within 10° of full extension.
+/// The direction to the side of a bent arm; `None` if the marker stands too near to the line from shoulder to wrist.
 fn lateral_normal(s: Vector3<f64>, marker: Vector3<f64>, w: Vector3<f64>, half_width_m: f64, sign: f64) -> Option<Vector3<f64>> {
     let u = (s - w).normalize();
     let v = (marker - w) - u * (marker - w).dot(&u);
@@ -271,8 +303,7 @@ fn lateral_normal(s: Vector3<f64>, marker: Vector3<f64>, w: Vector3<f64>, half_w
     let sin = (1.0 - cos * cos).sqrt();
     [1.0, -1.0].into_iter().map(|k| (out * cos + across * (k * sin)) * sign).find(|n| {
         let centre = marker - n * (half_width_m * sign);
-        let (upper, fore) = ((s - centre).normalize(), (centre - w).normalize());
-        upper.cross(&fore).dot(n) > STRAIGHT.sin()
+        (s - centre).cross(&(centre - w)).dot(n) > 0.0
     })
 }
 

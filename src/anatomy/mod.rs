@@ -3,8 +3,10 @@
 pub mod arm;
 pub mod body;
 pub mod calibration;
+pub mod carried;
 pub mod centres;
 pub mod landmarks;
+pub mod posture;
 pub mod tables;
 
 use crate::ground::names::{Segment, Side};

@@ -162,16 +162,27 @@ pub enum Warning {
         "no full set of trunk landmarks (IJ, PX, C7, T8): the trunk is taken as upright and still, along the world axes; shoulder angles and shoulder components are relative to that"
     )]
     NoThorax,
+    /// No thorax frame, but a stated posture.
+    #[error(
+        "no full set of trunk landmarks (IJ, PX, C7, T8): the trunk is taken as still and {words}, as participant.posture says; shoulder angles and shoulder components are relative to that"
+    )]
+    TrunkFromPosture { posture: String, words: String },
+    /// A trunk that leans nobody knows where.
+    #[error(
+        "participant.posture says that the trunk leans, and no full set of landmarks (IJ, PX, C7, T8) shows which way: it is taken as upright all the same, so shoulder angles, shoulder components{} are off by as much as it leans; write posture = [x, y, z], the trunk's long axis in lab axes from the pelvis to the head",
+        if *centre { " and the shoulder centre below the acromion" } else { "" }
+    )]
+    TrunkUnknown { centre: bool },
     /// The upper arm's axes come from joint centres alone.
     #[error(
-        "{side}: the elbow has no epicondyles, so the flexion axis is the normal of the plane of upper arm and forearm; pronation and carrying angle can't be seen"
+        "{side}: no two epicondyles show the flexion axis, so it is the normal of the plane of upper arm and forearm; pronation and carrying angle can't be seen"
     )]
     CentresOnly { side: Side },
     /// Frames in which the flexion axis had to be carried over.
     #[error(
-        "{side}: within 10° of full extension the flexion axis is not defined by joint centres; carried from neighbouring frames in {frames} frames"
+        "{side}: joint centres show the flexion axis only where the elbow is well bent, here from {below_deg:.0}° on; below, in {frames} of {of} frames (flagged `carried`), it is carried over from the frames before and after, as if the upper arm did not turn about its length in between"
     )]
-    AxisCarried { side: Side, frames: usize },
+    AxisCarried { side: Side, frames: usize, of: usize, below_deg: f64 },
     /// Two coordinates.
     #[error("planar recording: everything out of the plane is unknown; forces and moments are those of the projection onto the plane")]
     Planar,
@@ -256,11 +267,25 @@ pub enum Warning {
     #[error("trial.from_s/to_s reach beyond the recording ({start_s:.3} to {end_s:.3} s)")]
     WindowBeyond { start_s: f64, end_s: f64 },
     /// Gravity against the trunk.
-    #[error("the trunk points {tilt_deg:.0}° away from `up`: is markers.up right?")]
+    #[error(
+        "the trunk points {tilt_deg:.0}° away from `up`: is markers.up right? If the participant lies or leans, participant.posture says so"
+    )]
     UpImplausible { tilt_deg: f64 },
     /// The trunk faces away from `forward`.
-    #[error("the trunk faces {turn_deg:.0}° away from `forward`: is markers.forward right?")]
-    FacesElsewhere { turn_deg: f64 },
+    #[error(
+        "the trunk faces {turn_deg:.0}° away from `forward`: is markers.forward right?{}",
+        match *posture {
+            "supine" => " Lying on the back, it is where the feet point",
+            "prone" => " Lying on the belly, it is where the head points",
+            _ => "",
+        }
+    )]
+    FacesElsewhere { turn_deg: f64, posture: &'static str },
+    /// A stated posture that is not the recorded one.
+    #[error(
+        "participant.posture says {stated}, but the recorded trunk {found}: is the posture right, and are markers.up and markers.forward? The recorded trunk is used"
+    )]
+    PostureContradicted { stated: String, found: String },
     /// A load that hardly anybody holds.
     #[error("{side}: the loads on this hand weigh {mass_kg} kg, {percent:.0} % of the body mass: are the masses right?")]
     LoadImplausible { side: Side, mass_kg: f64, percent: f64 },
@@ -344,6 +369,11 @@ pub enum Warning {
         "{side}: the elbow centre is estimated {half_width_mm:.1} mm beside {marker}, in the direction normal to the plane of the arm; an error of that width or direction goes straight into the moments"
     )]
     ElbowByHalfWidth { side: Side, marker: String, half_width_mm: f64 },
+    /// Frames in which the stated half width fits no elbow centre.
+    #[error(
+        "{side}: in {frames} of {of} frames no elbow centre fits: {marker} stands nearer than the stated half width of {half_width_mm:.1} mm to the line from shoulder to wrist; the direction from the centre to the marker is carried over from other frames there. A nearly straight arm with a carrying angle does that, a half width that is too large does it in more frames"
+    )]
+    HalfWidthUnsolved { side: Side, marker: String, half_width_mm: f64, frames: usize, of: usize },
     /// A functional centre that is poorly known.
     #[error("{side}: the functional {joint} centre is doubtful: {what}")]
     CentreDoubtful { side: Side, joint: &'static str, what: String },
@@ -364,6 +394,8 @@ impl Warning {
         matches!(
             self,
             Warning::UpImplausible { .. }
+                | Warning::PostureContradicted { .. }
+                | Warning::TrunkUnknown { .. }
                 | Warning::FacesElsewhere { .. }
                 | Warning::SideImplausible { .. }
                 | Warning::PairImplausible { .. }

@@ -157,12 +157,13 @@ fn lifts_in_words(found: &Agreement) -> Option<String> {
         .collect();
     let (arm, s) = worst(found, Kind::Lift)?;
     let share = 100.0 * s.worst_dynamic_n_m.abs() / s.recorded_peak_n_m.abs();
+    // of nearly nothing everything is many percent
+    let beside = if s.recorded_peak_n_m.abs() < SMALLEST_DIVISOR_N_M { "beside".to_owned() } else { format!("{} % of", fixed(share, 0)) };
     Some(format!(
-        "Lifts: over {} a static estimate is off by (root mean square): {}. The dynamic part at its worst is {} N·m, {} % of the {} N·m that this lift reaches ({}).",
+        "Lifts: over {} a static estimate is off by (root mean square): {}. The dynamic part at its worst is {} N·m, {beside} the {} N·m that this lift reaches ({}).",
         count(lifts, "whole lift"),
         parts.join(", "),
         signed(s.worst_dynamic_n_m),
-        fixed(share, 0),
         short_moment(s.recorded_peak_n_m.abs()),
         where_words(found, arm, s)
     ))

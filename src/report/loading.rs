@@ -3,7 +3,8 @@
 use super::figure::*;
 use super::pages::{self, Trial, capital, plot_width, scaled};
 use super::style::{Ink, LEAST_FORCES_N, LEAST_MOMENTS_N_M, PLOT_HEIGHT, Stroke, Tone, fixed, short};
-use crate::findings::{ArmFindings, Peak, RepetitionFinding};
+use crate::findings::{self, ArmFindings, Peak, RepetitionFinding};
+use crate::ground::names::Joint;
 use crate::phases::{Order, cycle};
 use crate::results::{self as q, ArmResults, flag};
 use std::ops::Range;
@@ -23,13 +24,13 @@ const MOST_ROWS: usize = 8;
 pub fn page(trial: Trial<'_>) -> Page {
     let mut rows = Vec::new();
     rows.extend(pages::headings(trial));
-    for joint in [&ELBOW, &SHOULDER] {
-        let values = trial.results.arms.iter().flat_map(|a| a.series(joint.total).iter().chain(a.series(joint.statics)).copied());
-        let peak_of = |found: &'_ ArmFindings| if joint.total == ELBOW.total { found.elbow_peak } else { found.shoulder_peak };
-        let peaks = trial.findings.iter().filter_map(peak_of).map(|p| p.moment_n_m);
-        let y = Axis::around_at_least("flexion moment, N·m", values, true, LEAST_MOMENTS_N_M).with_room(PLOT_HEIGHT, peaks);
-        rows.push(Row::of(trial.arms().map(|(arm, found)| moment_over_time(trial, joint, arm, peak_of(found), y.clone()).into())));
-    }
+    let values =
+        [q::ELBOW_FLEXION_MOMENT, q::ELBOW_STATIC_FLEXION_MOMENT].map(|row| trial.results.arms.iter().flat_map(move |a| a.series(row)));
+    let peaks = trial.findings.iter().filter_map(|f| f.elbow_peak).map(|p| p.moment_n_m);
+    let y = Axis::around_at_least("flexion moment, N·m", values.into_iter().flatten().copied(), true, LEAST_MOMENTS_N_M)
+        .with_room(PLOT_HEIGHT, peaks);
+    rows.push(Row::of(trial.arms().map(|(arm, found)| elbow(trial, arm, found, y.clone()).into())));
+    rows.push(shoulders(trial));
     rows.push(flexor(trial));
     rows.push(Row::of([against_angle(trial).into(), overlaid(trial).into()]));
     rows.push(Row::of([repetitions(trial)]));
@@ -41,7 +42,9 @@ pub fn page(trial: Trial<'_>) -> Page {
         foot: pages::foot([
             format!(
                 "Elbow: net moment on the forearm by the upper arm about the elbow centre, along the upper arm's Z, flexion +. \
-                 Shoulder: net moment on the upper arm by the trunk about the shoulder centre, along the trunk's Z, flexion +. \
+                 Shoulder: net moment on the upper arm by the trunk about the shoulder centre: the size of the whole vector, of which the static \
+                 part is another vector; its parts along the trunk's Z (+ raises the arm forwards), against its X (+ raises it sideways) and along its \
+                 Y (+ swings a raised arm forwards), those that reach a quarter of the largest size. \
                  Both internal. Static part: same posture and recorded forces, no motion; dynamic part = total \u{2212} static. Gravity {} m/s². \
                  Work: elbow moment times angular velocity of the forearm relative to the upper arm, + generated, \u{2212} taken up; a dash where a gap leaves it unknown. \
                  Peaks are marked away from the ends of a stretch, where smoothing knows less. {}",
@@ -53,14 +56,14 @@ pub fn page(trial: Trial<'_>) -> Page {
     }
 }
 
-struct Joint {
-    name: &'static str,
-    total: usize,
-    statics: usize,
-}
-
-const ELBOW: Joint = Joint { name: "Elbow", total: q::ELBOW_FLEXION_MOMENT, statics: q::ELBOW_STATIC_FLEXION_MOMENT };
-const SHOULDER: Joint = Joint { name: "Shoulder", total: q::SHOULDER_FLEXION_MOMENT, statics: q::SHOULDER_STATIC_FLEXION_MOMENT };
+/// Parts of the shoulder moment along the trunk's axes: at right angles to each other, so that their squares add up to the whole.
+const SHOULDER_PARTS: [(&str, usize, Ink, Stroke); 3] = [
+    ("forwards", q::SHOULDER_FLEXION_MOMENT, Ink::Third, Stroke::PLAIN),
+    ("sideways", q::SHOULDER_ABDUCTION_MOMENT, Ink::Fourth, Stroke::PLAIN),
+    ("horizontal", q::SHOULDER_HORIZONTAL_MOMENT, Ink::Quiet, Stroke::PLAIN),
+];
+/// A part of the shoulder moment that stays under this share of the largest size is not drawn.
+const LEAST_PART: f64 = 0.25;
 
 /// Ink of an arm where both share a panel.
 fn ink_of(trial: Trial<'_>, arm: &ArmResults) -> Ink {
@@ -72,12 +75,63 @@ fn arm_word(trial: Trial<'_>, arm: &ArmResults) -> String {
     if trial.results.arms.len() > 1 { format!("{} ", arm.side) } else { String::new() }
 }
 
-fn moment_over_time(trial: Trial<'_>, joint: &Joint, arm: &ArmResults, peak: Option<Peak>, y: Axis) -> Panel {
+fn elbow(trial: Trial<'_>, arm: &ArmResults, found: &ArmFindings, y: Axis) -> Panel {
     let time = &trial.results.time_s;
-    let (total, statics) = (arm.series(joint.total), arm.series(joint.statics));
-    let mut panel = Panel::new(joint.name, trial.time_axis().quietly(), y);
-    panel.bands = trial.bands(arm, plot_width(trial.results.arms.len()));
+    let (total, statics) = (arm.series(q::ELBOW_FLEXION_MOMENT), arm.series(q::ELBOW_STATIC_FLEXION_MOMENT));
+    let mut panel = moment_panel(trial, "Elbow", arm, y);
     panel.fills.push(Fill::between("dynamic part", time, total, statics, Tone::Dynamic));
+    add_lines(trial, &mut panel, total, statics);
+    panel.marks.extend(found.elbow_peak.map(|p| peak_mark(arm, &p, p.moment_n_m, &format!("elbow at {}°", fixed(p.elbow_flexion_deg, 0)))));
+    panel.notes.extend(sparse_note(total));
+    if let (Some(a), Some(p)) = (&found.elbow_axis, &found.elbow_peak) {
+        panel.notes.push(format!(
+            "Axis from joint centres: with a carrying angle of {}°, which they don't show, the largest is {} instead of {} N·m.",
+            fixed(a.carrying_deg, 0),
+            short(a.peak_with_it_n_m),
+            short(p.moment_n_m)
+        ));
+    }
+    panel
+}
+
+/// The shoulders: the size of the whole moment and what it is made of.
+fn shoulders(trial: Trial<'_>) -> Row {
+    let sizes = |of| trial.results.arms.iter().map(|a| findings::sizes(a, Joint::Shoulder, of)).collect::<Vec<_>>();
+    let (totals, statics) = (sizes(q::VectorOf::Moment), sizes(q::VectorOf::StaticMoment));
+    let largest = extent(totals.iter().flatten().copied()).map_or(0.0, |e| e.1);
+    let of_part = |row: usize| trial.results.arms.iter().flat_map(move |a| a.series(row).iter().copied());
+    let reaches = |row: usize| extent(of_part(row)).is_some_and(|(lo, hi)| hi.max(-lo) >= LEAST_PART * largest);
+    let parts: Vec<_> = SHOULDER_PARTS.into_iter().filter(|p| reaches(p.1)).collect();
+    let values = totals.iter().chain(&statics).flatten().copied().chain(parts.iter().flat_map(|p| of_part(p.1)));
+    let peaks = trial.findings.iter().filter_map(|f| f.shoulder_peak).map(|p| p.moment_vector_n_m);
+    let y = Axis::around_at_least("whole moment and its parts, N·m", values, true, LEAST_MOMENTS_N_M).with_room(PLOT_HEIGHT, peaks);
+    Row::of(trial.arms().zip(totals.iter().zip(&statics)).map(|((arm, found), (total, statics))| {
+        let mut panel = moment_panel(trial, "Shoulder", arm, y.clone());
+        for (name, row, ink, stroke) in &parts {
+            panel.series.push(Series::over(*name, &trial.results.time_s, arm.series(*row), *ink, *stroke));
+        }
+        add_lines(trial, &mut panel, total, statics);
+        panel.series.iter_mut().filter(|s| s.name == "total").for_each(|s| s.name = "size".into());
+        panel.series.iter_mut().filter(|s| s.name == "static").for_each(|s| s.name = "static size".into());
+        panel.marks.extend(found.shoulder_peak.map(|p| {
+            let raised = p.whole.map_or(f64::NAN, |w| w.arm_raised_deg);
+            peak_mark(arm, &p, p.moment_vector_n_m, &format!("upper arm at {}° to the trunk", fixed(raised, 0)))
+        }));
+        panel.notes.extend(sparse_note(total));
+        panel.into()
+    }))
+}
+
+/// A plot over time for the moment of a joint.
+fn moment_panel(trial: Trial<'_>, name: &str, arm: &ArmResults, y: Axis) -> Panel {
+    let mut panel = Panel::new(name, trial.time_axis().quietly(), y);
+    panel.bands = trial.bands(arm, plot_width(trial.results.arms.len()));
+    panel.empty = Some(format!("The {} moment is not known in any frame: see the warnings in summary.json.", name.to_lowercase()));
+    panel
+}
+
+fn add_lines(trial: Trial<'_>, panel: &mut Panel, total: &[f64], statics: &[f64]) {
+    let time = &trial.results.time_s;
     let mut lines = [
         Series::over("static", time, statics, Ink::Second, Stroke::DASHED),
         Series::over("total", time, total, Ink::Strong, Stroke::STRONG),
@@ -87,22 +141,19 @@ fn moment_over_time(trial: Trial<'_>, joint: &Joint, arm: &ArmResults, peak: Opt
         lines.reverse();
     }
     panel.series.extend(lines);
-    panel.marks.extend(peak.map(|p| Mark {
-        at: (p.time_s, p.moment_n_m),
-        value: format!("{} N·m", short(p.moment_n_m)),
+}
+
+fn peak_mark(arm: &ArmResults, peak: &Peak, value: f64, posture: &str) -> Mark {
+    Mark {
+        at: (peak.time_s, value),
+        value: format!("{} N·m", short(value)),
         text: format!(
-            "elbow at {}°, {} s{}",
-            fixed(p.elbow_flexion_deg, 0),
-            fixed(p.time_s, 2),
-            if arm.flags[p.frame] & flag::EDGE != 0 { ", near an end" } else { "" }
+            "{posture}, {} s{}",
+            fixed(peak.time_s, 2),
+            if arm.flags[peak.frame] & flag::EDGE != 0 { ", near an end" } else { "" }
         ),
         ink: Ink::Strong,
-    }));
-    if let Some(note) = sparse_note(total) {
-        panel.notes.push(note);
     }
-    panel.empty = Some(format!("The {} moment is not known in any frame: see the warnings in summary.json.", joint.name.to_lowercase()));
-    panel
 }
 
 /// Share of the frames under which a panel says how few are known.

@@ -6,6 +6,7 @@ use super::pages::{self, Trial, capital, plot_width, scaled};
 use super::style::{
     Ink, LEAST_ANGLES_DEG, LEAST_PLACES_M, LEAST_VELOCITIES_DEG_S, MARGIN, PAGE_WIDTH, PLOT_HEIGHT, Size, Stroke, fixed, short,
 };
+use crate::anatomy::posture::Posture;
 use crate::findings::ArmFindings;
 use crate::ground::names::Joint;
 use crate::phases::Order;
@@ -25,9 +26,9 @@ pub fn page(trial: Trial<'_>) -> Page {
     rows.push(each(&|arm| velocity(trial, arm)));
     if let [arm] = &trial.results.arms[..] {
         let wrist = if arm.has_wrist { wrist_angles(trial, arm).into() } else { Content::Empty };
-        rows.push(Row::of([path(arm).into(), wrist]));
+        rows.push(Row::of([path(trial, arm).into(), wrist]));
     } else {
-        rows.push(each(&|arm| path(arm)));
+        rows.push(each(&|arm| path(trial, arm)));
     }
     Page {
         title: format!("Motion of the {} arm{}", trial.sides(), if trial.results.arms.len() > 1 { "s" } else { "" }),
@@ -43,7 +44,7 @@ pub fn page(trial: Trial<'_>) -> Page {
                 .to_owned(),
             pages::STRIPS.to_owned(),
             format!(
-                "Elbow: {}; {}. Shoulder: {}; {}; {}.",
+                "Elbow: {}; {}. Shoulder: {}; {} (drawn the other way up here: + for a raised arm); {}.",
                 q::QUANTITIES[q::ELBOW_FLEXION].meaning,
                 q::QUANTITIES[q::ELBOW_CARRYING].meaning,
                 q::QUANTITIES[q::SHOULDER_PLANE].meaning,
@@ -290,13 +291,23 @@ fn shoulder_angles(trial: Trial<'_>, arm: &ArmResults) -> Panel {
         ("axial rotation", q::SHOULDER_AXIAL, Ink::Third, Stroke::PLAIN),
     ];
     let rows: Vec<usize> = lines.iter().map(|l| l.1).collect();
-    let mut panel = over_time(trial, arm, "Shoulder", shared_axis(trial, "angles, °", &rows, LEAST_ANGLES_DEG), &lines);
+    // drawn as an arm is raised; the column keeps the sign of its convention
+    let upwards = |a: &ArmResults, row: usize| -> Vec<f64> {
+        let sign = if row == q::SHOULDER_ELEVATION { -1.0 } else { 1.0 };
+        scaled(a, row).into_iter().map(|v| sign * v).collect()
+    };
+    let values = trial.results.arms.iter().flat_map(|a| rows.iter().flat_map(move |r| upwards(a, *r)));
+    let y = Axis::around_at_least("elevation + raised (in moments.csv \u{2212}); angles, °", values, true, LEAST_ANGLES_DEG);
+    let mut panel = over_time(trial, arm, "Shoulder", y, &lines);
+    for s in panel.series.iter_mut().filter(|s| s.name == lines[0].0) {
+        s.points.iter_mut().for_each(|p| p.1 = -p.1);
+    }
     panel.bands.iter_mut().for_each(|b| b.word.clear());
     let poles = arm.flags.iter().filter(|f| **f & flag::POLE != 0).count();
     if poles > 0 {
         let share = 100.0 * poles as f64 / arm.flags.len() as f64;
         panel.notes.push(format!(
-            "Plane and axial rotation can't be told apart within 10° of a hanging arm: empty in {} % of frames.",
+            "Plane and axial rotation can't be told apart within 10° of an arm along the trunk: empty in {} % of frames.",
             short(share)
         ));
     }
@@ -347,11 +358,16 @@ fn wrist_angles(trial: Trial<'_>, arm: &ArmResults) -> Panel {
 }
 
 /// Path of the load (of the wrist if there is none) in the plane of view, from the shoulder.
-fn path(arm: &ArmResults) -> Panel {
+fn path(trial: Trial<'_>, arm: &ArmResults) -> Panel {
     let positions = arm.positions.as_ref();
     let loaded = positions.is_some_and(|p| p.loads() > 0);
     let name = if loaded { "Path of the load" } else { "Path of the wrist" };
-    let mut panel = Panel::new(name, Axis::new("forward of the shoulder, m", (0.0, 0.5)), Axis::new("above the shoulder, m", (-0.5, 0.0)));
+    let along = match trial.sheet.participant.posture {
+        Some(Posture::Supine) => "from the shoulder towards the feet, m",
+        Some(Posture::Prone) => "from the shoulder towards the head, m",
+        _ => "forward of the shoulder, m",
+    };
+    let mut panel = Panel::new(name, Axis::new(along, (0.0, 0.5)), Axis::new("above the shoulder, m", (-0.5, 0.0)));
     panel.equal = true;
     panel.height = PLOT_HEIGHT;
     panel.empty = Some("The path is not known in any frame.".into());

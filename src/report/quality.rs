@@ -355,12 +355,12 @@ fn audit(trial: Trial<'_>, arm: &ArmResults, y: &Axis) -> Panel {
     panel.series.push(Series::over("rate of energy", time, arm.series(q::ENERGY_RATE), Ink::Strong, Stroke::STRONG));
     panel.series.push(Series::over("power put in", time, arm.series(q::POWER_IN), Ink::Second, Stroke::DASHED));
     if let Some(audit) = &arm.audit {
-        panel.notes.push(format!(
-            "RMS difference {} W, {} % of the peak power of {} W.",
-            short(audit.rms_w),
-            short(100.0 * audit.relative()),
-            short(audit.peak_power_w)
-        ));
+        // an arm at rest has no power to be a part of
+        let share = match audit.peak_power_w {
+            p if p < LEAST_POWERS_W => "beside a".to_owned(),
+            _ => format!("{} % of the", short(100.0 * audit.relative())),
+        };
+        panel.notes.push(format!("RMS difference {} W, {share} peak power of {} W.", short(audit.rms_w), short(audit.peak_power_w)));
     }
     panel.empty = Some("Energy and power are not known in any frame.".into());
     panel

@@ -1,7 +1,8 @@
 //! `summary.json`, and the same in plain words.
 
 use super::CAUTIONS;
-use crate::findings::{ArmFindings, Peak};
+use crate::agreement::SMALLEST_DIVISOR_N_M;
+use crate::findings::{ArmFindings, AxisFinding, Component, Peak, WholeMoment};
 use crate::ground::names::Side;
 use crate::ground::place::file_name;
 use crate::results::{QUANTITIES, TrialResults, Unit, flag};
@@ -167,6 +168,7 @@ pub fn json(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindings]
             "sex": sheet.participant.sex.map(|s| s.name()),
             "body_mass_kg": sheet.participant.body_mass_kg,
             "stature_m": sheet.participant.stature_m,
+            "posture": sheet.participant.posture.map(|p| p.name()),
         },
         "anthropometry": { "table": sheet.model.table.name, "source": sheet.model.table.source, "status": sheet.model.table.status },
         "gravity_m_s2": sheet.model.gravity_m_s2,
@@ -224,6 +226,7 @@ pub fn in_words(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindi
             during(peak.phase),
         ));
         out.push(at_the_peak(peak, !arm.loads.is_empty()));
+        out.extend(found.elbow_axis.as_ref().map(|a| axis_in_words(a, peak)));
         if let Some(d) = &found.elbow_dynamic_peak
             && (d.time_s - peak.time_s).abs() > 1e-9
             && d.dynamic_n_m.abs() > 1.1 * peak.dynamic_n_m.abs()
@@ -232,19 +235,12 @@ pub fn in_words(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindi
                 "Motion counts most at {:.2} s, with the elbow at {}: {} beside a static part of {}.",
                 d.time_s,
                 value(d.elbow_flexion_deg, Unit::Degrees),
-                moment(d.dynamic_n_m),
-                moment(d.static_n_m),
+                that_way(d.dynamic_n_m * peak.moment_n_m.signum()),
+                that_way(d.static_n_m * peak.moment_n_m.signum()),
             ));
         }
-        if let Some(s) = &found.shoulder_peak {
-            let direction = if s.moment_n_m >= 0.0 { "forwards" } else { "backwards" };
-            out.push(format!(
-                "{side} shoulder: the largest net moment about the trunk's side axis is {} ({:.2} N·m per kg), {direction}, at {:.2} s; a static estimate there says {}.",
-                moment(s.moment_n_m.abs()),
-                s.moment_n_m_per_kg.abs(),
-                s.time_s,
-                moment(s.static_n_m * s.moment_n_m.signum()),
-            ));
+        if let Some((s, whole)) = found.shoulder_peak.as_ref().and_then(|s| Some((s, s.whole.as_ref()?))) {
+            out.push(shoulder_in_words(side, s, whole));
         }
         match longest_hold(found) {
             Some(h) => out.push(format!(
@@ -279,15 +275,7 @@ pub fn in_words(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindi
     if let [a, b] = findings
         && let (Some(pa), Some(pb)) = (&a.elbow_peak, &b.elbow_peak)
     {
-        let (x, y) = (pa.moment_n_m.abs(), pb.moment_n_m.abs());
-        out.push(format!(
-            "{} against {}: {} and {} at the elbow, {:.0} % of their mean apart.",
-            capitalized(a.side),
-            b.side,
-            moment(x),
-            moment(y),
-            100.0 * (x - y).abs() / (0.5 * (x + y))
-        ));
+        out.push(side_by_side((a.side, pa.moment_n_m), (b.side, pb.moment_n_m)));
     }
     if let Some(hz) = results.smoothing.cutoff_hz {
         let how = if results.smoothing.analysis.is_some() { "chosen by residual analysis" } else { "as stated" };
@@ -331,28 +319,133 @@ fn during(phase: &str) -> &'static str {
     }
 }
 
+/// A moment with the way it goes: no sign to remember.
+fn towards(x: f64) -> String {
+    if x.abs() < LEAST_SAID_N_M {
+        moment(x.abs())
+    } else {
+        format!("{} towards {}", moment(x.abs()), if x > 0.0 { "flexion" } else { "extension" })
+    }
+}
+
+/// A moment that is + the way the sentence is about.
+fn that_way(x: f64) -> String {
+    if x >= 0.0 || x.abs() < LEAST_SAID_N_M { moment(x.abs()) } else { format!("{} the other way", moment(x.abs())) }
+}
+
+/// Under this size a moment has no direction worth a word, N·m: it prints as 0.00.
+const LEAST_SAID_N_M: f64 = 0.005;
+/// Percentages of less than this part of what the sentence is about are left out: of nearly nothing everything is many percent.
+const LEAST_BASE: f64 = 0.2;
+
 /// What a static estimate says at the peak, and why it differs.
 fn at_the_peak(p: &Peak, loaded: bool) -> String {
+    // + is the way of the peak
     let sign = p.moment_n_m.signum();
     let (statics, dynamic) = (p.static_n_m * sign, p.dynamic_n_m * sign);
+    let what = if loaded { "arm and load" } else { "the arm" };
     let percent = 100.0 * dynamic.abs() / statics.abs();
     let why = if dynamic.abs() < 0.005 * p.moment_n_m.abs() {
         "The two agree: hardly anything is accelerating then.".to_owned()
+    } else if statics < -LEAST_SAID_N_M {
+        format!("Motion makes the difference: accelerating {what} takes {} the way of the peak.", moment(dynamic))
+    } else if statics < LEAST_BASE * p.moment_n_m.abs() {
+        format!("Nearly all of the peak is motion: accelerating {what} takes {}.", moment(dynamic))
     } else if dynamic > 0.0 {
-        let what = if loaded { "arm and load" } else { "the arm" };
         format!("Accelerating {what} adds {} ({percent:.0} % of the static value).", moment(dynamic))
     } else {
         format!("Motion takes {} off it ({percent:.0} % of the static value).", moment(dynamic.abs()))
     };
     if !loaded {
-        return format!("A static estimate at that posture says {}, from the weight of the arm. {why}", moment(statics));
+        return format!("A static estimate at that posture says {}, from the weight of the arm. {why}", that_way(statics));
     }
     format!(
         "A static estimate at that posture says {}: {} from the load, {} from the weight of the arm. {why}",
-        moment(statics),
-        moment(p.static_of_loads_n_m * sign),
-        moment(p.static_of_arm_n_m * sign),
+        that_way(statics),
+        that_way(p.static_of_loads_n_m * sign),
+        that_way(p.static_of_arm_n_m * sign),
     )
+}
+
+/// How much hangs on the carrying angle that joint centres alone don't show.
+fn axis_in_words(a: &AxisFinding, peak: &Peak) -> String {
+    let begin = format!(
+        "The elbow's flexion axis was not measured but taken from joint centres: with a carrying angle of {:.0}°, which they don't show, the largest moment would be",
+        a.carrying_deg
+    );
+    let turned = a.peak_with_it_n_m;
+    if turned * peak.moment_n_m < 0.0 {
+        return format!("{begin} {}: which way it goes is not certain.", towards(turned));
+    }
+    let change = a.change_n_m;
+    let percent = if peak.moment_n_m.abs() < SMALLEST_DIVISOR_N_M { String::new() } else { format!(", {:.0} %", a.change_percent.abs()) };
+    let what = if change.abs() < LEAST_SAID_N_M {
+        "the same".to_owned()
+    } else {
+        format!("{} ({} {}{percent})", moment(turned.abs()), moment(change.abs()), if change > 0.0 { "more" } else { "less" })
+    };
+    format!("{begin} {what}; nowhere does it change by more than {}.", moment(a.largest_change_n_m))
+}
+
+/// What a component of the shoulder moment does, as a coach says it.
+fn does(which: Component, positive: bool) -> &'static str {
+    match (which, positive) {
+        (Component::Flexion, true) => "to raise the arm forwards",
+        (Component::Flexion, false) => "to draw the arm backwards",
+        (Component::Abduction, true) => "to raise the arm sideways",
+        (Component::Abduction, false) => "to draw the arm down to the side",
+        (Component::Horizontal, true) => "to swing the arm forwards about the trunk's long axis",
+        (Component::Horizontal, false) => "to swing the arm backwards about the trunk's long axis",
+        (Component::Axial, true) => "to turn the upper arm inwards about its length",
+        (Component::Axial, false) => "to turn the upper arm outwards about its length",
+        (Component::Elevation, true) => "to raise the arm the way it points",
+        (Component::Elevation, false) => "to draw the arm down from where it points",
+    }
+}
+
+/// The size of the shoulder's moment and the part that carries most of it.
+fn shoulder_in_words(side: &str, s: &Peak, whole: &WholeMoment) -> String {
+    let size = s.moment_vector_n_m;
+    let begin = format!(
+        "{side} shoulder: the largest net moment is {} in size ({:.2} N·m per kg) at {:.2} s",
+        moment(size),
+        whole.moment_vector_n_m_per_kg,
+        s.time_s
+    );
+    let static_size = moment(whole.static_vector_n_m);
+    let main = whole.components_n_m.of(whole.main_component);
+    if !main.is_finite() {
+        let of_trunk = "the trunk is not known then, nor which way that acts";
+        return format!("{begin}{}; {of_trunk}. A static estimate there says {static_size} in size.", during(s.phase));
+    }
+    // of a moment about many axes the largest part may be less than half
+    let part = if main.abs() > 0.995 * size {
+        "all of it".to_owned()
+    } else if main.abs() > 0.5 * size {
+        format!("most of it, {},", moment(main.abs()))
+    } else {
+        format!("its largest part, {},", moment(main.abs()))
+    };
+    let static_main = whole.static_components_n_m.of(whole.main_component) * main.signum();
+    format!(
+        "{begin}, with the upper arm at {} to the trunk{}; {part} acts {}. A static estimate there says {static_size} in size, {} of it {}.",
+        value(whole.arm_raised_deg, Unit::Degrees),
+        during(s.phase),
+        does(whole.main_component, main > 0.0),
+        moment(static_main.abs()),
+        if static_main > -LEAST_SAID_N_M { "that way" } else { "the other way" },
+    )
+}
+
+/// The peaks of both elbows beside each other.
+fn side_by_side((one, x): (Side, f64), (other, y): (Side, f64)) -> String {
+    let begin = format!("{} against {other}:", capitalized(one));
+    if x * y < 0.0 {
+        return format!("{begin} {} and {} at the elbow.", towards(x), towards(y));
+    }
+    let (apart, mean) = ((x - y).abs(), 0.5 * (x + y).abs());
+    let percent = if mean < SMALLEST_DIVISOR_N_M { String::new() } else { format!(" ({:.0} % of their mean)", 100.0 * apart / mean) };
+    format!("{begin} {} and {} at the elbow, {} apart{percent}.", moment(x.abs()), moment(y.abs()), moment(apart))
 }
 
 fn longest_hold(found: &ArmFindings) -> Option<&crate::findings::HoldFinding> {
@@ -393,4 +486,94 @@ fn repetitions_in_words(sheet: &TrialSheet, found: &ArmFindings) -> String {
         }
     }
     said
+}
+
+#[cfg(test)]
+mod sentences_of_peaks {
+    use super::*;
+    use crate::findings::ShoulderComponents;
+
+    fn peak(total: f64, statics: f64) -> Peak {
+        Peak {
+            moment_n_m: total,
+            moment_n_m_per_kg: total / 60.0,
+            moment_vector_n_m: total.abs(),
+            time_s: 1.0,
+            elbow_flexion_deg: 40.0,
+            elbow_flexion_velocity_deg_s: 100.0,
+            static_n_m: statics,
+            dynamic_n_m: total - statics,
+            static_of_loads_n_m: 0.75 * statics,
+            static_of_arm_n_m: 0.25 * statics,
+            phase: "lift",
+            whole: None,
+            frame: 0,
+        }
+    }
+
+    #[test]
+    fn regression_percentages_of_nearly_nothing_are_not_said() {
+        for sign in [1.0, -1.0] {
+            let says = |total: f64, statics: f64| at_the_peak(&peak(sign * total, sign * statics), true);
+            // ordinary: sizes, and a percentage below a few hundred
+            assert!(
+                says(30.0, 20.0).ends_with("Accelerating arm and load adds 10.0 N·m (50 % of the static value)."),
+                "{}",
+                says(30.0, 20.0)
+            );
+            assert!(says(30.0, 40.0).ends_with("Motion takes 10.0 N·m off it (25 % of the static value)."));
+            assert!(says(30.0, 30.1).ends_with("hardly anything is accelerating then."));
+            // a static part of nearly nothing, and one that goes the other way
+            let nearly = says(20.0, 0.2);
+            assert!(
+                nearly.contains("says 0.20 N·m:")
+                    && nearly.ends_with("Nearly all of the peak is motion: accelerating arm and load takes 19.8 N·m.")
+            );
+            let against = says(20.0, -4.0);
+            assert!(
+                against.contains("4.00 N·m the other way: 3.00 N·m the other way from the load, 1.00 N·m the other way from the weight")
+            );
+            assert!(
+                against.ends_with("Motion makes the difference: accelerating arm and load takes 24.0 N·m the way of the peak."),
+                "{against}"
+            );
+            for text in [nearly, against] {
+                assert!(!text.contains('%') && !text.contains('-'), "{text}");
+            }
+        }
+    }
+
+    #[test]
+    fn regression_elbows_beside_each_other_say_their_direction_and_no_percent_of_nothing() {
+        let says = |x, y| side_by_side((Side::Right, x), (Side::Left, y));
+        assert_eq!(says(30.9, 24.1), "Right against left: 30.9 N·m and 24.1 N·m at the elbow, 6.80 N·m apart (25 % of their mean).");
+        assert_eq!(says(-30.9, -24.1), says(30.9, 24.1));
+        assert_eq!(says(11.5, -5.05), "Right against left: 11.5 N·m towards flexion and 5.05 N·m towards extension at the elbow.");
+        assert!(!says(0.02, 0.0001).contains('%') && !says(0.0, 0.0).contains("NaN"));
+    }
+
+    #[test]
+    fn regression_the_shoulder_is_said_with_its_size_and_its_main_component() {
+        let parts =
+            |flexion, abduction, horizontal, axial, elevation| ShoulderComponents { flexion, abduction, horizontal, axial, elevation };
+        let whole = |components_n_m: ShoulderComponents, main_component| WholeMoment {
+            moment_vector_n_m_per_kg: 0.8,
+            static_vector_n_m: 48.0,
+            components_n_m,
+            static_components_n_m: components_n_m,
+            main_component,
+            arm_raised_deg: 85.0,
+        };
+        let p = Peak { moment_vector_n_m: 48.0, ..peak(8.2, 8.0) };
+        let raise = shoulder_in_words("Right", &p, &whole(parts(8.2, 47.3, 1.0, 2.0, 47.9), Component::Abduction));
+        assert_eq!(
+            raise,
+            "Right shoulder: the largest net moment is 48.0 N·m in size (0.80 N·m per kg) at 1.00 s, with the upper arm at 85° to the trunk, during a lift; \
+             most of it, 47.3 N·m, acts to raise the arm sideways. A static estimate there says 48.0 N·m in size, 47.3 N·m of it that way."
+        );
+        let down = shoulder_in_words("Right", &p, &whole(parts(-20.0, 19.0, 19.0, 2.0, f64::NAN), Component::Flexion));
+        assert!(down.contains("its largest part, 20.0 N·m, acts to draw the arm backwards"), "{down}");
+        let lost = shoulder_in_words("Right", &p, &whole(parts(f64::NAN, f64::NAN, f64::NAN, f64::NAN, f64::NAN), Component::Flexion));
+        assert!(lost.contains("the trunk is not known then") && !lost.contains("NaN"), "{lost}");
+    }
 }

@@ -8,6 +8,7 @@ pub mod starter;
 pub mod tree;
 
 use crate::anatomy::landmarks;
+use crate::anatomy::posture::Posture;
 use crate::anatomy::tables::{self, Table};
 use crate::ground::axes::{AxisMap, Lab, SignedAxis, Vector};
 use crate::ground::names::{Segment, Sex, Side};
@@ -201,6 +202,10 @@ pub struct Participant {
     pub stature_m: Option<f64>,
     /// Name of the person, where trials of several are compared.
     pub id: Option<String>,
+    /// How the person is placed.
+    pub posture: Option<Posture>,
+    /// Where that stands in the sheet.
+    pub posture_place: Place,
 }
 
 /// How the hand enters the model.
@@ -609,9 +614,37 @@ fn read_participant(keys: Keys) -> Result<Participant, SheetError> {
     if id.as_deref() == Some("") {
         return Err(keys.out_of_range("id", "an empty text", "a name for the person, like \"P03\""));
     }
+    let (posture, posture_place) = (read_posture(&keys)?, keys.place_of("posture"));
     keys.finish()?;
-    Ok(Participant { sex, body_mass_kg, stature_m, id })
+    Ok(Participant { sex, body_mass_kg, stature_m, id, posture, posture_place })
 }
+
+/// A name, or the trunk's long axis.
+fn read_posture(keys: &Keys) -> Result<Option<Posture>, SheetError> {
+    const KEY: &str = "posture";
+    let Some(node) = keys.node(KEY) else { return Ok(None) };
+    match &node.value {
+        tree::Value::Text(_) => keys.choice(KEY, &Posture::NAMED),
+        tree::Value::List(_) => {
+            let Some(v) = keys.vector(KEY)? else { return Ok(None) };
+            if v.norm() < 1e-12 {
+                let expected = "the trunk's long axis in lab axes, from the pelvis to the head: its length does not matter, but it has to have one";
+                return Err(keys.out_of_range(KEY, "a vector of no length", expected));
+            }
+            Ok(Some(Posture::Along(Vector::from_components(v))))
+        }
+        other => Err(SheetError::WrongKind {
+            place: node.place.clone(),
+            key: keys.path_of(KEY),
+            found: other.describe(),
+            expected: "\"standing\", \"seated\", \"supine\", \"prone\", \"leaning\", or the trunk's long axis as a vector [x, y, z] in lab axes, from the pelvis to the head"
+                .into(),
+        }),
+    }
+}
+
+/// What `forward` means, in every posture.
+pub const FORWARD: &str = "the way the participant faces; for one who lies, the way they would face on sitting or standing up: on the back where the feet point, on the belly where the head points";
 
 fn read_model(keys: Option<Keys>, root: &Keys, trial: &TrialKeys, dir: &Path) -> Result<ModelKeys, SheetError> {
     let default_table = tables::DEFAULT;
@@ -864,7 +897,7 @@ fn read_markers(keys: Keys, dir: &Path, trial: &TrialKeys) -> Result<MarkerKeys,
     let axes = AxisMap::from_vectors(up, forward).ok_or_else(|| SheetError::Conflict {
         place: axes_place.clone(),
         what: "markers.up and markers.forward lie along the same line (or one of them is zero)".into(),
-        hint: "`up` is the lab axis against gravity, `forward` the one the participant faces".into(),
+        hint: format!("`up` is the lab axis against gravity, `forward` {FORWARD}"),
     })?;
     let rate_hz = keys.positive("rate_hz", 1e5, "Hz")?;
     let mut rename = BTreeMap::new();

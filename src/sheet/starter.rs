@@ -350,6 +350,10 @@ fn participant(t: &mut String, about: &About<'_>) -> std::fmt::Result {
     writeln!(t, "# id = \"P03\"  # names the person where several trials are compared, and in a BIDS data set")?;
     writeln!(t, "sex = \"{UNSTATED}\"  # \"female\" or \"male\": the column of the anthropometric table")?;
     writeln!(t, "body_mass_kg = \"{UNSTATED}\"  # segment masses are fractions of it")?;
+    writeln!(
+        t,
+        "# posture = \"supine\"  # lying on the back; \"prone\" on the belly; \"standing\", \"seated\", \"leaning\", or the trunk's long axis [x, y, z]"
+    )?;
     writeln!(t, "# stature_m = 1.71  # needed where a segment length can't be measured, and for a lumped hand")
 }
 
@@ -403,9 +407,14 @@ fn markers(t: &mut String, recording: &Recording, about: &About<'_>) -> std::fmt
     }
     let up = "the lab axis against gravity: \"+z\", \"-y\" ...";
     let up = if planar { format!("{up} (in most pictures y points down: \"-y\")") } else { up.to_owned() };
-    for (key, axis, meaning) in
-        [("up", &stated.up, up.as_str()), ("forward", &stated.forward, "the lab axis the participant faces, or a vector [x, y, z]")]
-    {
+    for (key, axis, meaning) in [
+        ("up", &stated.up, up.as_str()),
+        (
+            "forward",
+            &stated.forward,
+            "the lab axis the participant faces, or a vector [x, y, z]; lying on the back: where the feet point, on the belly: the head",
+        ),
+    ] {
         match axis {
             Some((axis, _)) => writeln!(t, "{key} = \"{}\"  # as the file says; {meaning}", axis)?,
             None => writeln!(t, "{key} = \"{UNSTATED}\"  # {meaning}")?,

@@ -232,14 +232,21 @@ impl ReadyArm<'_> {
         let floating = y_f.cross(&z_u).normalize();
         let (x_t, y_t, z_t) = (axis(&pose.r_wt[i], 0), axis(&pose.r_wt[i], 1), axis(&pose.r_wt[i], 2));
         column[q::ELBOW_FLEXION_MOMENT] = elbow.moment.dot(&z_u);
+        column[q::ELBOW_TURNED_FLEXION_MOMENT] = self.turned_flexion_moment(pose, elbow, i);
         column[q::ELBOW_CARRYING_MOMENT] = elbow.moment.dot(&floating);
         column[q::ELBOW_PRONATION_MOMENT] = elbow.moment.dot(&y_f);
-        column[q::SHOULDER_ABDUCTION_MOMENT] = -shoulder.moment.dot(&x_t);
-        column[q::SHOULDER_HORIZONTAL_MOMENT] = shoulder.moment.dot(&y_t);
-        column[q::SHOULDER_FLEXION_MOMENT] = shoulder.moment.dot(&z_t);
-        column[q::SHOULDER_AXIAL_MOMENT] = shoulder.moment.dot(&y_u);
         column[q::ELBOW_STATIC_FLEXION_MOMENT] = elbow_static.moment.dot(&z_u);
-        column[q::SHOULDER_STATIC_FLEXION_MOMENT] = shoulder_static.moment.dot(&z_t);
+        let raising = angles::raising_axis(a, &y_t, &y_u);
+        for (total, statics, along) in [
+            (q::SHOULDER_ABDUCTION_MOMENT, q::SHOULDER_STATIC_ABDUCTION, -x_t),
+            (q::SHOULDER_HORIZONTAL_MOMENT, q::SHOULDER_STATIC_HORIZONTAL, y_t),
+            (q::SHOULDER_FLEXION_MOMENT, q::SHOULDER_STATIC_FLEXION_MOMENT, z_t),
+            (q::SHOULDER_AXIAL_MOMENT, q::SHOULDER_STATIC_AXIAL, y_u),
+            (q::SHOULDER_ELEVATION_MOMENT, q::SHOULDER_STATIC_ELEVATION, raising),
+        ] {
+            column[total] = shoulder.moment.dot(&along);
+            column[statics] = shoulder_static.moment.dot(&along);
+        }
         let of_loads = |centre: &Vector3<f64>, z: &Vector3<f64>| -> f64 { block.loads.iter().map(|l| static_share(l, i, centre, z)).sum() };
         column[q::ELBOW_STATIC_LOAD] = of_loads(&pose.p_e[i], &z_u);
         column[q::SHOULDER_STATIC_LOAD] = of_loads(&pose.p_s[i], &z_t);
@@ -314,6 +321,20 @@ impl ReadyArm<'_> {
     fn recorded_force(&self, block: &ArmBlock, i: usize) -> f64 {
         let recorded = || self.loads.iter().zip(&block.loads).filter(|((_, l), _)| l.is_recorded()).map(|(_, s)| s.static_force[i]);
         if recorded().next().is_none() { f64::NAN } else { recorded().sum::<Vector3<f64>>().norm() }
+    }
+
+    /// What the elbow's flexion moment would be if the arm had a carrying angle of 10° that nobody measured; missing where the axis is
+    /// measured.
+    ///
+    /// # Equation
+    /// Zu' = cos d Zu + sin d Xu (see [`CarriedAxes::doubt`]): M · Zu'. With a centre beside one epicondyle, the centre moves along: about
+    /// E' = E + h (Zu - Zu'), h positive from the centre towards a lateral marker, it is (M + h (Zu' - Zu) x F) · Zu'.
+    fn turned_flexion_moment(&self, pose: &ArmPose, elbow: &JointLoad, i: usize) -> f64 {
+        let Some(turn) = self.carried.doubt.get(pose.frames.start + i) else { return f64::NAN };
+        let (x_u, z_u) = (axis(&pose.r_wu[i], 0), axis(&pose.r_wu[i], 2));
+        let turned = z_u * turn.cos() + x_u * turn.sin();
+        let moved = self.plan.beside_m.map_or(Vector3::zeros(), |h| ((turned - z_u) * h).cross(&elbow.force));
+        (elbow.moment + moved).dot(&turned)
     }
 
     /// Rate of energy of forearm, hand and load, and the power put into them.

@@ -5,7 +5,7 @@
 
 use super::{TrialError, gather};
 use crate::anatomy::AnatomyError;
-use crate::anatomy::arm::{ArmPlan, MadeElbow, MadePoints, MirroredScene, thorax_or_world};
+use crate::anatomy::arm::{ArmPlan, MadeElbow, MadePoints, MirroredScene, trunk_axes};
 use crate::anatomy::calibration::{self, CalibratedCluster, cluster_name, place_in};
 use crate::anatomy::centres::{self, FEWEST_FIT_FRAMES, FunctionalFit, ScapulaPoints};
 use crate::anatomy::landmarks::{MIDLINE, made, sided};
@@ -193,10 +193,10 @@ impl Sources<'_> {
                     });
                 };
                 let words = format!(
-                    "{:.1} mm (half the elbow's width, as stated) beside {side}.{landmark}, along the normal of the plane of shoulder, elbow and wrist",
+                    "{:.1} mm (half the elbow's width, as stated) beside {side}.{landmark}, along the normal of the plane of shoulder, elbow and wrist, carried over where the elbow is bent too little to show it",
                     half_width_m * 1e3
                 );
-                out.elbow = Some(MadeElbow::Centre { point: made(side, "EJC", "half width"), words });
+                out.elbow = Some(MadeElbow::Centre { point: made(side, "EJC", "half width"), beside_m: sign * half_width_m, words });
                 add(Way::HalfWidth { marker: sided(side, landmark), half_width_m: *half_width_m, sign });
             }
         }
@@ -597,18 +597,21 @@ fn doubts(fit: &FunctionalFit) -> Vec<Warning> {
 }
 
 /// Gives made points their places in every frame of a scene, where those follow from points in the same frame.
-pub(super) fn in_each_frame(jobs: &[Job], plans: &[ArmPlan], scene: &mut Scene) {
+pub(super) fn in_each_frame(jobs: &[Job], plans: &mut [ArmPlan], scene: &mut Scene) {
     for job in jobs {
         let (name, points) = match &job.way {
             Way::ScapulaEachFrame => (made(job.side, "SJC", "regression"), from_scapula(job.side, scene)),
             Way::HalfWidth { marker, half_width_m, sign } => {
-                let (Some(plan), Some(marker)) = (plans.iter().find(|p| p.side == job.side), scene.index(marker)) else { continue };
+                let (Some(plan), Some(marker)) = (plans.iter_mut().find(|p| p.side == job.side), scene.index(marker)) else { continue };
                 let view = MirroredScene::new(scene, job.side);
                 let frames = 0..scene.frames();
-                let trunk: Vec<_> = frames.clone().map(|f| thorax_or_world(plan, view, f)).collect();
+                let trunk: Vec<_> = frames.clone().map(|f| trunk_axes(plan, view, f)).collect();
                 let centre = |c| frames.clone().map(|f| view.centre(c, f, &trunk[f])).collect::<Vec<_>>();
                 let marker: Vec<_> = frames.clone().map(|f| view.p(marker, f)).collect();
-                let mut points = centres::centres_beside_marker(&centre(plan.shoulder), &marker, &centre(plan.wrist), *half_width_m, *sign);
+                let (shoulder, wrist) = (centre(plan.shoulder), centre(plan.wrist));
+                let found = centres::centres_beside_marker(&shoulder, &marker, &wrist, *half_width_m, *sign, scene.rate_hz);
+                plan.centres.half_width_fits = Some([found.known - found.without_solution, found.known]);
+                let mut points = found.centres;
                 points.iter_mut().for_each(|p| p.z *= job.side.mirror());
                 (made(job.side, "EJC", "half width"), points)
             }
@@ -618,6 +621,22 @@ pub(super) fn in_each_frame(jobs: &[Job], plans: &[ArmPlan], scene: &mut Scene) 
             points.into_iter().enumerate().filter(|(_, p)| p.iter().all(|x| x.is_finite())).for_each(|(f, p)| scene.set(id, f, p));
         }
     }
+}
+
+/// Frames of the trial in which no elbow centre fits the stated half width.
+pub(super) fn tell_of_fits(jobs: &[Job], plans: &[ArmPlan]) -> Vec<Warning> {
+    let of_job = |job: &Job| {
+        let Way::HalfWidth { marker, half_width_m, .. } = &job.way else { return None };
+        let [fits, of] = plans.iter().find(|p| p.side == job.side)?.centres.half_width_fits?;
+        (fits < of).then(|| Warning::HalfWidthUnsolved {
+            side: job.side,
+            marker: marker.clone(),
+            half_width_mm: half_width_m * 1e3,
+            frames: of - fits,
+            of,
+        })
+    };
+    jobs.iter().filter_map(of_job).collect()
 }
 
 /// What goes with a method whatever it finds: warnings, and a few words.

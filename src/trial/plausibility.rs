@@ -3,17 +3,24 @@
 //! Nothing is corrected: a warning says what looks wrong.
 
 use crate::anatomy::arm::{ArmPlan, ArmPose, CarriedAxes, HandPoints, MirroredScene, median, pose};
+use crate::anatomy::posture::Posture;
 use crate::ground::names::Side;
 use crate::ground::rotation::cardan_zxy;
 use crate::ground::scene::Scene;
 use crate::ground::warning::Warning;
 use crate::kinematics::angles;
-use nalgebra::Vector3;
+use nalgebra::{Matrix3, Vector3};
 
 /// Most frames looked at: a median of more is no better.
 const FRAMES: usize = 500;
 /// Tilt of the trunk above which `up` is doubted, ° (common practice, no source: a trunk bent over a bench stays below it).
 const TILT_LIMIT_DEG: f64 = 60.0;
+/// Tilt of a trunk that is called lying, ° from upright: from a steep bench to the head as far down (common practice, no source).
+const LYING_TILT_DEG: (f64, f64) = (45.0, 135.0);
+/// How far up (on the back) or down (on the belly) the front of a lying trunk has to face at least, as a sine (17°).
+const LYING_FRONT: f64 = 0.3;
+/// Angle between a trunk and its stated long axis above which that is doubted, ° (common practice, no source).
+const STATED_AXIS_DEG: f64 = 30.0;
 /// Turn of the trunk away from `forward` above which that is doubted, ° (common practice, no source).
 const TURN_LIMIT_DEG: f64 = 60.0;
 /// Median elbow flexion below which the epicondyles are doubted, ° (an elbow extends to about -15° at most; from memory).
@@ -26,11 +33,11 @@ const PRONATION_LIMIT_DEG: f64 = -60.0;
 const HAND_TURN_LIMIT_DEG: f64 = 120.0;
 
 /// What looks wrong, in the smoothed scene.
-pub(super) fn of(plans: &[ArmPlan], scene: &Scene) -> Vec<Warning> {
+pub(super) fn of(plans: &[ArmPlan], scene: &Scene, posture: Option<Posture>) -> Vec<Warning> {
     let looks: Vec<Look> = plans.iter().map(|p| Look::at(p, scene)).collect();
     let mut out = Vec::new();
     if let Some(look) = looks.iter().find(|l| l.plan.thorax.is_some()) {
-        out.extend(look.trunk());
+        out.extend(look.trunk(posture));
     }
     for look in &looks {
         out.extend(look.pairs());
@@ -68,14 +75,34 @@ impl<'a> Look<'a> {
         median(self.poses.iter().map(of)).unwrap_or(f64::NAN)
     }
 
-    /// Whether the trunk stands and faces as `up` and `forward` say.
-    fn trunk(&self) -> Option<Warning> {
+    /// Whether the trunk stands, lies and faces as `up`, `forward` and the stated posture say.
+    fn trunk(&self, posture: Option<Posture>) -> Option<Warning> {
         let tilt_deg = self.median(|p| p.r_wt[0][(1, 1)].clamp(-1.0, 1.0).acos().to_degrees());
-        if tilt_deg > TILT_LIMIT_DEG {
-            return Some(Warning::UpImplausible { tilt_deg });
+        // how far up the front of the trunk faces
+        let front = self.median(|p| p.r_wt[0][(1, 0)]);
+        let is_lying = (LYING_TILT_DEG.0..=LYING_TILT_DEG.1).contains(&tilt_deg);
+        let contradicted = |found: String| posture.map(|p| Warning::PostureContradicted { stated: p.name(), found });
+        match posture {
+            None if tilt_deg > TILT_LIMIT_DEG => return Some(Warning::UpImplausible { tilt_deg }),
+            Some(Posture::Standing | Posture::Seated) if tilt_deg > TILT_LIMIT_DEG => return contradicted(lies(tilt_deg, front)),
+            Some(Posture::Supine) if !is_lying || front < LYING_FRONT => return contradicted(lies(tilt_deg, front)),
+            Some(Posture::Prone) if !is_lying || front > -LYING_FRONT => return contradicted(lies(tilt_deg, front)),
+            Some(Posture::Along(_)) => {
+                let stated: Vector3<f64> = self.plan.trunk.column(1).into();
+                let off_deg = self.median(|p| p.r_wt[0].column(1).angle(&stated).to_degrees());
+                if off_deg > STATED_AXIS_DEG {
+                    return contradicted(format!("points {off_deg:.0}° away from that"));
+                }
+            }
+            _ => {}
         }
-        let turn_deg = self.median(|p| p.r_wt[0][(2, 0)].atan2(p.r_wt[0][(0, 0)]).abs().to_degrees());
-        (turn_deg > TURN_LIMIT_DEG).then_some(Warning::FacesElsewhere { turn_deg })
+        let turn_deg = self.median(|p| turn(&p.r_wt[0]).abs().to_degrees());
+        let posture = match posture {
+            Some(Posture::Supine) => "supine",
+            Some(Posture::Prone) => "prone",
+            _ => "",
+        };
+        (turn_deg > TURN_LIMIT_DEG).then_some(Warning::FacesElsewhere { turn_deg, posture })
     }
 
     /// Whether pairs of landmarks stand as they do on a person.
@@ -129,10 +156,31 @@ impl<'a> Look<'a> {
 
     /// Whether the arms of a recording without trunk landmarks lie on their sides of each other.
     fn beside(&self, other: &Look<'_>) -> Option<Warning> {
-        let apart = median(self.poses.iter().zip(&other.poses).map(|(a, b)| {
-            // both Z are mirrored outward: their sum is the distance if each lies on its side
-            a.p_s[0].z + b.p_s[0].z
-        }))?;
+        let outward = |look: &Look<'_>, p: &ArmPose| p.p_s[0].dot(&look.plan.trunk.column(2));
+        // both are mirrored, so Z points outward for either: the sum is the distance if each lies on its side
+        let apart = median(self.poses.iter().zip(&other.poses).map(|(a, b)| outward(self, a) + outward(other, b)))?;
         (apart < 0.0).then(|| Warning::SideImplausible { side: Side::Right, what: "the left shoulder", by_mm: -apart * 1e3 })
     }
+}
+
+/// How a trunk is placed, in words, from its tilt away from upright and how far up its front faces.
+fn lies(tilt_deg: f64, front: f64) -> String {
+    let how = match tilt_deg {
+        t if t < 30.0 => "is upright",
+        t if t < LYING_TILT_DEG.0 => "leans",
+        t if t > LYING_TILT_DEG.1 => "has its head down",
+        _ if front > LYING_FRONT => "lies on its back",
+        _ if front < -LYING_FRONT => "lies on its belly",
+        _ => "lies on its side",
+    };
+    format!("{how} (its long axis {tilt_deg:.0}° from `up`)")
+}
+
+/// Turn of a trunk about the vertical away from the world's axes, rad, however it is tilted.
+///
+/// # Equation
+/// From its Z, which stays level when a trunk is tilted forwards or backwards; from its X where Z is nearly vertical, on a side.
+fn turn(r_wt: &Matrix3<f64>) -> f64 {
+    let (x, z) = (r_wt.column(0), r_wt.column(2));
+    if z.y.abs() < std::f64::consts::FRAC_1_SQRT_2 { z.x.atan2(z.z) } else { -x.z.atan2(x.x) }
 }
