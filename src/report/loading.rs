@@ -98,7 +98,7 @@ fn moment_over_time(trial: Trial<'_>, joint: &Joint, arm: &ArmResults, peak: Opt
         ),
         ink: Ink::Strong,
     }));
-    if let Some(note) = sparse_note(total) {
+    if let Some(note) = sparse_note(trial, total) {
         panel.notes.push(note);
     }
     panel.empty = Some(format!("The {} moment is not known in any frame: see the warnings in summary.json.", joint.name.to_lowercase()));
@@ -109,9 +109,9 @@ fn moment_over_time(trial: Trial<'_>, joint: &Joint, arm: &ArmResults, peak: Opt
 const FEW: f64 = 0.5;
 
 /// What to say over a curve of which only a part is known.
-fn sparse_note(series: &[f64]) -> Option<String> {
+fn sparse_note(trial: Trial<'_>, series: &[f64]) -> Option<String> {
     let known = series.iter().filter(|v| v.is_finite()).count();
-    (known > 0 && (known as f64) < FEW * series.len() as f64).then(|| format!("{}.", capital(&pages::known_in(series))))
+    (known > 0 && (known as f64) < FEW * trial.results.rows() as f64).then(|| format!("{}.", capital(&pages::known_in(trial, series))))
 }
 
 /// Whether phases are so short on the page that thick lines would hide each other.
@@ -167,7 +167,7 @@ fn known_of_arms(trial: Trial<'_>) -> String {
         .results
         .arms
         .iter()
-        .map(|arm| format!("the {}elbow moment is {}", arm_word(trial, arm), pages::known_in(arm.series(q::ELBOW_FLEXION_MOMENT))));
+        .map(|arm| format!("the {}elbow moment is {}", arm_word(trial, arm), pages::known_in(trial, arm.series(q::ELBOW_FLEXION_MOMENT))));
     each.collect::<Vec<_>>().join(", ")
 }
 

@@ -91,7 +91,7 @@ fn bench() -> Bench {
             }
         }
     }
-    let scene = Scene { names: catalog.names.clone(), xyz, start_s: 0.0, rate_hz: 100.0 };
+    let scene = Scene { names: catalog.names.clone(), xyz, start_s: 0.0, rate_hz: 100.0, pauses: Default::default() };
     let carried = CarriedAxes::of(&plan, MirroredScene::new(&scene, Side::Right));
     let body = results.arms[0].body.clone();
     let ready = ReadyArm { plan: &plan, body: &body, loads: &loads, carried: &carried, gravity_m_s2: 9.80665 };
