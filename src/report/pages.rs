@@ -436,6 +436,7 @@ mod tests {
         use crate::anatomy::calibration::ClusterReport;
         let mut case = Case::one_arm();
         case.results.clusters.push(ClusterReport {
+            frames: 1601,
             name: "right.forearm".into(),
             residual_m: vec![1e-4; 1601],
             markers_rebuilt: vec![("right.fa1".into(), 12)],

@@ -206,8 +206,6 @@ pub struct MarkerTimes {
 
 /// Where a recorded force acts.
 struct Acts {
-    /// A fixed point near the mean point of application; zero if the force never counts.
-    origin: Vector3<f64>,
     /// Point of application in each row of the file; where the force is next to nothing, on the way between those next to it in time.
     own: Vec<Vector3<f64>>,
     /// Whether the force is enough in a row for its point of application to mean something.
@@ -222,6 +220,9 @@ const COUNTS_N: f64 = 5.0;
 const COUNTS_PART: f64 = 0.01;
 /// ... but where the largest is small, one above this part of it has.
 const COUNTS_PART_OF_SMALL: f64 = 0.2;
+/// A point of application that goes on from one that counts moves no faster than this, m/s (hands in lifts stay below; common practice, no
+/// source).
+const FOLLOWED_M_S: f64 = 5.0;
 
 impl Signal {
     /// Reads the groups of columns from a file.
@@ -330,8 +331,9 @@ impl Signal {
     /// O = mean of p over the rows whose force counts; T = (p - O) Fᵀ. The moment about O is then the sum over i of e_i x (row i of T):
     /// (p - O) x F with the lever in the axes of `point` and the force in those of `force`, each turned when it is used.
     /// A force counts above 5 N and 1 % of the largest (above a fifth of the largest where that is less than 5 N). Below, whatever stands
-    /// as its point, or nothing, is right: the lever goes evenly from the last that counted to the next. A point that is missing (or exactly
-    /// zero, where that is not usual) while the force counts is missing.
+    /// as its point, or nothing, is right: a point is used as long as it goes on evenly from those that count (below 5 m/s), and beyond
+    /// that the lever goes evenly from the last one to the next. A point that is missing (or exactly zero, where that is not usual) while the
+    /// force counts is missing.
     ///
     /// # Frames and units
     /// `force` in N, `point` in m, each in the file's own axes; T replaces the three rows of `point` by nine, N·m.
@@ -356,7 +358,8 @@ impl Signal {
         }
         let known = counted(&points);
         let origin = if known.is_empty() { zero } else { known.iter().map(|k| points[*k]).sum::<Vector3<f64>>() / known.len() as f64 };
-        let between = Between { rows: &known, points: &points, origin };
+        let followed = followed(&known, &points, FOLLOWED_M_S / self.rate_hz);
+        let between = Between { rows: &followed, points: &points, origin };
         let own: Vec<Vector3<f64>> = (0..rows).map(|k| between.at(k)).collect();
         let levers = (0..3).flat_map(|i| (0..3).map(move |j| (i, j))).map(|(i, j)| {
             let of_row = |k: usize| {
@@ -372,7 +375,7 @@ impl Signal {
         for group in self.groups.iter_mut().flatten().filter(|g| **g > p) {
             *group += 6;
         }
-        self.acts = Some(Acts { origin, own, counts, at_markers: Vec::new() });
+        self.acts = Some(Acts { own, counts, at_markers: Vec::new() });
         origin
     }
 
@@ -544,6 +547,21 @@ impl Signal {
 
 /// Names of the rows of T.
 const LEVERS: [&str; 9] = ["px fx", "px fy", "px fz", "py fx", "py fy", "py fz", "pz fx", "pz fy", "pz fz"];
+
+/// Rows whose force counts, and those around them whose points go on from theirs without a jump.
+fn followed(known: &[usize], points: &[Vector3<f64>], farthest_m: f64) -> Vec<usize> {
+    let mut used = vec![false; points.len()];
+    known.iter().for_each(|k| used[*k] = true);
+    // a missing point compares as a jump
+    let goes_on = |from: usize, to: usize| (points[to] - points[from]).norm() <= farthest_m;
+    for k in 1..points.len() {
+        used[k] |= used[k - 1] && goes_on(k - 1, k);
+    }
+    for k in (0..points.len().saturating_sub(1)).rev() {
+        used[k] |= used[k + 1] && goes_on(k + 1, k);
+    }
+    (0..points.len()).filter(|k| used[*k] && points[*k].iter().all(|x| x.is_finite())).collect()
+}
 
 /// Points between those of some rows.
 struct Between<'a> {
