@@ -254,7 +254,14 @@ pub fn frame(prepared: &Prepared<'_>, asked_s: f64) -> Result<Explanation, Expla
         return Err(ExplainError::Unknown { asked_s, time_s, why: not_known });
     }
     let sheet = prepared.sheet();
-    Ok(Explanation { trial: sheet.trial.id.clone(), time_s, frame: scene.pauses.row(frame), gravity_m_s2: sheet.model.gravity_m_s2, arms, not_known })
+    Ok(Explanation {
+        trial: sheet.trial.id.clone(),
+        time_s,
+        frame: scene.pauses.row(frame),
+        gravity_m_s2: sheet.model.gravity_m_s2,
+        arms,
+        not_known,
+    })
 }
 
 /// Maps the mirrored scene of an arm back to its own side.

@@ -22,8 +22,8 @@ use crate::kinetics::loads::{Acting, PointFinder, Review};
 use crate::phases;
 use crate::results::{self as q, ArmResults, Audit, PointReport, Positions, QUANTITIES, Smoothing, TrialResults, flag};
 use crate::sheet::{Cutoff, SheetError, TrialSheet};
-use crate::smoothing::lowpass::{self, ZeroLag};
 use crate::smoothing::gaps::GapReport;
+use crate::smoothing::lowpass::{self, ZeroLag};
 use crate::smoothing::{SmoothingError, derivative, gaps, residual, runs};
 use arm_pass::{ArmBlock, ReadyArm};
 use ndarray::parallel::prelude::*;
@@ -834,12 +834,8 @@ fn compute(ready: &ReadyArm<'_>, scene: &Scene, smoothed: &Smoothed, extras: Ext
     (data, details, positions)
 }
 
-/// How far from an end the low-pass errs by more than 1.5 times what it does in the middle, in periods of its cutoff: accelerations of
-/// simulated strokes at 50 to 500 Hz, cutoffs of 3 to 15 Hz, noise for which the cutoff is about the best (`oracle_outside_the_edge...`).
-const EDGE_PERIODS: f64 = 0.8;
-
 fn edge_frames(smoothed: &Smoothed, rate_hz: f64) -> usize {
-    smoothed.how.cutoff_hz.map_or(derivative::ORDER / 2, |hz| (EDGE_PERIODS * rate_hz / hz).ceil() as usize)
+    smoothed.how.cutoff_hz.map_or(derivative::ORDER / 2, |hz| lowpass::edge_frames(hz, rate_hz))
 }
 
 /// Quality flags of every frame.

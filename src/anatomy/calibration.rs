@@ -249,7 +249,8 @@ impl CalibratedCluster {
         let without = |f: &usize| scene.is_row(*f) && residual_m[*f].is_nan() && followers.iter().any(|(_, p)| !scene.has(*p, *f));
         let mut frames = (0..scene.frames()).filter(without);
         let first = frames.next()?;
-        let landmarks = followers.iter().filter(|(_, p)| (0..scene.frames()).any(|f| scene.is_row(f) && residual_m[f].is_nan() && !scene.has(*p, f)));
+        let landmarks =
+            followers.iter().filter(|(_, p)| (0..scene.frames()).any(|f| scene.is_row(f) && residual_m[f].is_nan() && !scene.has(*p, f)));
         let missing = |id: &PointId| (0..markers.frames()).filter(|f| markers.is_row(*f) && !markers.has(*id, *f)).count();
         let mut gone: Vec<(String, usize)> = self.markers.iter().cloned().zip(ids.iter().map(missing)).filter(|m| m.1 > 0).collect();
         gone.sort_by_key(|m| std::cmp::Reverse(m.1));

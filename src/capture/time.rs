@@ -17,6 +17,8 @@ const COARSE_GAIN: f64 = 0.05;
 const MOST_ROUNDS: usize = 8;
 /// Frames put in for rows left out, at most so many times the rows there are.
 const MOST_LEFT_OUT: usize = 20;
+/// Fewer rows leave open by how much the printed times are off.
+const FEW_ROWS: usize = 20;
 /// A round rate fits clearly worse if it leaves more than the best rate by this part of the mean square: 2.4 standard errors.
 const CLEARLY_MORE: f64 = 6.0;
 
@@ -141,42 +143,31 @@ impl TimeAxis {
     /// From strictly increasing times; `half_decimal` is half of the last printed decimal, s; a jump longer than `max_gap_s` is a pause.
     ///
     /// # Equation
-    /// Row i of a piece is frame k_i; t_i = start + k_i / rate, by least squares over all pieces with one rate and a start for each. A
-    /// whole number of hertz (or of tenths) is taken instead where it fits the printed times as well: RMS of what is left within
-    /// that of printing (uniform: half a decimal over the square root of three), or not clearly more than that of the fit.
+    /// Row i of a piece is frame k_i. Where lines start + k / rate exist that pass every printed time within half a decimal, the one
+    /// through the middle of what all of them say of the first frame and of the last is taken: no time is then off by more than half a decimal. A
+    /// whole number of hertz (or of tenths) is taken instead if it can't be off by more, either. Else the times jitter: least squares over all pieces, with one
+    /// rate and a start for each; a round rate if it leaves not clearly more.
     pub fn from_times(t: Vec<f64>, half_decimal: f64, max_gap_s: f64) -> Self {
-        let n = t.len();
         let numbered = Numbered::of(&t, half_decimal, max_gap_s);
         let fitted = numbered.rate(&t);
-        let of_fit = numbered.squares(&t, fitted);
-        for rate in [fitted.round(), (fitted * 10.0).round() / 10.0, fitted] {
-            if !(rate > 0.0) {
-                continue;
-            }
-            let exact = rate == fitted;
-            if !exact && !fits_as_well(numbered.squares(&t, rate), of_fit, n, half_decimal, rate) {
-                continue;
-            }
-            // a fit has its own uncertainty
-            let slack = if exact { 1.0 + 2.0 / (n as f64).sqrt() } else { 1.0 + 1e-6 };
-            let tolerance = (JITTER_FRACTION / rate).max(half_decimal) * slack + 1e-9 / rate;
-            let starts = numbered.starts(&t, rate, tolerance);
+        let round = [fitted.round(), (fitted * 10.0).round() / 10.0];
+        let printed = half_decimal * (1.0 + 1e-6) + 1e-9 / fitted;
+        if let Some((rate, starts)) = numbered.as_printed(&t, fitted, &round, printed) {
             let jitter_s = numbered.worst(&t, rate, &starts);
-            if jitter_s <= tolerance {
-                return numbered.even(rate, &starts, jitter_s);
-            }
+            return numbered.even(rate, &starts, jitter_s);
         }
-        let whole = fitted.round();
-        let rate_hz = if whole > 0.0 && fits_as_well(numbered.squares(&t, whole), of_fit, n, 0.0, whole) { whole } else { fitted };
+        let (n, of_fit) = (t.len() as f64, numbered.squares(&t, fitted));
+        let fits_as_well = |rate: f64| rate == fitted || rate > 0.0 && numbered.squares(&t, rate) <= of_fit * (1.0 + CLEARLY_MORE / n);
+        let rates = round.into_iter().chain([fitted]);
+        let rate_hz = rates.clone().find(|r| fits_as_well(*r)).unwrap_or(fitted);
+        let starts = numbered.mean_starts(&t, rate_hz);
+        let jitter_s = numbered.worst(&t, rate_hz, &starts);
+        // what is printed with jitter is rounded, too
+        if jitter_s <= (JITTER_FRACTION / rate_hz).max(half_decimal) {
+            return numbered.even(rate_hz, &starts, jitter_s);
+        }
         numbered.uneven(t, rate_hz)
     }
-}
-
-/// Whether a round rate leaves no more of the printed times than printing does, or than the best rate does by chance.
-fn fits_as_well(squares: f64, of_fit: f64, n: usize, half_decimal: f64, rate_hz: f64) -> bool {
-    let n = n as f64;
-    let of_arithmetic = n * (1e-9 / rate_hz).powi(2);
-    squares <= of_fit * (1.0 + CLEARLY_MORE / n) + of_arithmetic || squares <= n * half_decimal.powi(2) / 3.0
 }
 
 /// The usual step between rows, s: their median; where the printed steps are coarse against it, the mean of those next to the median.
@@ -213,8 +204,7 @@ impl Numbered {
         // nothing left out but the pauses, if the printed times allow it
         let together = out.as_rows();
         let rate = together.rate(t);
-        let tolerance = half_decimal * (1.0 + 2.0 / (t.len() as f64).sqrt());
-        if together.worst(t, rate, &together.mean_starts(t, rate)) <= tolerance {
+        if together.as_printed(t, rate, &[], half_decimal * (1.0 + 1e-6)).is_some() {
             return together;
         }
         for _ in 0..MOST_ROUNDS {
@@ -306,12 +296,38 @@ impl Numbered {
         self.pieces.iter().map(|p| self.origins(t, rate, p).sum::<f64>() / p.len() as f64).collect()
     }
 
-    /// The first printed time if all others allow it; where it alone is off, the mean of all is the better start.
+    /// The first printed time if all others allow it; where it alone is off, the middle of all is the better start.
     fn starts(&self, t: &[f64], rate: f64, tolerance: f64) -> Vec<f64> {
-        let mean = self.mean_starts(t, rate);
-        let first = self.pieces.iter().map(|p| t[p.start] - self.frame[p.start] as f64 / rate);
-        let fits = |start: f64, p: &Range<usize>| self.origins(t, rate, p).all(|o| (o - start).abs() <= tolerance);
-        first.zip(mean).zip(&self.pieces).map(|((first, mean), p)| if fits(first, p) { first } else { mean }).collect()
+        let of_piece = |p: &Range<usize>| {
+            let first = t[p.start] - self.frame[p.start] as f64 / rate;
+            let (low, high) = self.origins(t, rate, p).fold((first, first), |(low, high), o| (low.min(o), high.max(o)));
+            if high - first <= tolerance && first - low <= tolerance { first } else { 0.5 * (low + high) }
+        };
+        self.pieces.iter().map(of_piece).collect()
+    }
+
+    /// Rate and starts by all lines that pass every printed time within `printed`; the longest piece tells the rate.
+    fn as_printed(&self, t: &[f64], fitted: f64, round: &[f64], printed: f64) -> Option<(f64, Vec<f64>)> {
+        let longest = (0..self.pieces.len()).max_by_key(|i| self.pieces[*i].len())?;
+        let piece = &self.pieces[longest];
+        let k0 = self.frame[piece.start];
+        let points = piece.clone().map(|i| {
+            let k = (self.frame[i] - k0) as f64;
+            (k, t[i] - t[piece.start] - k / fitted)
+        });
+        let ends = Lines::within(points, printed)?.ends();
+        // few rows leave much open: then a round rate is what was meant
+        let limit = if piece.len() < FEW_ROWS { 2.0 * printed } else { printed };
+        let of_round = round.iter().filter(|r| **r > 0.0).find_map(|rate| Some((*rate, ends.start_at(1.0 / rate - 1.0 / fitted, limit)?)));
+        let (rate, first) = of_round.unwrap_or_else(|| {
+            let (first, slope) = ends.middle();
+            (1.0 / (1.0 / fitted + slope), first)
+        });
+        let mut starts = self.starts(t, rate, printed);
+        starts[longest] = t[piece.start] + first - k0 as f64 / rate;
+        // the others have to allow it, too
+        let allowed = |(p, s): (&Range<usize>, &f64)| self.origins(t, rate, p).all(|o| (o - s).abs() <= 2.0 * printed);
+        self.pieces.iter().zip(&starts).all(allowed).then_some((rate, starts))
     }
 
     fn worst(&self, t: &[f64], rate: f64, starts: &[f64]) -> f64 {
@@ -351,6 +367,117 @@ impl Numbered {
     }
 }
 
+/// Lines a + b k that pass all of some points within a distance.
+struct Lines {
+    /// Corners of what bounds a from above and from below.
+    above: Vec<(f64, f64)>,
+    below: Vec<(f64, f64)>,
+    /// Slopes of these lines.
+    slopes: (f64, f64),
+    last: f64,
+}
+
+impl Lines {
+    /// `None` if there is none.
+    fn within(points: impl Iterator<Item = (f64, f64)> + Clone, distance: f64) -> Option<Self> {
+        // of what bounds lines from above only the lower corners matter, and the other way round
+        let above = corners(points.clone().map(|(k, d)| (k, d + distance)), 1.0);
+        let below = corners(points.map(|(k, d)| (k, d - distance)), -1.0);
+        let last = above.last()?.0;
+        if !(last > 0.0) {
+            return None;
+        }
+        let mut lines = Self { above, below, slopes: (0.0, 0.0), last };
+        let steepest = 8.0 * distance / last;
+        let room = |b: f64| lines.highest(b) - lines.lowest(b);
+        let (widest, most) = largest(room, (-steepest, steepest));
+        if most < 0.0 {
+            return None;
+        }
+        // room is concave in b
+        let end = |mut out: f64| {
+            let mut inside = widest;
+            for _ in 0..60 {
+                let b = 0.5 * (inside + out);
+                if room(b) >= 0.0 { inside = b } else { out = b }
+            }
+            inside
+        };
+        lines.slopes = (end(-steepest), end(steepest));
+        Some(lines)
+    }
+
+    fn highest(&self, b: f64) -> f64 {
+        self.above.iter().map(|(k, d)| d - b * k).fold(f64::INFINITY, f64::min)
+    }
+
+    fn lowest(&self, b: f64) -> f64 {
+        self.below.iter().map(|(k, d)| d - b * k).fold(f64::NEG_INFINITY, f64::max)
+    }
+
+    /// Where these lines are at both ends.
+    fn ends(&self) -> Ends {
+        let at = |k: f64| {
+            let high = largest(|b| self.highest(b) + b * k, self.slopes).1;
+            let low = -largest(|b| -(self.lowest(b) + b * k), self.slopes).1;
+            (low, high)
+        };
+        Ends { first: at(0.0), last: at(self.last), k: self.last }
+    }
+}
+
+/// Lowest and highest value of lines at k = 0 and at their last k.
+struct Ends {
+    first: (f64, f64),
+    last: (f64, f64),
+    k: f64,
+}
+
+impl Ends {
+    /// Value at k = 0 and slope of the line through the middle at both ends: nowhere farther from any of the lines than half the room they
+    /// have at an end.
+    fn middle(&self) -> (f64, f64) {
+        let (first, last) = (0.5 * (self.first.0 + self.first.1), 0.5 * (self.last.0 + self.last.1));
+        (first, (last - first) / self.k)
+    }
+
+    /// Value at k = 0 for a slope, if it can be had no farther than `limit` from any of the lines: 0 if that does, else the best.
+    fn start_at(&self, slope: f64, limit: f64) -> Option<f64> {
+        let back = slope * self.k;
+        let low = self.first.0.min(self.last.0 - back);
+        let high = self.first.1.max(self.last.1 - back);
+        let farthest = |start: f64| (start - low).max(high - start);
+        let best = 0.5 * (low + high);
+        [0.0, best].into_iter().find(|start| farthest(*start) <= limit)
+    }
+}
+
+/// Corners of the convex hull that look down (`sign` 1) or up (-1), in order of k.
+fn corners(points: impl Iterator<Item = (f64, f64)>, sign: f64) -> Vec<(f64, f64)> {
+    let mut out: Vec<(f64, f64)> = Vec::new();
+    for p in points {
+        while let [.., a, b] = out[..] {
+            let turn = (b.0 - a.0) * (p.1 - a.1) - (b.1 - a.1) * (p.0 - a.0);
+            if sign * turn > 0.0 {
+                break;
+            }
+            out.pop();
+        }
+        out.push(p);
+    }
+    out
+}
+
+/// Where a concave function is largest within a range, and how large.
+fn largest(f: impl Fn(f64) -> f64, (mut low, mut high): (f64, f64)) -> (f64, f64) {
+    for _ in 0..100 {
+        let (a, b) = (low + (high - low) / 3.0, high - (high - low) / 3.0);
+        if f(a) < f(b) { low = a } else { high = b }
+    }
+    let at = 0.5 * (low + high);
+    (at, f(at))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -384,7 +511,7 @@ mod tests {
                 if 2.0 * half >= 0.95 / rate {
                     continue;
                 }
-                for (start, n) in [(0.0, 60), (1.2345678, 61), (17.0033, 900), (0.004, 20_000), (3.3333333, 100_000)] {
+                for (start, n) in [(0.0, 60), (0.7, 30), (1.2345678, 61), (17.0033, 900), (0.004, 20_000), (3.3333333, 100_000)] {
                     if n == 100_000 && decimals % 2 == 0 {
                         continue;
                     }

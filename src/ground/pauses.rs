@@ -108,8 +108,7 @@ mod tests {
     #[test]
     fn property_times_increase_and_rows_and_frames_are_inverse() {
         // pieces of 3, 1 and 2 frames at 10 Hz
-        let pauses =
-            Pauses::new(vec![Pause { separator: 3, resumes_s: 9.0 }, Pause { separator: 5, resumes_s: 20.0 }]);
+        let pauses = Pauses::new(vec![Pause { separator: 3, resumes_s: 9.0 }, Pause { separator: 5, resumes_s: 20.0 }]);
         let times: Vec<f64> = (0..8).map(|f| pauses.time(1.0, 10.0, f)).collect();
         let want = [1.0, 1.1, 1.2, 5.1, 9.0, 14.5, 20.0, 20.1];
         assert!(times.iter().zip(want).all(|(a, b)| (a - b).abs() < 1e-12), "{times:?}");

@@ -47,7 +47,13 @@ pub fn pauses_in_words(pauses: &[Span]) -> String {
 
 /// A duration in words.
 fn duration_in_words(s: f64) -> String {
-    if s < 10.0 { format!("{s:.2} s long") } else if s < 600.0 { format!("{s:.1} s long") } else { format!("{:.0} min long", s / 60.0) }
+    if s < 10.0 {
+        format!("{s:.2} s long")
+    } else if s < 600.0 {
+        format!("{s:.1} s long")
+    } else {
+        format!("{:.0} min long", s / 60.0)
+    }
 }
 
 impl fmt::Display for Moment {

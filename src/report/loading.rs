@@ -163,11 +163,10 @@ fn curves_of(arm: &ArmResults) -> Vec<Vec<f64>> {
 
 /// `the elbow moment is known in 10 of 1601 frames`, of each arm.
 fn known_of_arms(trial: Trial<'_>) -> String {
-    let each = trial
-        .results
-        .arms
-        .iter()
-        .map(|arm| format!("the {}elbow moment is {}", arm_word(trial, arm), pages::known_in(trial, arm.series(q::ELBOW_FLEXION_MOMENT))));
+    let each =
+        trial.results.arms.iter().map(|arm| {
+            format!("the {}elbow moment is {}", arm_word(trial, arm), pages::known_in(trial, arm.series(q::ELBOW_FLEXION_MOMENT)))
+        });
     each.collect::<Vec<_>>().join(", ")
 }
 

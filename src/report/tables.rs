@@ -46,7 +46,8 @@ pub fn moments(results: &TrialResults) -> PolarsResult<DataFrame> {
             jobs.push((format!("{}.{}", arm.side, quantity.name), arm.series(row), quantity.unit.scale()));
         }
     }
-    let mut columns: Vec<Column> = jobs.into_par_iter().map(|(name, values, scale)| numbers(name, &results.of_rows(values), scale)).collect();
+    let mut columns: Vec<Column> =
+        jobs.into_par_iter().map(|(name, values, scale)| numbers(name, &results.of_rows(values), scale)).collect();
     for arm in &results.arms {
         columns.push(words(&format!("{}.phase", arm.side), results.of_rows(&arm.phases.of_frame).iter().map(|p| p.name())));
     }

@@ -76,6 +76,7 @@ fn bench() -> Bench {
                 catalog: &mut catalog,
                 known: &names,
                 absent_axis: None,
+                max_gap_s: 0.1,
                 warnings: &mut Vec::new(),
             };
             (l.label.clone(), l.kind.as_ref().unwrap().prepare(&mut finder).unwrap())

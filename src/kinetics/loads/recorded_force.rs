@@ -170,7 +170,10 @@ enum Axes {
 
 enum PointOfForce {
     /// Columns px, py, pz: with the force they are a moment about a fixed point, in the axes of the world.
-    Recorded { origin: Vector3<f64>, lab_to_world: Matrix3<f64> },
+    Recorded {
+        origin: Vector3<f64>,
+        lab_to_world: Matrix3<f64>,
+    },
     At(ReadyAt),
 }
 
@@ -245,15 +248,7 @@ impl Acting for ReadyForce {
             PointOfForce::Recorded { .. } => hand.frames.clone().map(|f| !self.signal.acts_at(f).1).collect(),
             PointOfForce::At(_) => Vec::new(),
         };
-        LoadSeries {
-            at,
-            nowhere,
-            static_force: force.clone(),
-            static_moment: moment.clone(),
-            force,
-            moment,
-            energy: Vec::new(),
-        }
+        LoadSeries { at, nowhere, static_force: force.clone(), static_moment: moment.clone(), force, moment, energy: Vec::new() }
     }
 
     fn points(&self) -> Vec<PointId> {

@@ -525,7 +525,10 @@ impl Signal {
     /// Marker frames without a value.
     pub fn absent(&self, frames: Range<usize>) -> Vec<Range<usize>> {
         let from = frames.start;
-        runs(frames.len(), |i| self.value_at(0, from + i).is_nan() && self.markers_pause.is_row(from + i)).into_iter().map(|r| r.start + from..r.end + from).collect()
+        runs(frames.len(), |i| self.value_at(0, from + i).is_nan() && self.markers_pause.is_row(from + i))
+            .into_iter()
+            .map(|r| r.start + from..r.end + from)
+            .collect()
     }
 
     /// What to say of missing values over the frames wanted, if any are missing.
