@@ -317,7 +317,7 @@ impl Numbered {
         });
         let ends = Lines::within(points, printed)?.ends();
         // few rows leave much open: then a round rate is what was meant
-        let limit = if piece.len() < FEW_ROWS { 2.0 * printed } else { printed };
+        let limit = if piece.len() < FEW_ROWS { 2.0 * printed } else { printed * (1.0 + 1e-6) };
         let of_round = round.iter().filter(|r| **r > 0.0).find_map(|rate| Some((*rate, ends.start_at(1.0 / rate - 1.0 / fitted, limit)?)));
         let (rate, first) = of_round.unwrap_or_else(|| {
             let (first, slope) = ends.middle();
