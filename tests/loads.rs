@@ -760,6 +760,9 @@ fn wandering(t: f64) -> V {
 
 const POINT_HEADER: &str = "time_s,fx,fy,fz,px,py,pz";
 
+/// Where the push is said to act at a time; `None`: nothing is said.
+type Place<'a> = &'a dyn Fn(f64) -> Option<V>;
+
 /// Rows of the push with its point as `point` writes it, mm; `None` leaves the cells empty.
 fn pushed(rate_hz: f64, point: impl Fn(f64) -> Option<V>) -> Vec<Vec<f64>> {
     rows(rate_hz, 0.0, 4.0, |t| [list(push(t)), list(point(t).map_or(V::repeat(f64::NAN), |p| p * 1e3))].concat())
@@ -779,7 +782,7 @@ fn oracle_what_stands_as_a_point_of_application_outside_of_contact_changes_nothi
     let counts = |t: f64| push(t).norm() > COUNTS_N;
     for filter in ["cutoff_hz = \"none\"", "cutoff_hz = \"none\"\nforce_cutoff_hz = 8"] {
         let everywhere = trial(filter, pushed(200.0, |t| Some(wandering(t))));
-        let nowhere: [(&str, &dyn Fn(f64) -> Option<V>); 3] = [
+        let nowhere: [(&str, Place<'_>); 3] = [
             ("zero", &|t| Some(if counts(t) { wandering(t) } else { V::zeros() })),
             ("nothing", &|t| counts(t).then(|| wandering(t))),
             ("wild", &|t| Some(if counts(t) { wandering(t) } else { V::new(40.0 * (91.0 * t).sin(), -7.0, 3.0) })),

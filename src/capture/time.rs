@@ -384,7 +384,7 @@ impl Lines {
         let above = corners(points.clone().map(|(k, d)| (k, d + distance)), 1.0);
         let below = corners(points.map(|(k, d)| (k, d - distance)), -1.0);
         let last = above.last()?.0;
-        if !(last > 0.0) {
+        if last <= 0.0 {
             return None;
         }
         let mut lines = Self { above, below, slopes: (0.0, 0.0), last };
