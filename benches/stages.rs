@@ -76,7 +76,13 @@ fn stages(c: &mut Criterion) {
     let path = write_recording(dir.path());
     let sheet_with = |cutoff: &str| TrialSheet::read(&path, &[format!("filter.cutoff_hz={cutoff}")]).expect("sheet");
     let (fixed, auto) = (sheet_with("6"), sheet_with("auto"));
-    let how = MarkerReading { rename: &fixed.markers.rename, sides: &fixed.trial.sides, rate_hz: None, claims: None };
+    let how = MarkerReading {
+        rename: &fixed.markers.rename,
+        sides: &fixed.trial.sides,
+        rate_hz: None,
+        max_gap_s: fixed.filter.max_gap_s,
+        claims: None,
+    };
     let read = || Recording::read(&fixed.markers.file, &how, &mut Vec::new()).expect("recording");
     let recording = read();
     let available = |n: &str| recording.index(n).is_some();
@@ -93,6 +99,7 @@ fn stages(c: &mut Criterion) {
                 catalog: &mut catalog,
                 known: &known,
                 absent_axis: None,
+                max_gap_s: fixed.filter.max_gap_s,
                 warnings: &mut Vec::new(),
             };
             (l.label.clone(), l.kind.as_ref().expect("a load").prepare(&mut finder).expect("points"))

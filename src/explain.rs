@@ -7,6 +7,7 @@ use crate::anatomy::body::Rigid;
 use crate::ground::names::{Joint, Segment, Side};
 use crate::ground::place::Fault;
 use crate::ground::rotation;
+use crate::ground::warning::{Span, pauses_in_words};
 use crate::kinematics::{SegmentMotion, angles};
 use crate::kinetics::newton_euler::{JointLoad, Pass};
 use crate::smoothing::derivative;
@@ -21,8 +22,11 @@ use thiserror::Error;
 #[allow(missing_docs)] // fields are named by what they are; the message says it in words
 pub enum ExplainError {
     /// A time that no frame has.
-    #[error("--explain {asked_s}: no frame lies there; the frames in use run from {from_s:.3} to {to_s:.3} s")]
-    NoFrame { asked_s: f64, from_s: f64, to_s: f64 },
+    #[error(
+        "--explain {asked_s}: no frame lies there; the frames in use run from {from_s:.3} to {to_s:.3} s{}",
+        if pauses.is_empty() { String::new() } else { format!("; the recording pauses {}", pauses_in_words(pauses)) }
+    )]
+    NoFrame { asked_s: f64, from_s: f64, to_s: f64, pauses: Vec<Span> },
     /// A frame in which the moments are not known.
     #[error("--explain {asked_s}: the moments of the frame at {time_s:.4} s are not known: {}", why.join("; "))]
     Unknown { asked_s: f64, time_s: f64, why: Vec<String> },
@@ -233,12 +237,10 @@ pub struct JointSum {
 pub fn frame(prepared: &Prepared<'_>, asked_s: f64) -> Result<Explanation, ExplainError> {
     let scene = &prepared.scene;
     let window = &prepared.window;
-    let nearest = ((asked_s - scene.start_s) * scene.rate_hz).round();
-    // NaN is in no range
-    if !(window.start as f64..window.end as f64).contains(&nearest) {
-        return Err(ExplainError::NoFrame { asked_s, from_s: scene.time(window.start), to_s: scene.time(window.end - 1) });
-    }
-    let frame = nearest as usize;
+    let Some(frame) = scene.frame_at(asked_s).filter(|f| window.contains(f)) else {
+        let pauses = scene.pauses.spans(scene.start_s, scene.rate_hz).into_iter().map(|(from_s, to_s)| Span { from_s, to_s }).collect();
+        return Err(ExplainError::NoFrame { asked_s, from_s: scene.time(window.start), to_s: scene.time(window.end - 1), pauses });
+    };
     let looks = prepared.look_at(frame, |ready, block, i| arm(prepared, ready, block, i, frame));
     let (mut arms, mut not_known) = (Vec::new(), Vec::new());
     for look in looks {
@@ -252,7 +254,14 @@ pub fn frame(prepared: &Prepared<'_>, asked_s: f64) -> Result<Explanation, Expla
         return Err(ExplainError::Unknown { asked_s, time_s, why: not_known });
     }
     let sheet = prepared.sheet();
-    Ok(Explanation { trial: sheet.trial.id.clone(), time_s, frame, gravity_m_s2: sheet.model.gravity_m_s2, arms, not_known })
+    Ok(Explanation {
+        trial: sheet.trial.id.clone(),
+        time_s,
+        frame: scene.pauses.row(frame),
+        gravity_m_s2: sheet.model.gravity_m_s2,
+        arms,
+        not_known,
+    })
 }
 
 /// Maps the mirrored scene of an arm back to its own side.

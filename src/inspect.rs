@@ -9,7 +9,7 @@ use crate::capture::Recording;
 use crate::capture::table::StatedChannel;
 use crate::ground::names::Side;
 use crate::ground::place::Fault;
-use crate::ground::warning::Warning;
+use crate::ground::warning::{Span, Warning};
 use crate::sheet::starter::Starter;
 use crate::sheet::{ElbowMethod, ShoulderMethod, TrialSheet};
 use crate::smoothing::{residual, runs};
@@ -55,6 +55,8 @@ pub struct FileLook {
     pub rate_hz: Option<f64>,
     /// Largest distance of a printed time from the grid, s.
     pub jitter_s: f64,
+    /// When it pauses: rows are left out for longer than may be filled.
+    pub pauses: Vec<Span>,
     /// The lab axis a planar recording lacks.
     pub lacks_axis: Option<char>,
     /// Unit of the noise below.
@@ -206,7 +208,7 @@ pub fn file(recording: &Recording, role: Role, has_time: bool, scale: f64, unit:
             })
             .collect();
         let there = |f: usize| coordinates.iter().all(|c| !c[f].is_nan());
-        let gaps = runs(time.frames, |f| !there(f));
+        let gaps = runs(time.frames, |f| time.pauses.is_row(f) && !there(f));
         let longest = runs(time.frames, there).into_iter().max_by_key(|r| r.len()).unwrap_or(0..0);
         let named: Vec<(String, &[f64])> = coordinates.iter().map(|c| (String::new(), &c[longest.clone()])).collect();
         let noise = residual::analyse(&named, time.rate_hz).map(|a| {
@@ -227,11 +229,12 @@ pub fn file(recording: &Recording, role: Role, has_time: bool, scale: f64, unit:
     FileLook {
         file: recording.table.place.file.clone(),
         role,
-        frames: time.frames,
+        frames: time.recorded_frames(),
         from_s: time.start_s,
         to_s: time.time(time.frames.saturating_sub(1)),
         rate_hz: has_time.then_some(time.rate_hz),
         jitter_s: time.jitter_s,
+        pauses: time.pauses.spans(time.start_s, time.rate_hz).into_iter().map(|(from_s, to_s)| Span { from_s, to_s }).collect(),
         lacks_axis: recording.absent_axis.map(|a| ['x', 'y', 'z'][a]),
         noise_unit: unit.to_owned(),
         points: points.collect(),
@@ -297,7 +300,7 @@ fn trial_look(prepared: &Prepared<'_>) -> TrialLook {
         ClusterLook {
             name: c.name.clone(),
             registered_frames,
-            too_few_frames: c.residual_m.len() - registered_frames,
+            too_few_frames: c.frames - registered_frames,
             markers_rebuilt: c.markers_rebuilt.clone(),
             residual_rms_mm: 1e3 * rms_m,
             residual_max_mm: 1e3 * max_m,
@@ -320,6 +323,7 @@ fn doubts(w: &Warning) -> bool {
         w,
         Warning::Resampled { .. }
             | Warning::RowsMissing { .. }
+            | Warning::RecordingPauses { .. }
             | Warning::RateDiffers { .. }
             | Warning::GapsLeft { .. }
             | Warning::ShortStretches { .. }

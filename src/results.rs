@@ -376,8 +376,12 @@ pub struct SignalSmoothing {
 
 /// Results of a trial.
 pub struct TrialResults {
-    /// Times of the frames in the window, s.
+    /// Times of the frames in the window, s; a frame that stands for a pause lies between its neighbours.
     pub time_s: Vec<f64>,
+    /// Those frames of the window that stand for a pause of the recording: no rows of the file, everything is missing there.
+    pub separators: Vec<usize>,
+    /// Last and first time around each pause of the recording, s.
+    pub pauses: Vec<(f64, f64)>,
     /// Sampling rate, Hz.
     pub rate_hz: f64,
     /// Frames of the recording the window covers.
@@ -394,4 +398,37 @@ pub struct TrialResults {
     pub jitter_s: f64,
     /// Warnings.
     pub warnings: Vec<Warning>,
+}
+
+impl TrialResults {
+    /// Whether a frame of the window is one of the recording, not one that stands for a pause.
+    pub fn is_row(&self, frame: usize) -> bool {
+        self.separators.binary_search(&frame).is_err()
+    }
+
+    /// Number of frames of the window: those that stand for a pause left out.
+    pub fn rows(&self) -> usize {
+        self.time_s.len() - self.separators.len()
+    }
+
+    /// A series over the window without what stands for pauses.
+    pub fn of_rows<'a, T: Copy>(&self, series: &'a [T]) -> std::borrow::Cow<'a, [T]> {
+        if self.separators.is_empty() {
+            return std::borrow::Cow::Borrowed(series);
+        }
+        (0..series.len()).filter(|f| self.is_row(*f)).map(|f| series[f]).collect::<Vec<T>>().into()
+    }
+
+    /// Time of a frame of the recording that need not be in the window, s.
+    pub fn time_of(&self, frame: usize) -> f64 {
+        let (first, last) = (self.window.start, self.window.end.saturating_sub(1));
+        let at = |f: usize| self.time_s.get(f - first).copied().unwrap_or(f64::NAN);
+        if frame < first {
+            at(first) - (first - frame) as f64 / self.rate_hz
+        } else if frame > last {
+            at(last) + (frame - last) as f64 / self.rate_hz
+        } else {
+            at(frame)
+        }
+    }
 }

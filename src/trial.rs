@@ -14,6 +14,7 @@ use crate::anatomy::calibration::{self, CalibratedCluster, ClusterReport, follow
 use crate::anatomy::posture::{self, Posture};
 use crate::capture::points::{Claims, MarkerReading};
 use crate::capture::{CaptureError, Recording};
+use crate::ground::pauses::Pauses;
 use crate::ground::place::{Fault, Place};
 use crate::ground::rotation;
 use crate::ground::scene::{PointId, Scene};
@@ -23,6 +24,7 @@ use crate::kinetics::loads::{Acting, PointFinder, Review};
 use crate::phases::windows::Windows;
 use crate::results::{self as q, ArmResults, Audit, PointReport, Positions, QUANTITIES, Smoothing, TrialResults, flag};
 use crate::sheet::{Cutoff, SheetError, TrialSheet};
+use crate::smoothing::gaps::GapReport;
 use crate::smoothing::lowpass::{self, ZeroLag};
 use crate::smoothing::{SmoothingError, derivative, gaps, noise, residual, runs};
 use arm_pass::{ArmBlock, ReadyArm};
@@ -152,7 +154,7 @@ pub fn prepare(sheet: &TrialSheet) -> Result<Prepared<'_>, TrialError> {
     setup.warnings.extend(plausibility::of(&setup.plans, &scene, sheet.participant.posture));
     setup.warnings.extend(heavy_loads(sheet));
     let hand = hand_model(sheet, &setup.plans, &mut setup.warnings);
-    let window = window(&setup)?;
+    let window = window(&setup, &scene)?;
     let file = &setup.recording.table.place.file;
     let bodies = setup
         .plans
@@ -256,6 +258,8 @@ impl<'a> Prepared<'a> {
         }
         TrialResults {
             time_s: self.window.clone().map(|f| self.scene.time(f)).collect(),
+            separators: self.scene.pauses.separators().filter(|s| self.window.contains(s)).map(|s| s - self.window.start).collect(),
+            pauses: self.scene.pauses.spans(self.scene.start_s, self.scene.rate_hz),
             rate_hz: self.scene.rate_hz,
             window: self.window,
             arms,
@@ -361,6 +365,7 @@ fn read(sheet: &TrialSheet) -> Result<Setup<'_>, TrialError> {
             rename: &sheet.markers.rename,
             sides: &sheet.trial.sides,
             rate_hz: sheet.markers.rate_hz,
+            max_gap_s: sheet.filter.max_gap_s,
             claims: Some(Claims { length_unit: &sheet.markers.length_unit, axes: &sheet.markers.axes, place: &sheet.markers.file_place }),
         };
         Recording::read(path, &how, warnings)
@@ -409,6 +414,7 @@ fn read(sheet: &TrialSheet) -> Result<Setup<'_>, TrialError> {
                 catalog: &mut catalog,
                 known: &known,
                 absent_axis: recording.absent_axis,
+                max_gap_s: sheet.filter.max_gap_s,
                 warnings: &mut warnings,
             };
             if let Some(acting) = load.prepare(&mut finder)? {
@@ -487,6 +493,7 @@ fn gather(names: &[String], recording: &Recording, sheet: &TrialSheet) -> Scene 
         xyz: Array2::zeros((3 * names.len(), frames)),
         start_s: recording.time.start_s,
         rate_hz: recording.time.rate_hz,
+        pauses: recording.time.pauses.clone(),
     };
     scene.xyz.axis_chunks_iter_mut(Axis(0), 3).into_par_iter().zip(names).for_each(|(mut rows, name)| {
         let Some(point) = recording.index(name) else {
@@ -554,7 +561,7 @@ fn say_rebuilt(plans: &mut [ArmPlan], reports: &[ClusterReport], scene: &Scene) 
             let of_report = |r: &ClusterReport| {
                 let rebuilt = |p: &PointId| r.rebuilt.iter().find(|(n, _)| *n == scene.names[*p]).map(|x| x.1);
                 let frames = points.iter().filter_map(rebuilt).max()?;
-                let part = if frames == scene.frames() { "throughout".to_owned() } else { format!("in {frames} frames") };
+                let part = if frames == scene.recorded_frames() { "throughout".to_owned() } else { format!("in {frames} frames") };
                 Some(format!(", rebuilt from the cluster {} {part}", r.name))
             };
             words.extend(reports.iter().filter_map(of_report));
@@ -620,6 +627,20 @@ fn missing_in_file(setup: &Setup<'_>, rebuilt: &[String], scene: &Scene) -> Vec<
         .collect()
 }
 
+/// Fills the gaps of a point in each piece between pauses: a pause is no gap, and nothing is filled across one.
+fn fill_between(pauses: &Pauses, rows: &mut [&mut [f64]], longest: usize, rate_hz: f64) -> GapReport {
+    let mut out = GapReport::default();
+    let frames = rows.first().map_or(0, |r| r.len());
+    for piece in pauses.split(0..frames) {
+        let mut of_piece: Vec<&mut [f64]> = rows.iter_mut().map(|r| &mut r[piece.clone()]).collect();
+        let report = gaps::fill(&mut of_piece, longest, rate_hz);
+        let shift = |r: Range<usize>| r.start + piece.start..r.end + piece.start;
+        out.filled.extend(report.filled.into_iter().map(shift));
+        out.left.extend(report.left.into_iter().map(shift));
+    }
+    out
+}
+
 /// What smoothing leaves behind.
 struct Smoothed {
     points: Vec<PointReport>,
@@ -636,6 +657,7 @@ fn smooth(setup: &mut Setup<'_>, scene: &mut Scene) -> Result<Smoothed, TrialErr
     let rate_hz = scene.rate_hz;
     let longest = gaps::longest_in_frames(filter.max_gap_s, rate_hz);
     let frames = scene.frames();
+    let pauses = scene.pauses.clone();
     let (mut points, stretches): (Vec<PointReport>, Vec<Vec<Range<usize>>>) = scene
         .xyz
         .axis_chunks_iter_mut(Axis(0), 3)
@@ -647,10 +669,7 @@ fn smooth(setup: &mut Setup<'_>, scene: &mut Scene) -> Result<Smoothed, TrialErr
                 let noise_m = (slices.iter().map(|x| noise::white(x).powi(2)).sum::<f64>() / slices.len() as f64).sqrt();
                 PointReport { name: name.clone(), gaps, short_frames: 0, noise_m }
             };
-            if slices[0].iter().sum::<f64>().is_finite() {
-                return (report(Default::default(), &slices), std::iter::once(0..frames).collect());
-            }
-            let gaps = gaps::fill(&mut slices, longest);
+            let gaps = fill_between(&pauses, &mut slices, longest, rate_hz);
             let stretches = runs(frames, |f| !slices[0][f].is_nan());
             (report(gaps, &slices), stretches)
         })
@@ -688,8 +707,8 @@ fn smooth(setup: &mut Setup<'_>, scene: &mut Scene) -> Result<Smoothed, TrialErr
             Some(used_hz)
         }
     };
-    let times = signals::MarkerTimes { start_s: scene.start_s, rate_hz, frames };
-    let signals = signals::settle(setup, &mut cutoff_hz, times)?;
+    let times = signals::MarkerTimes { times_s: (0..frames).map(|f| scene.time(f)).collect(), rate_hz, pauses };
+    let signals = signals::settle(setup, &mut cutoff_hz, &times)?;
     if let Some(hz) = cutoff_hz {
         let place = if let Cutoff::Hz(_) = filter.cutoff { filter.cutoff_place.clone() } else { place };
         let zero_lag = ZeroLag::design(hz, rate_hz).map_err(|error| TrialError::Smoothing { place, error })?;
@@ -815,20 +834,20 @@ fn warn_of_model(setup: &mut Setup<'_>) {
 }
 
 /// Frames of the window of results.
-fn window(setup: &Setup<'_>) -> Result<Range<usize>, TrialError> {
-    let time = &setup.recording.time;
+fn window(setup: &Setup<'_>, scene: &Scene) -> Result<Range<usize>, TrialError> {
     let trial = &setup.sheet.trial;
-    let frame = |t: f64| (t - time.start_s) * time.rate_hz;
-    let from = trial.from_s.map_or(0.0, |t| (frame(t) - 1e-6).ceil().max(0.0));
-    let to = trial.to_s.map_or(time.frames as f64, |t| (frame(t) + 1e-6).floor() + 1.0).clamp(0.0, time.frames as f64);
-    if from >= to {
+    let mut within = scene.frames_within(trial.from_s, trial.to_s);
+    // what stands for a pause is no end of anything
+    within.start += usize::from(!within.is_empty() && !scene.is_row(within.start));
+    within.end -= usize::from(!within.is_empty() && !scene.is_row(within.end - 1));
+    if within.is_empty() {
         return Err(TrialError::EmptyWindow {
             place: Place::file(setup.sheet.path.display().to_string()),
-            start_s: time.start_s,
-            end_s: time.time(time.frames - 1),
+            start_s: scene.start_s,
+            end_s: scene.time(scene.frames() - 1),
         });
     }
-    Ok(from as usize..to as usize)
+    Ok(within)
 }
 
 /// Computes all quantities of one arm, block by block.
@@ -867,7 +886,7 @@ fn compute(ready: &ReadyArm<'_>, scene: &Scene, smoothed: &Smoothed, extras: Ext
 }
 
 fn edge_frames(smoothed: &Smoothed, rate_hz: f64) -> usize {
-    smoothed.how.cutoff_hz.map_or(derivative::ORDER / 2, |hz| (0.5 * rate_hz / hz).ceil() as usize)
+    smoothed.how.cutoff_hz.map_or(derivative::ORDER / 2, |hz| lowpass::edge_frames(hz, rate_hz))
 }
 
 /// Quality flags of every frame.
@@ -896,6 +915,7 @@ fn flags(
     }
     for doubted in warnings.iter().flat_map(Warning::doubted_frames) {
         // smoothing carries what is wrong to both sides
+        let doubted = scene.pauses.frame(doubted.start)..scene.pauses.frame(doubted.end - 1) + 1;
         mark(doubted.start.saturating_sub(edge)..(doubted.end + edge).min(frames), flag::LABELS);
     }
     for review in reviews {

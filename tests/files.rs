@@ -107,7 +107,7 @@ fn property_missing_frames_of_a_long_table_are_gaps() {
     let path = write(dir.path(), "long.csv", text);
     let mut warnings = Vec::new();
     let rename = BTreeMap::new();
-    let how = MarkerReading { rename: &rename, sides: &[Side::Right], rate_hz: None, claims: None };
+    let how = MarkerReading { rename: &rename, sides: &[Side::Right], rate_hz: None, max_gap_s: 0.1, claims: None };
     let recording = Recording::read(&path, &how, &mut warnings).unwrap();
     let mut x = vec![0.0; recording.time.frames];
     recording.coordinate(recording.index("right.EL").unwrap(), 0, 1.0, &mut x);

@@ -745,3 +745,156 @@ fn cli_faults_in_loads_name_place_found_expected_and_hint() {
     let e = trial::run(&TrialSheet::read(&trial.write(), &[]).unwrap(), trial::Extras::default()).err().unwrap().to_string();
     assert!(e.contains("f.csv: the cutoff of 6 Hz is not below half the sampling rate (10 Hz / 2)"), "{e}");
 }
+
+/// A push that comes at 1 s and goes at 3 s, and nothing outside of that; its point wanders over the hand by centimetres.
+fn push(t: f64) -> V {
+    // comes and goes within a tenth of a second
+    let u = ((1.0 - (t - 2.0).abs()) / 0.1).clamp(0.0, 1.0);
+    let s = u * u * (3.0 - 2.0 * u);
+    V::new(25.0, -60.0, 10.0 + 8.0 * (5.0 * t).sin()) * s
+}
+
+fn wandering(t: f64) -> V {
+    MOVING.in_hand(t, V::new(0.02 * (3.0 * t).sin(), -0.07 + 0.03 * (2.3 * t).cos(), 0.02))
+}
+
+const POINT_HEADER: &str = "time_s,fx,fy,fz,px,py,pz";
+
+/// Where the push is said to act at a time; `None`: nothing is said.
+type Place<'a> = &'a dyn Fn(f64) -> Option<V>;
+
+/// Rows of the push with its point as `point` writes it, mm; `None` leaves the cells empty.
+fn pushed(rate_hz: f64, point: impl Fn(f64) -> Option<V>) -> Vec<Vec<f64>> {
+    rows(rate_hz, 0.0, 4.0, |t| [list(push(t)), list(point(t).map_or(V::repeat(f64::NAN), |p| p * 1e3))].concat())
+}
+
+/// Where the push is less than this its point can be anything, N: the force that counts.
+const COUNTS_N: f64 = 5.0;
+/// What holding the last point that counts may do: 5 N whose lever is off by what a hand moves in 15 ms, 20 mm, in parts of 7 N·m.
+const HELD: f64 = 0.015;
+
+#[test]
+fn oracle_what_stands_as_a_point_of_application_outside_of_contact_changes_nothing() {
+    // the joint's answer to a push: minus the moment of the push about the elbow, whose place is known here
+    let trial = |filter: &str, file: Vec<Vec<f64>>| {
+        Trial::new(MOVING).gravity(0.0).filter(filter).file("f.csv", POINT_HEADER, file).load(LAB_BODY).run()
+    };
+    let counts = |t: f64| push(t).norm() > COUNTS_N;
+    for filter in ["cutoff_hz = \"none\"", "cutoff_hz = \"none\"\nforce_cutoff_hz = 8"] {
+        let everywhere = trial(filter, pushed(200.0, |t| Some(wandering(t))));
+        let nowhere: [(&str, Place<'_>); 3] = [
+            ("zero", &|t| Some(if counts(t) { wandering(t) } else { V::zeros() })),
+            ("nothing", &|t| counts(t).then(|| wandering(t))),
+            ("wild", &|t| Some(if counts(t) { wandering(t) } else { V::new(40.0 * (91.0 * t).sin(), -7.0, 3.0) })),
+        ];
+        for (what, point) in nowhere {
+            let found = trial(filter, pushed(200.0, point));
+            let d = difference(&found, &everywhere, &MOMENTS, all());
+            assert!(d < HELD, "{what}, {filter}: {d}");
+            assert!(about_loads(&found).is_empty(), "{what}: {:?}", found.warnings);
+            assert!(all().all(|i| found.arms[0].flags[i] & flag::NO_LOAD == 0), "{what}: frames are lost");
+        }
+        if filter == "cutoff_hz = \"none\"" {
+            // against the same arm without a force: what it does to itself is no part of this
+            let bare = Trial::new(MOVING).gravity(0.0).filter(filter).load("kind = \"none\"").run();
+            for i in all().step_by(7) {
+                let t = marker_time(i);
+                let want = -(wandering(t) - MOVING.elbow()).cross(&push(t));
+                let got = vector(&everywhere, q::ELBOW_MOMENT_X, i) - vector(&bare, q::ELBOW_MOMENT_X, i);
+                assert!((got - want).norm() < 1e-6, "{i}: {got} {want}");
+            }
+        }
+    }
+}
+
+#[test]
+fn cross_a_force_in_hand_axes_at_a_point_of_the_lab_is_the_same_wrench() {
+    let in_hand = rows(200.0, 0.0, 4.0, |t| {
+        let p = if push(t).norm() > COUNTS_N { list(wandering(t) * 1e3) } else { vec![f64::NAN; 3] };
+        [list(MOVING.hand_axes(t).inverse() * push(t)), p].concat()
+    });
+    let lab = Trial::new(MOVING).file("f.csv", POINT_HEADER, pushed(200.0, |t| Some(wandering(t)))).load(LAB_BODY).run();
+    let hand = Trial::new(MOVING).file("f.csv", POINT_HEADER, in_hand).load(&LAB_BODY.replace("\"lab\"", "\"hand\"")).run();
+    let d = difference(&hand, &lab, &[MOMENTS, STATIC_MOMENTS].concat(), all());
+    assert!(d < HELD, "{d}");
+    // smoothed in the hand's axes and smoothed in the lab's are not quite the same, but the lever must not come in by itself
+    let smooth = "cutoff_hz = \"none\"\nforce_cutoff_hz = 8";
+    let lab = Trial::new(MOVING).filter(smooth).file("f.csv", POINT_HEADER, pushed(200.0, |t| Some(wandering(t)))).load(LAB_BODY).run();
+    let in_hand = rows(200.0, 0.0, 4.0, |t| {
+        [list(MOVING.hand_axes(t).inverse() * push(t)), if push(t).norm() > COUNTS_N { list(wandering(t) * 1e3) } else { vec![0.0; 3] }]
+            .concat()
+    });
+    let hand = Trial::new(MOVING).filter(smooth).file("f.csv", POINT_HEADER, in_hand).load(&LAB_BODY.replace("\"lab\"", "\"hand\"")).run();
+    let d = difference(&hand, &lab, &MOMENTS, 20..FRAMES - 20);
+    assert!(d < 0.02, "{d}");
+}
+
+#[test]
+fn property_a_point_that_is_missing_while_the_force_counts_is_missing_data() {
+    // 0.3 s of it while the push is at its largest, and 0.05 s later on, which is filled
+    let lost = |t: f64| (1.8..2.1).contains(&t) || (2.3..2.35).contains(&t);
+    for zero in [false, true] {
+        let file = pushed(200.0, |t| if lost(t) { zero.then(V::zeros) } else { Some(wandering(t)) });
+        let r = Trial::new(MOVING).file("f.csv", POINT_HEADER, file).load(LAB_BODY).run();
+        for i in all() {
+            let is_missing = (180..210).contains(&i);
+            assert_eq!(r.arms[0].flags[i] & flag::NO_LOAD != 0, is_missing, "{zero} {i}");
+            assert_eq!(vector(&r, q::ELBOW_MOMENT_X, i).x.is_finite(), !is_missing, "{zero} {i}");
+        }
+        assert!(r.warnings.iter().any(|w| matches!(w, Warning::LoadMissing { missing: 30, .. })), "{:?}", r.warnings);
+    }
+}
+
+#[test]
+fn property_the_energy_of_a_point_that_wanders_over_the_hand_adds_up() {
+    // the point itself moves at centimetres a second beside what it touches; only what it touches does work
+    let r = Trial::new(MOVING).file("f.csv", POINT_HEADER, pushed(200.0, |t| Some(wandering(t)))).load(LAB_BODY).run();
+    let audit = r.arms[0].audit.unwrap();
+    assert!(audit.relative() < ENGINE, "{}", audit.relative());
+    assert!(audit.peak_power_w > 1.0, "{}", audit.peak_power_w);
+}
+
+#[test]
+fn property_a_point_far_from_the_hand_is_judged_where_the_force_counts() {
+    let far = |w: &Warning| matches!(w, Warning::LoadFarFromHand { .. });
+    let away = V::new(0.0, 0.0, 2.0);
+    let counts = |t: f64| push(t).norm() > COUNTS_N;
+    let only_idle_is_far = pushed(200.0, |t| Some(if counts(t) { wandering(t) } else { wandering(t) + away }));
+    let only_idle_is_near = pushed(200.0, |t| Some(if counts(t) { wandering(t) + away } else { wandering(t) }));
+    for (file, said) in [(only_idle_is_far, false), (only_idle_is_near, true)] {
+        let r = Trial::new(MOVING).file("f.csv", POINT_HEADER, file).load(LAB_BODY).run();
+        assert_eq!(r.warnings.iter().any(far), said, "{:?}", r.warnings);
+    }
+}
+
+#[test]
+fn property_the_place_of_a_force_is_shown_where_it_is_known() {
+    let trial = Trial::new(MOVING).file("f.csv", POINT_HEADER, pushed(200.0, |t| Some(wandering(t)))).load(LAB_BODY);
+    let sheet = TrialSheet::read(&trial.write(), &[]).unwrap();
+    let r = trial::run(&sheet, trial::Extras { details: false, positions: true }).unwrap();
+    let positions = r.arms[0].positions.as_ref().unwrap();
+    for i in all() {
+        let p = V::from(positions.at(q::Positions::LOADS, i));
+        let t = marker_time(i);
+        if push(t).norm() > 1.1 * COUNTS_N {
+            assert!((p - wandering(t)).norm() < 1e-6, "{i}: {p}");
+        } else if push(t).norm() < 0.9 * COUNTS_N {
+            assert!(p.x.is_nan(), "{i}: {p}");
+        }
+    }
+}
+
+#[test]
+fn property_a_pause_in_a_force_file_is_bridged_nowhere() {
+    let file = rows(500.0, -0.5, 4.5, |t| list(wavy(t))).into_iter().filter(|r| !(1.5..2.0).contains(&r[0]));
+    let r = Trial::new(MOVING).file("f.csv", "time_s,fx,fy,fz", file).load(LAB_BODY).run();
+    let whole = Trial::new(MOVING).file("f.csv", "time_s,fx,fy,fz", rows(500.0, -0.5, 4.5, |t| list(wavy(t)))).load(LAB_BODY).run();
+    assert_eq!(r.time_s.len(), FRAMES);
+    for i in all() {
+        let is_missing = (150..200).contains(&i);
+        assert_eq!(vector(&r, q::ELBOW_MOMENT_X, i).x.is_finite(), !is_missing, "{i}");
+    }
+    let d = difference(&r, &whole, &MOMENTS, (0..145).chain(205..FRAMES).collect::<Vec<_>>().into_iter());
+    assert!(d < 1e-6, "{d}");
+    assert!(r.warnings.iter().any(|w| matches!(w, Warning::RecordingPauses { file, .. } if file.ends_with("f.csv"))), "{:?}", r.warnings);
+}

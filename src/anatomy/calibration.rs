@@ -40,6 +40,8 @@ pub struct CalibratedCluster {
 pub struct ClusterReport {
     /// Which cluster.
     pub name: String,
+    /// Frames of the recording.
+    pub frames: usize,
     /// Residual of the registration over the measured markers in every frame, m; missing where fewer than three were visible.
     pub residual_m: Vec<f64>,
     /// Its own markers that were missing, with the number of frames in which they were put back.
@@ -219,7 +221,7 @@ impl CalibratedCluster {
             });
         }
         let markers_rebuilt = self.markers.iter().cloned().zip(put_back).filter(|m| m.1 > 0).collect();
-        ClusterReport { name: self.name.clone(), residual_m, markers_rebuilt, rebuilt }
+        ClusterReport { name: self.name.clone(), frames: scene.recorded_frames(), residual_m, markers_rebuilt, rebuilt }
     }
 
     /// The marker that stands farthest from its place over some frames.
@@ -244,11 +246,12 @@ impl CalibratedCluster {
     /// Says in which frames too few markers are visible, if a wanted landmark is missing for it.
     fn too_few(&self, residual_m: &[f64], ids: &[PointId], markers: &Scene, scene: &Scene) -> Option<Warning> {
         let followers: Vec<(&String, PointId)> = self.landmarks.iter().filter_map(|(l, _)| Some((l, scene.index(l)?))).collect();
-        let without = |f: &usize| residual_m[*f].is_nan() && followers.iter().any(|(_, p)| !scene.has(*p, *f));
+        let without = |f: &usize| scene.is_row(*f) && residual_m[*f].is_nan() && followers.iter().any(|(_, p)| !scene.has(*p, *f));
         let mut frames = (0..scene.frames()).filter(without);
         let first = frames.next()?;
-        let landmarks = followers.iter().filter(|(_, p)| (0..scene.frames()).any(|f| residual_m[f].is_nan() && !scene.has(*p, f)));
-        let missing = |id: &PointId| (0..markers.frames()).filter(|f| !markers.has(*id, *f)).count();
+        let landmarks =
+            followers.iter().filter(|(_, p)| (0..scene.frames()).any(|f| scene.is_row(f) && residual_m[f].is_nan() && !scene.has(*p, f)));
+        let missing = |id: &PointId| (0..markers.frames()).filter(|f| markers.is_row(*f) && !markers.has(*id, *f)).count();
         let mut gone: Vec<(String, usize)> = self.markers.iter().cloned().zip(ids.iter().map(missing)).filter(|m| m.1 > 0).collect();
         gone.sort_by_key(|m| std::cmp::Reverse(m.1));
         gone.truncate(MOST_NAMED);

@@ -43,6 +43,8 @@ pub struct MarkerReading<'a> {
     pub sides: &'a [Side],
     /// Rate for files without time, Hz.
     pub rate_hz: Option<f64>,
+    /// A jump in time longer than this is a pause, s.
+    pub max_gap_s: f64,
     /// What the sheet says of unit and axes; a file may say it too, and then they have to agree.
     pub claims: Option<Claims<'a>>,
 }
@@ -101,7 +103,7 @@ impl Recording {
         let mut table = NumberTable::read(path, &path.display().to_string())?;
         warnings.append(&mut table.notes);
         how.claims.map_or(Ok(()), |c| c.check(&table))?;
-        let time = TimeAxis::of(&table, how.rate_hz, warnings)?;
+        let time = TimeAxis::of(&table, how.rate_hz, how.max_gap_s, warnings)?;
         let (points, absent_axis) = find_points(&table, how, warnings)?;
         if let Some(claims) = how.claims.filter(|c| c.length_unit == units::PIXEL && absent_axis.is_none()) {
             return Err(CaptureError::PixelsWithDepth { place: claims.place.clone(), file: table.place.file });

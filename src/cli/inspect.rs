@@ -46,7 +46,13 @@ fn of_sheet(args: &Args, talk: &Talk) -> Result<(), Failure> {
 }
 
 fn look(path: &Path, role: Role, sheet: &TrialSheet) -> Option<FileLook> {
-    let how = MarkerReading { rename: &sheet.markers.rename, sides: &sheet.trial.sides, rate_hz: sheet.markers.rate_hz, claims: None };
+    let how = MarkerReading {
+        rename: &sheet.markers.rename,
+        sides: &sheet.trial.sides,
+        rate_hz: sheet.markers.rate_hz,
+        max_gap_s: sheet.filter.max_gap_s,
+        claims: None,
+    };
     let recording = Recording::read(path, &how, &mut Vec::new()).ok()?;
     Some(inspect::file(&recording, role, true, 1e3 * sheet.markers.metres_per_unit, "mm"))
 }

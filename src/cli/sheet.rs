@@ -7,6 +7,7 @@ use crate::capture::points::MarkerReading;
 use crate::capture::{CaptureError, Recording};
 use crate::ground::names::Side;
 use crate::report::{WriteError, aside};
+use crate::sheet::DEFAULT_MAX_GAP_S;
 use crate::sheet::starter::{self, About};
 use std::collections::BTreeMap;
 use std::path::{Component, Path, PathBuf};
@@ -89,7 +90,7 @@ pub(super) fn look(path: &Path, warnings: &mut Vec<crate::ground::warning::Warni
         return Err(CaptureError::IsASheet { place: crate::ground::place::Place::file(path.display().to_string()) });
     }
     let rename = BTreeMap::new();
-    let how = |rate_hz| MarkerReading { rename: &rename, sides: &[], rate_hz, claims: None };
+    let how = |rate_hz| MarkerReading { rename: &rename, sides: &[], rate_hz, max_gap_s: DEFAULT_MAX_GAP_S, claims: None };
     match Recording::read(path, &how(None), warnings) {
         Err(CaptureError::NoTime { .. }) => Ok((Recording::read(path, &how(Some(ANY_RATE_HZ)), warnings)?, false)),
         read => Ok((read?, true)),

@@ -3,6 +3,7 @@
 pub mod axes;
 pub mod inertia;
 pub mod names;
+pub mod pauses;
 pub mod place;
 pub mod rotation;
 pub mod scene;

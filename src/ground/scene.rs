@@ -1,7 +1,9 @@
 //! Points over time in world axes: what the stages hand to each other.
 
+use super::pauses::Pauses;
 use nalgebra::Vector3;
 use ndarray::Array2;
+use std::ops::Range;
 
 /// Index of a point in a [`Scene`].
 pub type PointId = usize;
@@ -23,13 +25,15 @@ pub struct Scene {
     pub start_s: f64,
     /// Sampling rate, Hz.
     pub rate_hz: f64,
+    /// Where the recording pauses.
+    pub pauses: Pauses,
 }
 
 impl Scene {
     /// A scene with every coordinate missing.
     pub fn missing(names: Vec<String>, frames: usize, start_s: f64, rate_hz: f64) -> Self {
         let xyz = Array2::from_elem((3 * names.len(), frames), f64::NAN);
-        Self { names, xyz, start_s, rate_hz }
+        Self { names, xyz, start_s, rate_hz, pauses: Pauses::default() }
     }
 
     /// Adds a point.
@@ -51,7 +55,41 @@ impl Scene {
 
     /// Time of a frame, s.
     pub fn time(&self, frame: usize) -> f64 {
-        self.start_s + frame as f64 / self.rate_hz
+        self.pauses.time(self.start_s, self.rate_hz, frame)
+    }
+
+    /// Whether a frame is one of the recording, not one that stands for a pause.
+    #[inline]
+    pub fn is_row(&self, frame: usize) -> bool {
+        self.pauses.is_row(frame)
+    }
+
+    /// Number of frames of the recording: those that stand for pauses left out.
+    pub fn recorded_frames(&self) -> usize {
+        self.pauses.rows_in(0..self.frames())
+    }
+
+    /// The frames from one time to another, both ends among them, s. A frame within a millionth of an interval of an end counts.
+    pub fn frames_within(&self, from_s: Option<f64>, to_s: Option<f64>) -> Range<usize> {
+        let slack = 1e-6 / self.rate_hz;
+        let first = |is_there: &dyn Fn(f64) -> bool| {
+            let (mut low, mut high) = (0, self.frames());
+            while low < high {
+                let middle = (low + high) / 2;
+                if is_there(self.time(middle)) { high = middle } else { low = middle + 1 }
+            }
+            low
+        };
+        let from = from_s.map_or(0, |t| first(&|at| at >= t - slack));
+        let to = to_s.map_or(self.frames(), |t| first(&|at| at > t + slack));
+        from..to.max(from)
+    }
+
+    /// The frame of the recording whose time is next to a time, s; `None` if none is within half an interval.
+    pub fn frame_at(&self, time_s: f64) -> Option<usize> {
+        let half = (0.5 + 1e-9) / self.rate_hz;
+        let near = self.frames_within(Some(time_s - half), Some(time_s + half));
+        near.filter(|f| self.is_row(*f)).min_by(|a, b| (self.time(*a) - time_s).abs().total_cmp(&(self.time(*b) - time_s).abs()))
     }
 
     /// Position of a point in a frame.

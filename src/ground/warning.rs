@@ -7,7 +7,7 @@ use std::fmt;
 use std::ops::Range;
 use thiserror::Error;
 
-/// A frame and its time. Frames are counted from 0, the file's first.
+/// A frame and its time. Frames are counted from 0, the file's first; what stands for a pause is not counted.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Moment {
     /// s
@@ -19,7 +19,40 @@ pub struct Moment {
 impl Moment {
     /// A frame of a scene.
     pub fn at(scene: &Scene, frame: usize) -> Self {
-        Self { time_s: scene.time(frame), frame }
+        Self { time_s: scene.time(frame), frame: scene.pauses.row(frame) }
+    }
+}
+
+/// From one time to another.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Span {
+    /// s
+    pub from_s: f64,
+    /// s
+    pub to_s: f64,
+}
+
+/// Pauses in words.
+pub fn pauses_in_words(pauses: &[Span]) -> String {
+    let said: Vec<String> = pauses
+        .iter()
+        .take(MOST_STRETCHES)
+        .map(|p| format!("from {:.3} to {:.3} s ({})", p.from_s, p.to_s, duration_in_words(p.to_s - p.from_s)))
+        .collect();
+    match pauses.len().saturating_sub(MOST_STRETCHES) {
+        0 => said.join(", "),
+        more => format!("{} and {more} more times", said.join(", ")),
+    }
+}
+
+/// A duration in words.
+fn duration_in_words(s: f64) -> String {
+    if s < 10.0 {
+        format!("{s:.2} s long")
+    } else if s < 600.0 {
+        format!("{s:.1} s long")
+    } else {
+        format!("{:.0} min long", s / 60.0)
     }
 }
 
@@ -89,6 +122,12 @@ pub enum Warning {
     /// Rows are missing between others.
     #[error("{file}: {rows} frames are missing between the rows at {rate_hz} Hz; they are treated as gaps")]
     RowsMissing { file: String, rows: usize, rate_hz: f64 },
+    /// Time jumps by more than may be filled.
+    #[error(
+        "{file}: the recording pauses {}: the parts are smoothed and differentiated each alone, nothing is bridged and no row is added",
+        pauses_in_words(pauses)
+    )]
+    RecordingPauses { file: String, pauses: Vec<Span> },
     /// Uneven sampling.
     #[error("{file}: times are uneven (up to {:.2} ms off a uniform grid); resampled by cubic spline at {rate_hz:.6} Hz", jitter_s * 1e3)]
     Resampled { file: String, jitter_s: f64, rate_hz: f64 },

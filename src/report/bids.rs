@@ -274,7 +274,7 @@ pub fn write(sheet: &TrialSheet, results: &TrialResults, names: &Names, dir: &Pa
             "JNTANGChannelCount": count("JNTANG"),
             "LATENCYChannelCount": count("LATENCY"),
             "MISCChannelCount": count("MISC"),
-            "RecordingDuration": results.time_s.len() as f64 / results.rate_hz,
+            "RecordingDuration": results.time_s.last().zip(results.time_s.first()).map_or(0.0, |(b, a)| b - a) + 1.0 / results.rate_hz,
             "MissingValues": NONE,
             "Description": summary::STATEMENT,
             "Armload": { "Trial": sheet.trial.id, "Participant": sheet.participant.id, "Version": env!("CARGO_PKG_VERSION"), "Cautions": super::CAUTIONS },

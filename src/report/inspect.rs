@@ -1,6 +1,7 @@
 //! An inspection, as text.
 
 use super::text::{Line, columns, number};
+use crate::ground::warning::pauses_in_words;
 use crate::inspect::{FileLook, Inspection, Role, TrialLook};
 
 /// The whole look.
@@ -63,6 +64,9 @@ fn file_lines(f: &FileLook, out: &mut Vec<Line>) {
         None => format!("{} frames without times; the sheet has to say markers.rate_hz.", f.frames),
     };
     out.push(Line::Paragraph(time));
+    if !f.pauses.is_empty() {
+        out.push(Line::Paragraph(format!("The recording pauses {}.", pauses_in_words(&f.pauses))));
+    }
     if let Some(axis) = f.lacks_axis {
         out.push(Line::Paragraph(format!("Planar: no {axis} coordinates.")));
     }

@@ -82,7 +82,7 @@ fn elbow(trial: Trial<'_>, arm: &ArmResults, found: &ArmFindings, y: Axis) -> Pa
     panel.fills.push(Fill::between("dynamic part", time, total, statics, Tone::Dynamic));
     add_lines(trial, &mut panel, total, statics);
     panel.marks.extend(found.elbow_peak.map(|p| peak_mark(arm, &p, p.moment_n_m, &format!("elbow at {}°", fixed(p.elbow_flexion_deg, 0)))));
-    panel.notes.extend(sparse_note(total));
+    panel.notes.extend(sparse_note(trial, total));
     if let (Some(a), Some(p)) = (&found.elbow_axis, &found.elbow_peak) {
         panel.notes.push(format!(
             "Axis from joint centres: with a carrying angle of {}°, which they don't show, the largest is {} instead of {} N·m.",
@@ -117,7 +117,7 @@ fn shoulders(trial: Trial<'_>) -> Row {
             let raised = p.whole.map_or(f64::NAN, |w| w.arm_raised_deg);
             peak_mark(arm, &p, p.moment_vector_n_m, &format!("upper arm at {}° to the trunk", fixed(raised, 0)))
         }));
-        panel.notes.extend(sparse_note(total));
+        panel.notes.extend(sparse_note(trial, total));
         panel.into()
     }))
 }
@@ -160,9 +160,9 @@ fn peak_mark(arm: &ArmResults, peak: &Peak, value: f64, posture: &str) -> Mark {
 const FEW: f64 = 0.5;
 
 /// What to say over a curve of which only a part is known.
-fn sparse_note(series: &[f64]) -> Option<String> {
+fn sparse_note(trial: Trial<'_>, series: &[f64]) -> Option<String> {
     let known = series.iter().filter(|v| v.is_finite()).count();
-    (known > 0 && (known as f64) < FEW * series.len() as f64).then(|| format!("{}.", capital(&pages::known_in(series))))
+    (known > 0 && (known as f64) < FEW * trial.results.rows() as f64).then(|| format!("{}.", capital(&pages::known_in(trial, series))))
 }
 
 /// Whether phases are so short on the page that thick lines would hide each other.
@@ -220,11 +220,10 @@ fn curves_of(arm: &ArmResults) -> Vec<Vec<f64>> {
 
 /// `the elbow moment is known in 10 of 1601 frames`, of each arm.
 fn known_of_arms(trial: Trial<'_>) -> String {
-    let each = trial
-        .results
-        .arms
-        .iter()
-        .map(|arm| format!("the {}elbow moment is {}", arm_word(trial, arm), pages::known_in(arm.series(q::ELBOW_FLEXION_MOMENT))));
+    let each =
+        trial.results.arms.iter().map(|arm| {
+            format!("the {}elbow moment is {}", arm_word(trial, arm), pages::known_in(trial, arm.series(q::ELBOW_FLEXION_MOMENT)))
+        });
     each.collect::<Vec<_>>().join(", ")
 }
 

@@ -143,8 +143,8 @@ const MOST_ALARMS: usize = 6;
 pub const STRIPS: &str = "Strips: ↑ lift, ↓ lower, = hold; white: none of these, too short to be shaded, or not known.";
 
 /// `known in 10 of 1601 frames`
-pub fn known_in(series: &[f64]) -> String {
-    format!("known in {} of {} frames", series.iter().filter(|v| v.is_finite()).count(), series.len())
+pub fn known_in(trial: Trial<'_>, series: &[f64]) -> String {
+    format!("known in {} of {} frames", series.iter().filter(|v| v.is_finite()).count(), trial.results.rows())
 }
 
 /// Whether a series has a value anywhere.
@@ -436,6 +436,7 @@ mod tests {
         use crate::anatomy::calibration::ClusterReport;
         let mut case = Case::one_arm();
         case.results.clusters.push(ClusterReport {
+            frames: 1601,
             name: "right.forearm".into(),
             residual_m: vec![1e-4; 1601],
             markers_rebuilt: vec![("right.fa1".into(), 12)],

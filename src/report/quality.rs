@@ -150,7 +150,7 @@ fn points(trial: Trial<'_>) -> Row {
     let mut y = Axis { label: String::new(), range, ticks: names, quiet: false, labels_px };
     let mut gaps = Panel::new("Points in use, and when they were missing", trial.time_axis(), y.clone());
     gaps.height = height;
-    let (start, rate, window) = (trial.results.time_s[0], trial.results.rate_hz, &trial.results.window);
+    let start = trial.results.time_s[0];
     let end = trial.results.time_s.last().copied().unwrap_or(start);
     // a gap of one frame has to be seen, too
     let least = 3.0 / (2.0 * plot_width(1) / 3.0) * (end - start);
@@ -158,11 +158,13 @@ fn points(trial: Trial<'_>) -> Row {
         for (ranges, tone, half) in [(&p.gaps.filled, Tone::Repaired, 0.26), (&p.gaps.left, Tone::Missing, 0.34)] {
             let mut until = f64::NEG_INFINITY;
             for r in ranges {
-                let time = |f: usize| start + (f as f64 - 0.5 - window.start as f64) / rate;
-                let (a, b) = (time(r.start).max(start), time(r.end).min(end));
+                // half an interval before a frame, or behind the one before it: a pause is not part of a gap
+                let half_s = 0.5 / trial.results.rate_hz;
+                let (from, to) = (trial.results.time_of(r.start) - half_s, trial.results.time_of(r.end - 1) + half_s);
+                let (a, b) = (from.max(start), to.min(end));
                 let b = b.max(a + least).min(end);
                 let a = a.min(b - least).max(start);
-                if b <= a || time(r.end) < start || time(r.start) > end || b <= until {
+                if b <= a || to < start || from > end || b <= until {
                     continue;
                 }
                 until = b;
@@ -227,7 +229,7 @@ fn of_frames(some: usize, all: usize) -> String {
 fn rebuilt(trial: Trial<'_>) -> Vec<String> {
     let mut out = Vec::new();
     for c in &trial.results.clusters {
-        let all = c.residual_m.len();
+        let all = c.frames;
         let grouped = |points: &[(String, usize)]| {
             let mut groups: Vec<(usize, Vec<&str>)> = Vec::new();
             for (name, frames) in points {

@@ -142,7 +142,7 @@ pub fn json(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindings]
             json!({
                 "name": c.name,
                 "registered_frames": registered_frames,
-                "frames_with_too_few_markers": c.residual_m.len() - registered_frames,
+                "frames_with_too_few_markers": c.frames - registered_frames,
                 "residual_rms_mm": rms_m * 1e3,
                 "residual_max_mm": max_m * 1e3,
                 "markers_rebuilt": c.markers_rebuilt.iter().map(|(name, frames)| json!({ "point": name, "frames": frames })).collect::<Vec<_>>(),
@@ -159,7 +159,8 @@ pub fn json(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindings]
         "recording": {
             "file": sheet.markers.file.display().to_string(),
             "rate_hz": results.rate_hz,
-            "frames": results.time_s.len(),
+            "frames": results.rows(),
+            "pauses": results.pauses.iter().map(|(from_s, to_s)| json!({ "from_s": from_s, "to_s": to_s })).collect::<Vec<_>>(),
             "from_s": results.time_s.first(),
             "to_s": results.time_s.last(),
             "largest_time_jitter_s": results.jitter_s,

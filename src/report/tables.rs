@@ -38,7 +38,7 @@ fn words<'a>(name: &str, values: impl Iterator<Item = &'a str>) -> Column {
     StringChunked::from_iter_options(name.into(), values.map(|w| (!w.is_empty()).then_some(w))).into_column()
 }
 
-/// The table of moments: one row a frame.
+/// The table of moments: one row a frame of the recording; what stands for a pause is none.
 pub fn moments(results: &TrialResults) -> PolarsResult<DataFrame> {
     let mut jobs: Vec<(String, &[f64], f64)> = vec![("time_s".into(), &results.time_s, 1.0)];
     for arm in &results.arms {
@@ -46,28 +46,29 @@ pub fn moments(results: &TrialResults) -> PolarsResult<DataFrame> {
             jobs.push((format!("{}.{}", arm.side, quantity.name), arm.series(row), quantity.unit.scale()));
         }
     }
-    let mut columns: Vec<Column> = jobs.into_par_iter().map(|(name, values, scale)| numbers(name, values, scale)).collect();
+    let mut columns: Vec<Column> =
+        jobs.into_par_iter().map(|(name, values, scale)| numbers(name, &results.of_rows(values), scale)).collect();
     for arm in &results.arms {
-        columns.push(words(&format!("{}.phase", arm.side), arm.phases.of_frame.iter().map(|p| p.name())));
+        columns.push(words(&format!("{}.phase", arm.side), results.of_rows(&arm.phases.of_frame).iter().map(|p| p.name())));
     }
     columns.push(quality(results));
-    DataFrame::new(results.time_s.len(), columns)
+    DataFrame::new(results.rows(), columns)
 }
 
 /// One column for all arms: what to know of each frame.
 fn quality(results: &TrialResults) -> Column {
     let names: Vec<String> = (0..flag::COMBINATIONS).map(flag::words).collect();
     let of = |f: usize| results.arms.iter().fold(0, |bits, arm| bits | arm.flags[f]);
-    words("quality", (0..results.time_s.len()).map(|f| names[of(f) as usize].as_str()))
+    words("quality", (0..results.time_s.len()).filter(|f| results.is_row(*f)).map(|f| names[of(f) as usize].as_str()))
 }
 
 /// Moments in segment axes and static shares: one row a frame.
 pub fn details(results: &TrialResults) -> PolarsResult<DataFrame> {
-    let mut columns = vec![numbers("time_s".into(), &results.time_s, 1.0)];
+    let mut columns = vec![numbers("time_s".into(), &results.of_rows(&results.time_s), 1.0)];
     for arm in &results.arms {
-        columns.extend(arm.details.iter().map(|(name, values)| numbers(format!("{}.{name}", arm.side), values, 1.0)));
+        columns.extend(arm.details.iter().map(|(name, values)| numbers(format!("{}.{name}", arm.side), &results.of_rows(values), 1.0)));
     }
-    DataFrame::new(results.time_s.len(), columns)
+    DataFrame::new(results.rows(), columns)
 }
 
 /// Writes a table as CSV; missing cells are empty.

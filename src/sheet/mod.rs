@@ -1000,7 +1000,7 @@ fn read_cutoff(keys: &Keys, key: &str, extra: Option<&str>) -> Result<Option<Cut
 }
 
 /// Longest gap filled by a spline unless the sheet says otherwise, s.
-const DEFAULT_MAX_GAP_S: f64 = 0.1;
+pub const DEFAULT_MAX_GAP_S: f64 = 0.1;
 
 fn read_filter(keys: Option<Keys>, root: &Keys) -> Result<FilterKeys, SheetError> {
     let Some(keys) = keys else {

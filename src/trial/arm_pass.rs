@@ -179,7 +179,8 @@ impl ReadyArm<'_> {
         let mirror = self.plan.side.mirror();
         let axes: Vec<Vector3<f64>> = pose.r_wu.iter().map(|r| axis(r, 2)).collect();
         let joints = [&pose.p_s, &pose.p_e, &pose.p_w, &pose.p_k, &axes];
-        let points = joints.into_iter().chain(block.loads.iter().map(|l| &l.at));
+        let places: Vec<Vec<Vector3<f64>>> = block.loads.iter().map(|l| (0..l.at.len()).map(|i| l.place(i)).collect()).collect();
+        let points = joints.into_iter().chain(&places);
         for (point, series) in points.enumerate() {
             // a point mirrors in z; the axis of a rotation mirrors as a moment does
             let signs = if point == q::Positions::FLEXION_AXIS { [mirror, mirror, 1.0] } else { [1.0, 1.0, mirror] };
@@ -340,7 +341,9 @@ impl ReadyArm<'_> {
     /// Rate of energy of forearm, hand and load, and the power put into them.
     ///
     /// # Equation
-    /// d/dt (kinetic + potential energy) = M_E · w_F + F_E · v_Ej + M_W · (w_H - w_F) + sum over other external forces of (F_e · v_e + M_e · w_H)
+    /// d/dt (kinetic + potential energy) = M_E · w_F + F_E · v_Ej + M_W · (w_H - w_F) + sum over other external forces of (F_e · v_e + M_e · w_H),
+    /// v_e = v_Wj + w_H x (p_e - Wj): the speed of the hand itself where the force acts. A point of application that wanders over the
+    /// hand does no work by that.
     fn energy_and_power(&self, block: &ArmBlock, rate_hz: f64) -> (Vec<f64>, Vec<f64>) {
         let (pose, m) = (&block.pose, &block.motion);
         let n = pose.p_e.len();
@@ -358,8 +361,8 @@ impl ReadyArm<'_> {
                 e + block.loads.iter().filter_map(|l| l.energy.get(i)).sum::<f64>()
             })
             .collect();
-        let outside: Vec<(&LoadSeries, Vec<Vector3<f64>>)> =
-            block.loads.iter().filter(|l| l.energy.is_empty()).map(|l| (l, derivative::once(&l.at, rate_hz))).collect();
+        let outside: Vec<&LoadSeries> = block.loads.iter().filter(|l| l.energy.is_empty()).collect();
+        let wrist_velocity = if outside.is_empty() { Vec::new() } else { derivative::once(&pose.p_w, rate_hz) };
         let power_in = (0..n)
             .map(|i| {
                 let elbow = &block.total.elbow[i];
@@ -369,8 +372,9 @@ impl ReadyArm<'_> {
                     p += wrist.moment.dot(&(hand.omega[i] - m.forearm.omega[i]));
                     omega_h = hand.omega[i];
                 }
-                for (load, velocity) in outside.iter().filter(|(load, _)| !load.rests(i)) {
-                    p += load.force[i].dot(&velocity[i]) + load.moment[i].dot(&omega_h);
+                for load in outside.iter().filter(|load| !load.rests(i)) {
+                    let velocity = wrist_velocity[i] + omega_h.cross(&(load.at[i] - pose.p_w[i]));
+                    p += load.force[i].dot(&velocity) + load.moment[i].dot(&omega_h);
                 }
                 p
             })

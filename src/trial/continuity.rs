@@ -73,6 +73,10 @@ impl Course {
         let (mut jumps, mut last) = (Vec::new(), None);
         let quiet = Quiet::new(scene, point, least);
         for f in 0..scene.frames() {
+            // what is elsewhere after a pause has not jumped
+            if !scene.is_row(f) {
+                last = None;
+            }
             if quiet.at(f) {
                 last = Some(f);
                 continue;
@@ -150,7 +154,8 @@ impl Changes {
         let mut out = Self { a, b, frames: Vec::new(), jump_m: 0.0 };
         for (from, at) in both(&courses[a].jumps, &courses[b].jumps) {
             // the last frame that shows both
-            let Some(f0) = (at.saturating_sub(across)..=from).rev().find(|f| scene.has(a, *f) && scene.has(b, *f)) else { continue };
+            let before = (at.saturating_sub(across)..=from).rev().take_while(|f| scene.is_row(*f));
+            let Some(f0) = before.into_iter().find(|f| scene.has(a, *f) && scene.has(b, *f)) else { continue };
             if out.frames.last().is_some_and(|e| f0 < *e) {
                 continue;
             }

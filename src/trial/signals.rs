@@ -14,7 +14,7 @@ use crate::smoothing::residual::NOISE_BAND;
 ///
 /// # Errors
 /// A cutoff that is too high for a file's rate.
-pub(super) fn settle(setup: &mut Setup<'_>, cutoff_hz: &mut Option<f64>, times: MarkerTimes) -> Result<Vec<SignalSmoothing>, TrialError> {
+pub(super) fn settle(setup: &mut Setup<'_>, cutoff_hz: &mut Option<f64>, times: &MarkerTimes) -> Result<Vec<SignalSmoothing>, TrialError> {
     let filter = &setup.sheet.filter;
     let stated = filter.force_cutoff.unwrap_or(filter.cutoff);
     let mut signals: Vec<(String, &mut Signal)> = Vec::new();

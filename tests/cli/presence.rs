@@ -180,13 +180,20 @@ fn property_twelve_frames_are_a_trial() {
 }
 
 #[test]
-fn property_rows_left_out_are_gaps() {
-    let csv: String =
-        Markers::curl().csv().lines().enumerate().filter(|(i, _)| !(151..=175).contains(i)).map(|(_, l)| format!("{l}\n")).collect();
-    let results = run(&curl_sheet(&[]), &csv).unwrap();
-    assert_eq!(results.time_s.len(), 321);
-    expect_empty(&results, &ARM_MOMENTS, 150..175);
-    assert!(results.warnings.iter().any(|w| matches!(w, Warning::RowsMissing { rows: 25, .. })));
+fn property_few_rows_left_out_are_gaps_and_many_are_a_pause() {
+    let without = |rows: std::ops::RangeInclusive<usize>| -> String {
+        Markers::curl().csv().lines().enumerate().filter(|(i, _)| !rows.contains(i)).map(|(_, l)| format!("{l}\n")).collect()
+    };
+    // as many as are filled; one more
+    let results = run(&curl_sheet(&[]), &without(151..=160)).unwrap();
+    assert_eq!((results.time_s.len(), results.rows()), (321, 321));
+    expect_empty(&results, &ARM_MOMENTS, 0..0);
+    assert!(results.warnings.iter().any(|w| matches!(w, Warning::RowsMissing { rows: 10, .. })));
+    let results = run(&curl_sheet(&[]), &without(151..=161)).unwrap();
+    assert_eq!((results.time_s.len(), results.rows()), (311, 310));
+    expect_empty(&results, &ARM_MOMENTS, 150..151);
+    assert!(results.warnings.iter().any(|w| matches!(w, Warning::RecordingPauses { pauses, .. } if pauses.len() == 1)));
+    assert!(!results.warnings.iter().any(|w| matches!(w, Warning::RowsMissing { .. })));
 }
 
 #[test]

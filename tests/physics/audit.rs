@@ -77,6 +77,7 @@ fn bench() -> Bench {
                 catalog: &mut catalog,
                 known: &names,
                 absent_axis: None,
+                max_gap_s: 0.1,
                 warnings: &mut Vec::new(),
             };
             (l.label.clone(), l.kind.as_ref().unwrap().prepare(&mut finder).unwrap())
@@ -92,7 +93,7 @@ fn bench() -> Bench {
             }
         }
     }
-    let scene = Scene { names: catalog.names.clone(), xyz, start_s: 0.0, rate_hz: 100.0 };
+    let scene = Scene { names: catalog.names.clone(), xyz, start_s: 0.0, rate_hz: 100.0, pauses: Default::default() };
     let carried = CarriedAxes::of(&plan, MirroredScene::new(&scene, Side::Right));
     let body = results.arms[0].body.clone();
     let windows = Windows::usual(scene.rate_hz);

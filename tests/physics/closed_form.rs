@@ -134,6 +134,7 @@ fn held(mass: f64, at: Vector3<f64>, acceleration: Vector3<f64>) -> LoadSeries {
         static_force: vec![down() * mass],
         static_moment: Vec::new(),
         energy: Vec::new(),
+        nowhere: Vec::new(),
     }
 }
 

@@ -27,7 +27,8 @@ pub fn fill(shape: &[Vector3<f64>], ids: &[PointId], markers: &Scene) -> (Option
     let mut counts = vec![0; ids.len()];
     let mut out: Option<Scene> = None;
     for (m, id) in ids.iter().enumerate() {
-        for hole in runs(markers.frames(), |f| !markers.has(*id, f)) {
+        // a hole ends where the recording pauses
+        for hole in runs(markers.frames(), |f| markers.is_row(f) && !markers.has(*id, f)) {
             for (frame, p) in put_back(m, hole, shape, ids, markers) {
                 out.get_or_insert_with(|| markers.clone()).set(*id, frame, p);
                 counts[m] += 1;
@@ -56,8 +57,9 @@ fn put_back(m: usize, hole: Range<usize>, shape: &[Vector3<f64>], ids: &[PointId
         }))
     };
     let reach = (REACH_S * markers.rate_hz).ceil() as usize;
-    let before = (hole.start.saturating_sub(reach)..hole.start).rev().find(whole).and_then(deviation);
-    let after = (hole.end..(hole.end + reach).min(markers.frames())).find(whole).and_then(deviation);
+    let within = |f: &usize| markers.is_row(*f);
+    let before = (hole.start.saturating_sub(reach)..hole.start).rev().take_while(within).find(whole).and_then(deviation);
+    let after = (hole.end..(hole.end + reach).min(markers.frames())).take_while(within).find(whole).and_then(deviation);
     let between = |f: f64| match (before, after) {
         (Some((t0, d0)), Some((t1, d1))) => Some(d0 + (d1 - d0) * ((f - t0) / (t1 - t0))),
         (known, None) | (None, known) => known.map(|k| k.1),

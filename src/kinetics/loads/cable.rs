@@ -66,7 +66,7 @@ impl LoadKind for Cable {
             Tension::Constant(n) => ReadyTension::Constant(*n),
             Tension::Recorded(file) => {
                 let column = Columns { names: &["tension"], scale: 1.0, needed: true, steers: true, may_lack: None };
-                ReadyTension::Recorded(Signal::read(file, &[column], points.warnings)?)
+                ReadyTension::Recorded(Box::new(Signal::read(file, &[column], points.max_gap_s, points.warnings)?))
             }
         };
         Ok(Box::new(ReadyCable { tension, line: Line::prepare(&self.at, &self.pulley, points)? }))
@@ -75,7 +75,7 @@ impl LoadKind for Cable {
 
 enum ReadyTension {
     Constant(f64),
-    Recorded(Signal),
+    Recorded(Box<Signal>),
 }
 
 struct ReadyCable {

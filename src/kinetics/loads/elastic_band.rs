@@ -152,7 +152,7 @@ impl Acting for ReadyBand {
             vec![Warning::BandOffTable {
                 load: name.to_owned(),
                 frames: beyond.len(),
-                of: frames.len(),
+                of: hand.view.scene().pauses.rows_in(frames.clone()),
                 shortest_m: beyond.iter().copied().fold(f64::INFINITY, f64::min),
                 longest_m: beyond.iter().copied().fold(0.0, f64::max),
                 first_m: first,

@@ -120,6 +120,7 @@ impl Acting for ReadyFreeWeight {
             static_moment: Vec::new(),
             moment,
             energy,
+            nowhere: Vec::new(),
             at,
         }
     }

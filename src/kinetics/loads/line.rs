@@ -130,6 +130,7 @@ impl Line {
             static_force: force.clone(),
             static_moment: Vec::new(),
             energy: Vec::new(),
+            nowhere: Vec::new(),
             at,
             force,
         }

@@ -182,10 +182,9 @@ impl During {
     }
 
     fn frames(&self, scene: &Scene, frames: Range<usize>) -> Range<usize> {
-        let at = |t: f64| (t - scene.start_s) * scene.rate_hz;
-        let from = self.from_s.map_or(frames.start, |t| (at(t) - 1e-6).ceil().max(0.0) as usize).clamp(frames.start, frames.end);
-        let to = self.to_s.map_or(frames.end, |t| ((at(t) + 1e-6).floor() + 1.0).max(0.0) as usize).clamp(from, frames.end);
-        from..to
+        let within = scene.frames_within(self.from_s, self.to_s);
+        let from = within.start.clamp(frames.start, frames.end);
+        from..within.end.clamp(from, frames.end)
     }
 }
 
@@ -283,6 +282,8 @@ pub struct LoadSeries {
     pub static_moment: Vec<Vector3<f64>>,
     /// Kinetic and potential energy of a load that moves with the hand, J; empty if the load is not part of the system.
     pub energy: Vec<f64>,
+    /// Frames in which it is too little for its point of application to mean anything; empty: none.
+    pub nowhere: Vec<bool>,
 }
 
 impl LoadSeries {
@@ -296,6 +297,11 @@ impl LoadSeries {
         // what does nothing needs no place: it may lie on the floor, out of every camera's sight
         let at = if force == Vector3::zeros() && moment == Vector3::zeros() { Vector3::zeros() } else { self.at[i] };
         Applied { force, moment, at }
+    }
+
+    /// Where it acts in a frame, m; missing where that means nothing.
+    pub fn place(&self, i: usize) -> Vector3<f64> {
+        if self.nowhere.get(i) == Some(&true) { Vector3::repeat(f64::NAN) } else { self.at[i] }
     }
 
     /// Takes the load off the hand in a frame.
@@ -422,6 +428,8 @@ pub struct PointFinder<'a, 'c> {
     pub known: &'a [String],
     /// The lab axis that a planar recording lacks.
     pub absent_axis: Option<usize>,
+    /// A jump in time of a file longer than this is a pause, s.
+    pub max_gap_s: f64,
     /// Things worth knowing.
     pub warnings: &'a mut Vec<Warning>,
 }

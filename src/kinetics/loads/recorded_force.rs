@@ -140,9 +140,9 @@ impl LoadKind for RecordedForce {
             Columns { names: &["mx", "my", "mz"], scale: 1.0, needed: false, steers: true, may_lack: None },
             Columns { names: &["px", "py", "pz"], scale: metres_per_unit, needed: false, steers: false, may_lack: points.absent_axis },
         ];
-        let signal = Signal::of(table, &self.file, &columns, points.warnings)?;
+        let mut signal = Signal::of(table, &self.file, &columns, points.max_gap_s, points.warnings)?;
         let at = if signal.has(POINT) && !self.at_is_stated {
-            PointOfForce::Recorded(self.lab_to_world)
+            PointOfForce::Recorded { origin: self.lab_to_world * signal.take_levers(FORCE, POINT), lab_to_world: self.lab_to_world }
         } else {
             if signal.has(POINT) {
                 points.warnings.push(Warning::LoadPointIgnored { file: signal.file.clone() });
@@ -169,8 +169,11 @@ enum Axes {
 }
 
 enum PointOfForce {
-    /// Columns px, py, pz through this map.
-    Recorded(Matrix3<f64>),
+    /// Columns px, py, pz: with the force they are a moment about a fixed point, in the axes of the world.
+    Recorded {
+        origin: Vector3<f64>,
+        lab_to_world: Matrix3<f64>,
+    },
     At(ReadyAt),
 }
 
@@ -183,7 +186,7 @@ struct ReadyForce {
 impl ReadyForce {
     fn positions(&self, hand: &HandMotion<'_>) -> Vec<Vector3<f64>> {
         match &self.at {
-            PointOfForce::Recorded(map) => hand.frames.clone().map(|f| map * self.signal.vector(POINT, f)).collect(),
+            PointOfForce::Recorded { lab_to_world, .. } => hand.frames.clone().map(|f| lab_to_world * self.signal.acts_at(f).0).collect(),
             PointOfForce::At(at) => at.positions(hand),
         }
     }
@@ -194,6 +197,25 @@ impl ReadyForce {
             (Axes::World { polar, .. }, FORCE) => frames.map(|v| polar * v).collect(),
             (Axes::World { axial, .. }, _) => frames.map(|v| axial * v).collect(),
             (Axes::Hand { sign }, _) => frames.zip(hand.r_wh).map(|(v, r)| r * v * *sign).collect(),
+        }
+    }
+
+    /// Adds the moment that the lever of a recorded point brings along, about the points `at`.
+    ///
+    /// # Equation
+    /// M_O = sum over i of (L e_i) x (A T_i), with L from lab to world, A from the force's axes to the world, T_i row i of the smoothed
+    /// (p - O) Fᵀ. The same wrench about another point p: M_p = M_O - (p - O) x F. What p is does not matter to any joint.
+    fn add_levers(&self, hand: &HandMotion<'_>, at: &[Vector3<f64>], force: &[Vector3<f64>], moment: &mut [Vector3<f64>]) {
+        let PointOfForce::Recorded { origin, lab_to_world } = &self.at else { return };
+        for (i, f) in hand.frames.clone().enumerate() {
+            let turn = |v: Vector3<f64>| match &self.axes {
+                Axes::World { polar, .. } => polar * v,
+                Axes::Hand { sign } => hand.r_wh[i] * v * *sign,
+            };
+            let levers = self.signal.levers(POINT, f);
+            let about_origin: Vector3<f64> =
+                levers.iter().enumerate().map(|(k, t)| Vector3::from(lab_to_world.column(k)).cross(&turn(*t))).sum();
+            moment[i] += about_origin - (at[i] - origin).cross(&force[i]);
         }
     }
 
@@ -216,24 +238,23 @@ impl ReadyForce {
 
 impl Acting for ReadyForce {
     /// # Equation
-    /// The recorded force and free moment, turned into world axes; the same in the static part.
+    /// The recorded force and moment, turned into world axes; the same in the static part.
     fn act(&self, hand: &HandMotion<'_>) -> LoadSeries {
         let force = self.turn(hand, FORCE);
-        let moment = if self.signal.has(MOMENT) { self.turn(hand, MOMENT) } else { vec![Vector3::zeros(); force.len()] };
-        LoadSeries {
-            at: self.positions(hand),
-            static_force: force.clone(),
-            static_moment: moment.clone(),
-            force,
-            moment,
-            energy: Vec::new(),
-        }
+        let mut moment = if self.signal.has(MOMENT) { self.turn(hand, MOMENT) } else { vec![Vector3::zeros(); force.len()] };
+        let at = self.positions(hand);
+        self.add_levers(hand, &at, &force, &mut moment);
+        let nowhere = match self.at {
+            PointOfForce::Recorded { .. } => hand.frames.clone().map(|f| !self.signal.acts_at(f).1).collect(),
+            PointOfForce::At(_) => Vec::new(),
+        };
+        LoadSeries { at, nowhere, static_force: force.clone(), static_moment: moment.clone(), force, moment, energy: Vec::new() }
     }
 
     fn points(&self) -> Vec<PointId> {
         match &self.at {
             PointOfForce::At(at) => at.points(),
-            PointOfForce::Recorded(_) => Vec::new(),
+            PointOfForce::Recorded { .. } => Vec::new(),
         }
     }
 
@@ -257,9 +278,10 @@ impl Acting for ReadyForce {
         let mut warnings: Vec<Warning> =
             self.signal.missing_warning(name, frames.clone(), |f| hand.view.scene().time(f)).into_iter().collect();
         warnings.extend(self.clock_warning(name, hand, frames.clone()));
-        if let PointOfForce::Recorded(_) = self.at {
+        if let PointOfForce::Recorded { .. } = self.at {
             let away = self.positions(hand).iter().zip(hand.grip).map(|(p, g)| (p - g).norm()).collect::<Vec<_>>();
-            let near = frames.clone().map(|f| away[f - hand.frames.start]).fold(f64::NAN, f64::min);
+            let counts = frames.clone().filter(|f| self.signal.acts_at(*f).1);
+            let near = counts.map(|f| away[f - hand.frames.start]).fold(f64::NAN, f64::min);
             if near > FAR_FROM_HAND_M {
                 warnings.push(Warning::LoadFarFromHand { load: name.to_owned(), file: self.signal.file.clone(), nearest_m: near });
             }

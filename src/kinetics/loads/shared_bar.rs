@@ -79,6 +79,7 @@ impl Acting for ReadySharedBar {
             static_force: vec![hand.gravity * self.mass_kg; n],
             static_moment: Vec::new(),
             energy,
+            nowhere: Vec::new(),
         }
     }
 

@@ -4,6 +4,7 @@
 
 use crate::capture::{CaptureError, NumberTable, TimeAxis, c3d};
 use crate::ground::closest;
+use crate::ground::pauses::Pauses;
 use crate::ground::place::Place;
 use crate::ground::warning::Warning;
 use crate::sheet::SheetError;
@@ -177,6 +178,8 @@ pub struct Signal {
     pub offset_s: f64,
     /// First time, offset added, s.
     start_s: f64,
+    /// Where the file pauses, offset added.
+    pauses: Pauses,
     /// First row of each group of columns, if the file has it.
     groups: Vec<Option<usize>>,
     names: Vec<&'static str>,
@@ -185,33 +188,62 @@ pub struct Signal {
     own: Vec<Vec<f64>>,
     /// At the marker times; empty until [`Signal::bring`].
     at_markers: Vec<Vec<f64>>,
+    /// Where the markers pause: nothing is missing there.
+    markers_pause: Pauses,
+    acts: Option<Acts>,
 }
 
 /// Times of the markers.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Debug)]
 pub struct MarkerTimes {
-    /// s
-    pub start_s: f64,
+    /// One a frame, s.
+    pub times_s: Vec<f64>,
     /// Hz
     pub rate_hz: f64,
-    /// Number of frames.
-    pub frames: usize,
+    /// Where the markers pause.
+    pub pauses: Pauses,
 }
+
+/// Where a recorded force acts.
+struct Acts {
+    /// Point of application in each row of the file; where the force is next to nothing, on the way between those next to it in time.
+    own: Vec<Vector3<f64>>,
+    /// Whether the force is enough in a row for its point of application to mean something.
+    counts: Vec<bool>,
+    /// The same at the marker times.
+    at_markers: Vec<(Vector3<f64>, bool)>,
+}
+
+/// A force below this has no point of application worth the name, N ...
+const COUNTS_N: f64 = 5.0;
+/// ... nor one below this part of the largest ...
+const COUNTS_PART: f64 = 0.01;
+/// ... but where the largest is small, one above this part of it has.
+const COUNTS_PART_OF_SMALL: f64 = 0.2;
+/// A point of application that goes on from one that counts moves no faster than this, m/s (hands in lifts stay below; common practice, no
+/// source).
+const FOLLOWED_M_S: f64 = 5.0;
 
 impl Signal {
     /// Reads the groups of columns from a file.
     ///
     /// # Errors
     /// Everything a table can have; a needed column that is missing, or one of a group.
-    pub fn read(keys: &FileKeys, wanted: &[Columns], warnings: &mut Vec<Warning>) -> Result<Self, CaptureError> {
-        Self::of(keys.table(warnings)?, keys, wanted, warnings)
+    pub fn read(keys: &FileKeys, wanted: &[Columns], max_gap_s: f64, warnings: &mut Vec<Warning>) -> Result<Self, CaptureError> {
+        Self::of(keys.table(warnings)?, keys, wanted, max_gap_s, warnings)
     }
 
     /// Takes the groups of columns from a table.
     ///
     /// # Errors
     /// As [`Signal::read`].
-    pub fn of(table: NumberTable, keys: &FileKeys, wanted: &[Columns], warnings: &mut Vec<Warning>) -> Result<Self, CaptureError> {
+    pub fn of(
+        table: NumberTable,
+        keys: &FileKeys,
+        wanted: &[Columns],
+        max_gap_s: f64,
+        warnings: &mut Vec<Warning>,
+    ) -> Result<Self, CaptureError> {
         let header = table.header();
         let expected = || {
             let group = |c: &Columns| if c.needed { c.names.join(", ") } else { format!("optional {}", c.names.join(", ")) };
@@ -226,7 +258,7 @@ impl Signal {
         if table.time_column().is_none() {
             return Err(missing("time_s"));
         }
-        let time = TimeAxis::of(&table, None, warnings)?;
+        let time = TimeAxis::of(&table, None, max_gap_s, warnings)?;
         let column = |name: &str| table.names.iter().position(|n| n.eq_ignore_ascii_case(name));
         let mut used = vec![table.time_column()];
         let (mut groups, mut names, mut steering, mut own) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
@@ -263,11 +295,14 @@ impl Signal {
             rate_hz: time.rate_hz,
             offset_s: keys.offset_s,
             start_s: time.start_s + keys.offset_s,
+            pauses: time.pauses.later_by(keys.offset_s),
             groups,
             names,
             steering,
             own,
             at_markers: Vec::new(),
+            markers_pause: Pauses::default(),
+            acts: None,
         })
     }
 
@@ -286,13 +321,85 @@ impl Signal {
     }
 
     fn time(&self, row: usize) -> f64 {
-        self.start_s + row as f64 / self.rate_hz
+        self.pauses.time(self.start_s, self.rate_hz, row)
     }
 
-    /// Fills short gaps by a spline, as in markers; a row with one value missing is missing as a whole.
+    /// Puts the lever of a force, with the force, in place of its point of application, row by row: what is smoothed and brought to the
+    /// marker times is the wrench about a fixed point. Returns that point.
+    ///
+    /// # Equation
+    /// O = mean of p over the rows whose force counts; T = (p - O) Fᵀ. The moment about O is then the sum over i of e_i x (row i of T):
+    /// (p - O) x F with the lever in the axes of `point` and the force in those of `force`, each turned when it is used.
+    /// A force counts above 5 N and 1 % of the largest (above a fifth of the largest where that is less than 5 N). Below, whatever stands
+    /// as its point, or nothing, is right: a point is used as long as it goes on evenly from those that count (below 5 m/s), and beyond
+    /// that the lever goes evenly from the last one to the next. A point that is missing (or exactly zero, where that is not usual) while the
+    /// force counts is missing.
+    ///
+    /// # Frames and units
+    /// `force` in N, `point` in m, each in the file's own axes; T replaces the three rows of `point` by nine, N·m.
+    pub fn take_levers(&mut self, force: usize, point: usize) -> Vector3<f64> {
+        let (Some(Some(f)), Some(Some(p))) = (self.groups.get(force).copied(), self.groups.get(point).copied()) else {
+            return Vector3::zeros();
+        };
+        let rows = self.own_frames();
+        let vector = |own: &[Vec<f64>], start: usize, k: usize| Vector3::new(own[start][k], own[start + 1][k], own[start + 2][k]);
+        let forces: Vec<Vector3<f64>> = (0..rows).map(|k| vector(&self.own, f, k)).collect();
+        let largest = forces.iter().map(|x| x.norm()).filter(|n| n.is_finite()).fold(0.0, f64::max);
+        let least = COUNTS_N.min(COUNTS_PART_OF_SMALL * largest).max(COUNTS_PART * largest);
+        let counts: Vec<bool> = forces.iter().map(|x| x.norm() >= least && largest > 0.0).collect();
+        let mut points: Vec<Vector3<f64>> = (0..rows).map(|k| vector(&self.own, p, k)).collect();
+        let counted = |points: &[Vector3<f64>]| -> Vec<usize> {
+            (0..rows).filter(|k| counts[*k] && points[*k].iter().all(|x| x.is_finite())).collect()
+        };
+        let zero = Vector3::zeros();
+        let known = counted(&points);
+        if known.iter().filter(|k| points[**k] == zero).count() * 2 < known.len() {
+            points.iter_mut().filter(|x| **x == zero).for_each(|x| *x = Vector3::repeat(f64::NAN));
+        }
+        let known = counted(&points);
+        let origin = if known.is_empty() { zero } else { known.iter().map(|k| points[*k]).sum::<Vector3<f64>>() / known.len() as f64 };
+        let followed = followed(&known, &points, FOLLOWED_M_S / self.rate_hz);
+        let between = Between { rows: &followed, points: &points, origin };
+        let own: Vec<Vector3<f64>> = (0..rows).map(|k| between.at(k)).collect();
+        let levers = (0..3).flat_map(|i| (0..3).map(move |j| (i, j))).map(|(i, j)| {
+            let of_row = |k: usize| {
+                let at = if counts[k] { points[k] } else { own[k] };
+                (at - origin)[i] * forces[k][j]
+            };
+            (0..rows).map(of_row).collect::<Vec<f64>>()
+        });
+        let levers: Vec<Vec<f64>> = levers.collect();
+        self.own.splice(p..p + 3, levers);
+        self.names.splice(p..p + 3, LEVERS);
+        self.steering.splice(p..p + 3, [false; 9]);
+        for group in self.groups.iter_mut().flatten().filter(|g| **g > p) {
+            *group += 6;
+        }
+        self.acts = Some(Acts { own, counts, at_markers: Vec::new() });
+        origin
+    }
+
+    /// T at a marker frame, see [`Signal::take_levers`]: its three rows.
+    pub fn levers(&self, group: usize, frame: usize) -> [Vector3<f64>; 3] {
+        match self.groups.get(group) {
+            Some(Some(start)) => [0, 3, 6].map(|i| Vector3::from_fn(|k, _| self.value_at(start + i + k, frame))),
+            _ => [Vector3::repeat(f64::NAN); 3],
+        }
+    }
+
+    /// Where the force acts at a marker frame, and whether it is enough there for that to mean something.
+    pub fn acts_at(&self, frame: usize) -> (Vector3<f64>, bool) {
+        let of = self.acts.as_ref().and_then(|a| a.at_markers.get(frame));
+        of.copied().unwrap_or((Vector3::repeat(f64::NAN), false))
+    }
+
+    /// Fills short gaps, as in markers; a row with one value missing is missing as a whole.
     pub fn fill_gaps(&mut self, max_gap_s: f64) {
         let longest = gaps::longest_in_frames(max_gap_s, self.rate_hz);
-        gaps::fill(&mut self.own.iter_mut().map(Vec::as_mut_slice).collect::<Vec<_>>(), longest);
+        for piece in self.pauses.split(0..self.own_frames()) {
+            let mut rows: Vec<&mut [f64]> = self.own.iter_mut().map(|x| &mut x[piece.clone()]).collect();
+            gaps::fill(&mut rows, longest, self.rate_hz);
+        }
     }
 
     fn stretches(&self) -> Vec<Range<usize>> {
@@ -323,7 +430,7 @@ impl Signal {
     ///
     /// # Errors
     /// A cutoff that is not below half of its own rate.
-    pub fn bring(&mut self, markers: MarkerTimes, cutoff_hz: Option<f64>, warnings: &mut Vec<Warning>) -> Result<(), SmoothingError> {
+    pub fn bring(&mut self, markers: &MarkerTimes, cutoff_hz: Option<f64>, warnings: &mut Vec<Warning>) -> Result<(), SmoothingError> {
         if let Some(hz) = cutoff_hz {
             self.smooth(&ZeroLag::design(hz, self.rate_hz)?);
         }
@@ -336,13 +443,19 @@ impl Signal {
             warnings.push(Warning::ForceFolds { file: self.file.clone(), column, rms, markers_hz: markers.rate_hz, cutoff_hz: guard_hz });
         }
         let times: Vec<f64> = (0..self.own_frames()).map(|k| self.time(k)).collect();
-        let grid: Vec<f64> = (0..markers.frames).map(|k| markers.start_s + k as f64 / markers.rate_hz).collect();
+        let grid = &markers.times_s;
+        self.markers_pause = markers.pauses.clone();
+        if let Some(acts) = &mut self.acts {
+            acts.bring(&times, grid);
+        }
         self.at_markers = self
             .own
             .iter()
             .map(|x| {
                 let mut out = vec![f64::NAN; grid.len()];
-                spline::resample(&times, x, &grid, f64::INFINITY, &mut out);
+                spline::resample(&times, x, grid, f64::INFINITY, &mut out);
+                // what stands for a pause of the markers is no time of the recording
+                markers.pauses.separators().for_each(|s| out[s] = f64::NAN);
                 out
             })
             .collect();
@@ -412,7 +525,10 @@ impl Signal {
     /// Marker frames without a value.
     pub fn absent(&self, frames: Range<usize>) -> Vec<Range<usize>> {
         let from = frames.start;
-        runs(frames.len(), |i| self.value_at(0, from + i).is_nan()).into_iter().map(|r| r.start + from..r.end + from).collect()
+        runs(frames.len(), |i| self.value_at(0, from + i).is_nan() && self.markers_pause.is_row(from + i))
+            .into_iter()
+            .map(|r| r.start + from..r.end + from)
+            .collect()
     }
 
     /// What to say of missing values over the frames wanted, if any are missing.
@@ -424,10 +540,68 @@ impl Signal {
             load: load.to_owned(),
             file: self.file.clone(),
             missing: missing.len(),
-            frames: frames.len(),
+            frames: self.markers_pause.rows_in(frames),
             outside,
             from_s,
             to_s,
         })
+    }
+}
+
+/// Names of the rows of T.
+const LEVERS: [&str; 9] = ["px fx", "px fy", "px fz", "py fx", "py fy", "py fz", "pz fx", "pz fy", "pz fz"];
+
+/// Rows whose force counts, and those around them whose points go on from theirs without a jump.
+fn followed(known: &[usize], points: &[Vector3<f64>], farthest_m: f64) -> Vec<usize> {
+    let mut used = vec![false; points.len()];
+    known.iter().for_each(|k| used[*k] = true);
+    // a missing point compares as a jump
+    let goes_on = |from: usize, to: usize| (points[to] - points[from]).norm() <= farthest_m;
+    for k in 1..points.len() {
+        used[k] |= used[k - 1] && goes_on(k - 1, k);
+    }
+    for k in (0..points.len().saturating_sub(1)).rev() {
+        used[k] |= used[k + 1] && goes_on(k + 1, k);
+    }
+    (0..points.len()).filter(|k| used[*k] && points[*k].iter().all(|x| x.is_finite())).collect()
+}
+
+/// Points between those of some rows.
+struct Between<'a> {
+    /// Rows with a point that counts.
+    rows: &'a [usize],
+    points: &'a [Vector3<f64>],
+    /// Where there is none.
+    origin: Vector3<f64>,
+}
+
+impl Between<'_> {
+    /// Evenly from the last that counted to the next; the nearest one outside of them.
+    fn at(&self, row: usize) -> Vector3<f64> {
+        let next = self.rows.partition_point(|k| *k < row);
+        match (next.checked_sub(1).map(|i| self.rows[i]), self.rows.get(next).copied()) {
+            (_, Some(b)) if b == row => self.points[b],
+            (Some(a), Some(b)) => self.points[a].lerp(&self.points[b], (row - a) as f64 / (b - a) as f64),
+            (Some(k), None) | (None, Some(k)) => self.points[k],
+            (None, None) => self.origin,
+        }
+    }
+}
+
+impl Acts {
+    /// Along straight lines between the rows, at the marker times; nothing outside of the file's time.
+    fn bring(&mut self, times: &[f64], grid: &[f64]) {
+        let at = |t: f64| {
+            let next = times.partition_point(|x| *x < t);
+            match (next.checked_sub(1), times.get(next)) {
+                (Some(a), Some(_)) => {
+                    let part = (t - times[a]) / (times[next] - times[a]);
+                    (self.own[a].lerp(&self.own[next], part), self.counts[if part < 0.5 { a } else { next }])
+                }
+                (None, Some(first)) if *first - t < 1e-9 => (self.own[0], self.counts[0]),
+                _ => (Vector3::repeat(f64::NAN), false),
+            }
+        };
+        self.at_markers = grid.iter().map(|t| at(*t)).collect();
     }
 }
