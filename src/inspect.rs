@@ -342,6 +342,16 @@ fn doubts(w: &Warning) -> bool {
             | Warning::BaselineMissing { .. }
             | Warning::PlatformOriginBelow { .. }
             | Warning::PlatformOnBody { .. }
+            | Warning::LoadImplausible { .. }
+            | Warning::LoadMissing { .. }
+            | Warning::LoadNeverActs { .. }
+            | Warning::LoadFarFromHand { .. }
+            | Warning::OffsetSuggested { .. }
+            | Warning::CablePushes { .. }
+            | Warning::BandOffTable { .. }
+            | Warning::WindowBeyond { .. }
+            | Warning::OneThingOnBothArms { .. }
+            | Warning::NoValues { .. }
     )
 }
 

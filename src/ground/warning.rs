@@ -81,6 +81,18 @@ fn frames_in_words(missing: &[(String, usize)]) -> String {
     missing.iter().map(|(name, frames)| format!("{name} ({frames} frames)")).collect::<Vec<_>>().join(", ")
 }
 
+/// Columns said one by one; of more, how many there are.
+const MOST_COLUMNS: usize = 4;
+
+/// Names of columns in words.
+fn columns_in_words(columns: &[String]) -> String {
+    let said = columns.iter().take(MOST_COLUMNS).cloned().collect::<Vec<_>>().join(", ");
+    match columns.len().saturating_sub(MOST_COLUMNS) {
+        0 => said,
+        more => format!("{said} and {more} more columns"),
+    }
+}
+
 /// A warning. Its text is the `Display`; its kind is the serialized tag.
 #[derive(Clone, Debug, PartialEq, Error, Serialize)]
 #[serde(tag = "kind", rename_all = "kebab-case")]
@@ -347,6 +359,18 @@ pub enum Warning {
     /// A functional centre that is poorly known.
     #[error("{side}: the functional {joint} centre is doubtful: {what}")]
     CentreDoubtful { side: Side, joint: &'static str, what: String },
+    /// One thing as the load of both arms.
+    #[error(
+        "the {right} of the right hand and the {left} of the left hand are the same thing ({what}) at the same time{}: a bar in both hands is one [[load]] with kind = \"shared-bar\" and no side; is it counted twice?",
+        total_kg.map_or(String::new(), |kg| format!(", {} kg together", (kg * 1e4).round() / 1e4))
+    )]
+    OneThingOnBothArms { right: String, left: String, what: String, total_kg: Option<f64> },
+    /// A key of an included file that changes nothing in this trial.
+    #[error("{file}: '{key}' has no effect in this trial: {why}")]
+    KeyWithoutEffect { key: String, file: String, why: String },
+    /// Columns without a value.
+    #[error("{side}: no frame has a value of {}: {why}", columns_in_words(columns))]
+    NoValues { side: Side, columns: Vec<String>, why: String },
     /// No load.
     #[error("{side}: no load is stated for this arm; only the arm itself is counted")]
     NoLoad { side: Side },
@@ -364,6 +388,7 @@ impl Warning {
                 | Warning::PlaneImplausible { .. }
                 | Warning::LengthImplausible { .. }
                 | Warning::LoadImplausible { .. }
+                | Warning::OneThingOnBothArms { .. }
                 | Warning::LengthVaries { .. }
                 | Warning::PoorRegistration { .. }
                 | Warning::ClusterChanges { .. }

@@ -124,6 +124,10 @@ impl LoadKind for RecordedForce {
         format!("force recorded in {}, {on}, in {axes}, {at}", self.file.words())
     }
 
+    fn thing(&self) -> Option<String> {
+        Some(self.file.thing())
+    }
+
     fn prepare(&self, points: &mut PointFinder<'_, '_>) -> Result<Box<dyn Acting>, KineticsError> {
         let may_lack = match self.resolved_in {
             ResolvedIn::Lab => points.absent_axis,
@@ -239,6 +243,10 @@ impl Acting for ReadyForce {
 
     fn signal(&mut self) -> Option<&mut Signal> {
         Some(&mut self.signal)
+    }
+
+    fn has_signal(&self) -> bool {
+        true
     }
 
     fn has_review(&self) -> bool {
