@@ -7,7 +7,7 @@ use super::AnatomyError;
 use super::centres::FunctionalFit;
 use super::landmarks::sided;
 use crate::ground::names::Side;
-use crate::ground::rotation::{axes_from_long_and_lateral, axes_from_long_and_z, transport, unknown, unwrap};
+use crate::ground::rotation::{axes_from_long_and_lateral, axes_from_long_and_z, transport, unwrap};
 use crate::ground::scene::{PointId, Scene};
 use crate::sheet::ShoulderMethod;
 use crate::smoothing::runs;
@@ -81,7 +81,7 @@ pub enum HandPoints {
         /// Fifth metacarpal head.
         mcp5: PointId,
     },
-    /// From the third knuckle; palmar direction from the wrist.
+    /// From the third knuckle; the palm faces as the styloids say, or the forearm's axes where there are none.
     Third {
         /// Third metacarpal head.
         mcp3: PointId,
@@ -324,7 +324,7 @@ impl ArmPlan {
         let hand = match pair(catalog, "MCP2", "MCP5") {
             Some((mcp2, mcp5)) => HandPoints::Knuckles { mcp2, mcp5 },
             // asked for only if it is needed: a point nobody uses may be missing and has no say in the cutoff
-            None => match styloids.and_then(|_| catalog.id(&sided(side, "MCP3"))) {
+            None => match catalog.id(&sided(side, "MCP3")) {
                 Some(mcp3) => HandPoints::Third { mcp3 },
                 None => HandPoints::None,
             },
@@ -334,6 +334,8 @@ impl ArmPlan {
             .then(|| Some(ThoraxPoints { ij: catalog.id("IJ")?, px: catalog.id("PX")?, c7: catalog.id("C7")?, t8: catalog.id("T8")? }))
             .flatten();
         let centres = CentreNotes { shoulder: shoulder_words, elbow: elbow_words, wrist: wrist_words, ..CentreNotes::default() };
+        // in a picture both points of a pair lie on the line of sight or anywhere: across every segment is the plane's normal
+        let (epicondyles, styloids) = if planar { (None, None) } else { (epicondyles, styloids) };
         Ok(Self { side, shoulder, elbow, wrist, epicondyles, styloids, hand, thorax, planar, centres, acromia })
     }
 
@@ -639,13 +641,13 @@ pub fn pose(plan: &ArmPlan, view: MirroredScene<'_>, carried: &CarriedAxes, fram
             HandPoints::Knuckles { mcp2, mcp5 } => {
                 let (a, b) = (view.p(mcp2, f), view.p(mcp5, f));
                 let k = (a + b) * 0.5;
-                (k, axes_from_long_and_lateral(w - k, a - b))
+                (k, if plan.planar { axes_from_long_and_z(w - k, z_u) } else { axes_from_long_and_lateral(w - k, a - b) })
             }
             HandPoints::Third { mcp3 } => {
                 let k = view.p(mcp3, f);
                 match plan.styloids {
                     Some((rs, us)) => (k, axes_from_long_and_lateral(w - k, view.p(rs, f) - view.p(us, f))),
-                    None => (k, unknown()),
+                    None => (k, axes_from_long_and_z(w - k, r_wf_inertia.column(2).into())),
                 }
             }
         };

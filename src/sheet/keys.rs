@@ -248,9 +248,16 @@ impl Keys {
         }
     }
 
+    /// Looks up what has to be a table, or a list of tables.
+    fn table_node(&self, key: &str) -> Option<Node> {
+        let node = self.node(key);
+        self.record.borrow_mut().tables.insert(self.path_of(key));
+        node
+    }
+
     /// An optional table inside this one.
     pub fn table(&self, key: &str) -> Result<Option<Keys>, SheetError> {
-        match self.node(key) {
+        match self.table_node(key) {
             Some(node) => Keys::from_node(self.path_of(key), node, self.record.clone()).map(Some),
             None => Ok(None),
         }
@@ -259,12 +266,12 @@ impl Keys {
     /// A table inside this one; an empty one if it is absent, so that its defaults are read and recorded on the same way.
     pub fn table_or_empty(&self, key: &str) -> Result<Keys, SheetError> {
         let empty = || Node { place: self.place.clone(), value: Value::Table(BTreeMap::new()) };
-        Keys::from_node(self.path_of(key), self.node(key).unwrap_or_else(empty), self.record.clone())
+        Keys::from_node(self.path_of(key), self.table_node(key).unwrap_or_else(empty), self.record.clone())
     }
 
     /// The tables of a list of tables (`[[load]]`); empty if absent.
     pub fn tables(&self, key: &str) -> Result<Vec<Keys>, SheetError> {
-        let Some(node) = self.node(key) else { return Ok(Vec::new()) };
+        let Some(node) = self.table_node(key) else { return Ok(Vec::new()) };
         match node.value {
             Value::List(items) => items
                 .into_iter()

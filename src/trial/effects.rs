@@ -22,11 +22,12 @@ pub(super) fn refuse(
     statics: Option<&Scene>,
 ) -> Result<(), SheetError> {
     let found = without_effect(setup, hand, clusters, statics);
-    for Idle { path, why, hint } in found {
+    for Idle { path, why, hint, place } in found {
         let given: Vec<&Setting> = setup.sheet.given(&path).collect();
         let own = given.iter().find(|s| !matches!(s.source, SourceOfValue::Included(_)));
-        if let Some(setting) = own {
-            let place = setting.place.clone().unwrap_or_else(|| Place::file(setup.sheet.path.display().to_string()));
+        // a table without a value inside has a place of its own
+        let place = own.and_then(|s| s.place.clone()).or(place.filter(|_| given.is_empty()));
+        if let Some(place) = place {
             return Err(SheetError::NoEffect { place, key: path, why, hint });
         }
         let file = given.iter().find_map(|s| match &s.source {
@@ -46,10 +47,11 @@ struct Idle {
     path: String,
     why: String,
     hint: String,
+    place: Option<Place>,
 }
 
 fn idle(path: impl Into<String>, why: impl Into<String>, hint: impl Into<String>) -> Idle {
-    Idle { path: path.into(), why: why.into(), hint: hint.into() }
+    Idle { path: path.into(), why: why.into(), hint: hint.into(), place: None }
 }
 
 fn without_effect(setup: &Setup<'_>, hand: HandModel, clusters: &[ClusterReport], statics: Option<&Scene>) -> Vec<Idle> {
@@ -105,7 +107,8 @@ fn without_effect(setup: &Setup<'_>, hand: HandModel, clusters: &[ClusterReport]
         let shows = |s: &Scene| (0..s.names.len()).any(|i| (0..s.frames()).any(|f| s.has(i, f)));
         if calibration.clusters.is_empty() && !statics.is_some_and(shows) {
             let why = if calibration.file.is_some() { "it shows no point that is in use, and no cluster is named" } else { "no cluster is named" };
-            out.push(idle("calibration", why, "name clusters in [calibration.clusters], or remove [calibration]"));
+            let of_table = idle("calibration", why, "name clusters in [calibration.clusters], or remove [calibration]");
+            out.push(Idle { place: Some(calibration.file_place.clone()), ..of_table });
         }
     }
     for load in sheet.loads.iter().filter(|l| l.kind.is_none()) {
