@@ -362,8 +362,7 @@ fn doubts(w: &Warning) -> bool {
             | Warning::BandOffTable { .. }
             | Warning::WindowBeyond { .. }
             | Warning::OneThingOnBothArms { .. }
-            | Warning::NoValues { .. }
-    )
+    ) || w.lacks_moments()
 }
 
 /// Says of what the points would allow whether the trial gives it: the columns have values, or they have none and a reason.

@@ -346,6 +346,9 @@ pub enum Warning {
     /// A load whose time lies elsewhere.
     #[error("{load}: it acts {during}, but the frames in use run from {start_s:.3} to {end_s:.3} s: it acts in none of them")]
     LoadNeverActs { load: String, during: String, start_s: f64, end_s: f64 },
+    /// A load whose time reaches beyond the recording.
+    #[error("{load}: it acts {during}, but the recording runs from {start_s:.3} to {end_s:.3} s")]
+    LoadWindowBeyond { load: String, during: String, start_s: f64, end_s: f64 },
     /// A shoulder centre from the shoulder blade.
     #[error(
         "{side}: the shoulder centre is estimated from the shoulder blade's landmarks (Meskers et al. 1998); its coefficients come from one copy, the direction of Z and the pairing in the equation of y are not confirmed"
@@ -365,7 +368,7 @@ pub enum Warning {
         total_kg.map_or(String::new(), |kg| format!(", {} kg together", (kg * 1e4).round() / 1e4))
     )]
     OneThingOnBothArms { right: String, left: String, what: String, total_kg: Option<f64> },
-    /// A key of an included file that changes nothing in this trial.
+    /// A key that changes nothing in this trial: of an included file, or known better by the recording.
     #[error("{file}: '{key}' has no effect in this trial: {why}")]
     KeyWithoutEffect { key: String, file: String, why: String },
     /// Columns without a value.
@@ -412,9 +415,19 @@ impl Warning {
         }
     }
 
+    /// Whether it says that a moment is known in no frame.
+    pub fn lacks_moments(&self) -> bool {
+        matches!(self, Warning::NoValues { columns, .. } if columns.iter().any(|c| c.ends_with("_n_m")))
+    }
+
     /// Whether it says the same in every ordinary run: in the reports, not on the terminal.
     pub fn is_routine(&self) -> bool {
-        matches!(self, Warning::HandEndpoint { .. } | Warning::OneRadius { .. } | Warning::HardlyAnyNoise { .. })
+        match self {
+            Warning::HandEndpoint { .. } | Warning::OneRadius { .. } | Warning::HardlyAnyNoise { .. } => true,
+            // angles that a posture does not have, like the plane of elevation of a hanging arm
+            Warning::NoValues { .. } => !self.lacks_moments(),
+            _ => false,
+        }
     }
 }
 

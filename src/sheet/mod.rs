@@ -733,6 +733,9 @@ fn read_elbow(keys: Keys, dir: &Path) -> Result<ElbowMethod, SheetError> {
 /// The recording a functional method looks at.
 fn read_motion(keys: &Keys, dir: &Path) -> Result<MotionTrial, SheetError> {
     let file = keys.text("trial")?;
+    if file.is_none() {
+        keys.note_default("trial", serde_json::Value::Null, "the motion of this trial itself");
+    }
     if file.as_ref().is_some_and(|f| f.trim().is_empty()) {
         return Err(keys.out_of_range(
             "trial",
@@ -877,6 +880,9 @@ fn read_markers(keys: Keys, dir: &Path, trial: &TrialKeys) -> Result<MarkerKeys,
 
 fn read_calibration(keys: Keys, dir: &Path, trial: &TrialKeys) -> Result<CalibrationKeys, SheetError> {
     let file = keys.text("file")?.map(|f| dir.join(f));
+    if file.is_none() {
+        keys.note_default("file", serde_json::Value::Null, "clusters are learnt from the trial itself");
+    }
     let file_place = keys.place_of("file");
     let mut clusters = Vec::new();
     if let Some(k) = keys.table("clusters")? {

@@ -1,6 +1,7 @@
 //! Keys that change nothing in this trial: refused, since who wrote them believes that they do.
 //!
-//! A key of an included file is meant for several trials: it is left out of the settings, and said.
+//! A key of an included file is meant for several trials, and one that the recording knows better is a second opinion: these are left
+//! out of the settings, and said.
 
 use super::Setup;
 use crate::anatomy::calibration::{ClusterReport, cluster_name};
@@ -22,17 +23,17 @@ pub(super) fn refuse(
     statics: Option<&Scene>,
 ) -> Result<(), SheetError> {
     let found = without_effect(setup, hand, clusters, statics);
-    for Idle { path, why, hint, place } in found {
+    for Idle { path, why, hint, place, known_better } in found {
         let given: Vec<&Setting> = setup.sheet.given(&path).collect();
         let own = given.iter().find(|s| !matches!(s.source, SourceOfValue::Included(_)));
         // a table without a value inside has a place of its own
         let place = own.and_then(|s| s.place.clone()).or(place.filter(|_| given.is_empty()));
-        if let Some(place) = place {
+        if let (Some(place), false) = (place, known_better) {
             return Err(SheetError::NoEffect { place, key: path, why, hint });
         }
-        let file = given.iter().find_map(|s| match &s.source {
-            SourceOfValue::Included(file) => Some(file.clone()),
-            _ => None,
+        let file = given.first().map(|s| match &s.source {
+            SourceOfValue::Included(file) => file.clone(),
+            _ => setup.sheet.path.display().to_string(),
         });
         if let Some(file) = file {
             setup.warnings.push(Warning::KeyWithoutEffect { key: path.clone(), file, why });
@@ -47,11 +48,14 @@ struct Idle {
     path: String,
     why: String,
     hint: String,
+    /// Where a table without a value stands.
     place: Option<Place>,
+    /// Whether the recording shows the same thing, and better.
+    known_better: bool,
 }
 
 fn idle(path: impl Into<String>, why: impl Into<String>, hint: impl Into<String>) -> Idle {
-    Idle { path: path.into(), why: why.into(), hint: hint.into(), place: None }
+    Idle { path: path.into(), why: why.into(), hint: hint.into(), place: None, known_better: false }
 }
 
 fn without_effect(setup: &Setup<'_>, hand: HandModel, clusters: &[ClusterReport], statics: Option<&Scene>) -> Vec<Idle> {
@@ -79,11 +83,9 @@ fn without_effect(setup: &Setup<'_>, hand: HandModel, clusters: &[ClusterReport]
     }
     let width_is_measured = |plan: &crate::anatomy::arm::ArmPlan| plan.centres.fits.iter().any(|f| f.axis_to_epicondyles_deg.is_some());
     if matches!(sheet.model.elbow, ElbowMethod::Functional { half_width_m: Some(_), .. }) && setup.plans.iter().all(width_is_measured) {
-        out.push(idle(
-            "model.elbow_centre.half_width_m",
-            "both epicondyles are known, and the width is theirs",
-            "remove it; a half-width is for an elbow with one epicondyle",
-        ));
+        let why = "both epicondyles are known, and the width is theirs";
+        let of_width = idle("model.elbow_centre.half_width_m", why, "remove it; a half-width is for an elbow with one epicondyle");
+        out.push(Idle { known_better: true, ..of_width });
     }
     if sheet.agreement.problem.is_none() {
         for key in ["agreement.side", "agreement.posture_deg"] {

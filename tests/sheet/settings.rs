@@ -206,7 +206,13 @@ fn cli_a_key_without_effect_is_refused() {
     let calibrated = curl_sheet(&[("[filter]", &format!("{CLUSTERS}[filter]"))]);
     let still = clustered().first(30);
     let widths = calibrated.replace("gravity_m_s2 = 9.80665", "gravity_m_s2 = 9.80665\nelbow_centre = { method = \"functional\", half_width_m = 0.03 }");
-    no_effect("a width that is measured", &widths, &clustered(), Some(&still), &["'model.elbow_centre.half_width_m' has no effect", "both epicondyles"]);
+    // what the recording knows better is said and left out
+    let folder = Folder::with(&widths, &clustered().csv());
+    folder.write("still.csv", still.csv());
+    let (_, settings, warnings) = read(&folder, &[]);
+    let said = warnings.iter().map(ToString::to_string).find(|w| w.contains("half_width_m")).unwrap();
+    assert!(said.contains("'model.elbow_centre.half_width_m' has no effect in this trial: both epicondyles are known"), "{said}");
+    assert!(!settings.iter().any(|s| s.key.ends_with("half_width_m")));
     let empty = curl_sheet(&[("[filter]", "[calibration]\n[calibration.clusters]\n[filter]")]);
     let text = refusal(&empty, &m, None);
     assert!(text.contains("'calibration'"), "{text}");

@@ -325,7 +325,13 @@ impl Acting for ActsDuring {
             let never = Warning::LoadNeverActs { load: name.to_owned(), during: words.trim_start_matches("; ").to_owned(), start_s, end_s };
             return Review { warnings: vec![never], unknown: Vec::new() };
         }
-        self.inner.review(name, hand, on)
+        let mut review = self.inner.review(name, hand, on);
+        let (start_s, end_s, slack_s) = (scene.time(0), scene.time(scene.frames() - 1), 0.5 / scene.rate_hz);
+        if self.during.from_s.is_some_and(|t| t < start_s - slack_s) || self.during.to_s.is_some_and(|t| t > end_s + slack_s) {
+            let during = self.during.words().trim_start_matches("; ").to_owned();
+            review.warnings.push(Warning::LoadWindowBeyond { load: name.to_owned(), during, start_s, end_s });
+        }
+        review
     }
 }
 
