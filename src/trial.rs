@@ -287,16 +287,8 @@ impl<'a> Prepared<'a> {
         let positions = extras.positions.then(|| Positions { xyz: positions.slice(s![.., window.clone()]).to_owned() });
         let phases = finish(&mut data, sheet, scene.rate_hz);
         let names = loads.iter().map(|l| l.0.as_str()).collect();
-        let computed = empty::Computed {
-            plan,
-            body,
-            scene,
-            carried: &carried,
-            reviews: &reviews,
-            loads: names,
-            window: window.clone(),
-            data: &data,
-        };
+        let computed =
+            empty::Computed { plan, body, scene, carried: &carried, reviews: &reviews, loads: names, window: window.clone(), data: &data };
         warnings.extend(empty::columns(&computed));
         let of_side = sheet.loads.iter().filter(|l| l.side == plan.side);
         let results = ArmResults {

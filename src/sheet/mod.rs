@@ -626,7 +626,8 @@ fn read_participant(keys: Keys) -> Result<Participant, SheetError> {
 fn read_model(keys: Keys, trial: &TrialKeys, dir: &Path) -> Result<ModelKeys, SheetError> {
     let default_table = tables::DEFAULT;
     let name = keys.text("anthropometry")?;
-    let name = keys.or("anthropometry", name, default_table.name.to_owned(), "the table with most of what is needed: both sexes, all segments");
+    let name =
+        keys.or("anthropometry", name, default_table.name.to_owned(), "the table with most of what is needed: both sexes, all segments");
     let table = tables::find(&name).ok_or_else(|| keys.unknown_choice("anthropometry", &name, &tables::names()))?;
     let hand = keys.choice("hand", &[("segment", HandModel::Segment), ("lumped", HandModel::Lumped)])?;
     if hand == Some(HandModel::Segment) && !table.hand_can_be_segment() {
@@ -989,15 +990,28 @@ fn read_filter(keys: Keys) -> Result<FilterKeys, SheetError> {
     keys.choice_or("method", &[("butterworth", ())], ("butterworth", ()), "zero-lag low-pass of second order, forward and backward")?;
     let cutoff = read_cutoff(&keys, "cutoff_hz", None)?;
     if cutoff.is_none() {
-        keys.note_default("cutoff_hz", "auto", "residual analysis (Winter, Biomechanics and Motor Control of Human Movement, 4th ed., ch. 3)");
+        keys.note_default(
+            "cutoff_hz",
+            "auto",
+            "residual analysis (Winter, Biomechanics and Motor Control of Human Movement, 4th ed., ch. 3)",
+        );
     }
     let cutoff_place = keys.place_of("cutoff_hz");
     let force_cutoff = read_cutoff(&keys, "force_cutoff_hz", Some("same"))?;
     if !keys.has("force_cutoff_hz") {
-        keys.note_default("force_cutoff_hz", "same", "one cutoff for markers and recorded forces (Bisseling & Hof 2006, J Biomech 39:2438)");
+        keys.note_default(
+            "force_cutoff_hz",
+            "same",
+            "one cutoff for markers and recorded forces (Bisseling & Hof 2006, J Biomech 39:2438)",
+        );
     }
     let given = keys.number_within("max_gap_s", 0.0, 10.0, "s")?;
-    let max_gap_s = keys.or("max_gap_s", given, DEFAULT_MAX_GAP_S, "what a curve can be trusted to bridge in arm movement (common practice, no source)");
+    let max_gap_s = keys.or(
+        "max_gap_s",
+        given,
+        DEFAULT_MAX_GAP_S,
+        "what a curve can be trusted to bridge in arm movement (common practice, no source)",
+    );
     keys.finish()?;
     Ok(FilterKeys { cutoff: cutoff.unwrap_or(Cutoff::Auto), cutoff_place, force_cutoff, max_gap_s })
 }

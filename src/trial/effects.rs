@@ -108,7 +108,11 @@ fn without_effect(setup: &Setup<'_>, hand: HandModel, clusters: &[ClusterReport]
     if let Some(calibration) = &sheet.calibration {
         let shows = |s: &Scene| (0..s.names.len()).any(|i| (0..s.frames()).any(|f| s.has(i, f)));
         if calibration.clusters.is_empty() && !statics.is_some_and(shows) {
-            let why = if calibration.file.is_some() { "it shows no point that is in use, and no cluster is named" } else { "no cluster is named" };
+            let why = if calibration.file.is_some() {
+                "it shows no point that is in use, and no cluster is named"
+            } else {
+                "no cluster is named"
+            };
             let of_table = idle("calibration", why, "name clusters in [calibration.clusters], or remove [calibration]");
             out.push(Idle { place: Some(calibration.file_place.clone()), ..of_table });
         }

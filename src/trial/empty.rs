@@ -1,6 +1,6 @@
 //! Why a column has no value in any frame.
 
-use crate::anatomy::arm::{ArmPlan, ArmPose, Centre, HandPoints, MirroredScene, CarriedAxes, pose};
+use crate::anatomy::arm::{ArmPlan, ArmPose, CarriedAxes, Centre, HandPoints, MirroredScene, pose};
 use crate::anatomy::body::ArmBody;
 use crate::ground::names::Joint;
 use crate::ground::scene::{PointId, Scene};
@@ -64,7 +64,10 @@ impl Computed<'_> {
                 return Some(format!("{0}.RS and {0}.US, which show how the forearm is turned, are not in the recording", plan.side));
             }
             q::SHOULDER_PLANE | q::SHOULDER_AXIAL if known(q::SHOULDER_ELEVATION) => {
-                return Some("the arm is never more than 10° from hanging straight down or pointing straight up, where they can't be told apart".into());
+                return Some(
+                    "the arm is never more than 10° from hanging straight down or pointing straight up, where they can't be told apart"
+                        .into(),
+                );
             }
             q::FLEXOR_FORCE | q::FLEXOR_MOMENT_ARM if known(q::ELBOW_FLEXION) && !known(q::FLEXOR_MOMENT_ARM) => {
                 let (low, high) = crate::muscles::CURVE_RANGE_DEG;
@@ -118,7 +121,9 @@ impl Part {
         let names = names.join(", ");
         let together = arm.window.clone().any(|f| self.points.iter().all(|p| arm.scene.has(*p, f)));
         Some(match (together, self.is_axes) {
-            (true, true) => format!("{names} give no {}: in every frame they stand in one place, or on one line with the joints", self.what),
+            (true, true) => {
+                format!("{names} give no {}: in every frame they stand in one place, or on one line with the joints", self.what)
+            }
             (true, false) => format!("the {} can't be had from {names} in any frame in use", self.what),
             (false, _) => format!("the {} needs {names}, which are seen together in none of the frames in use", self.what),
         })
@@ -134,7 +139,8 @@ impl Parts {
         let place = |series: &[Vector3<f64>]| series.iter().any(|p| p.x.is_finite());
         let axes = |series: &[Matrix3<f64>]| series.iter().any(|r| r.iter().all(|x| x.is_finite()));
         let pair = |pair: Option<(PointId, PointId)>| pair.map_or(Vec::new(), |(a, b)| vec![a, b]);
-        let centre = |what, at: Centre, known, joints, for_angles| Part { what, points: at.points(), is_axes: false, known, joints, for_angles };
+        let centre =
+            |what, at: Centre, known, joints, for_angles| Part { what, points: at.points(), is_axes: false, known, joints, for_angles };
         let hand = match plan.hand {
             HandPoints::None => Vec::new(),
             HandPoints::Knuckles { mcp2, mcp5 } => vec![mcp2, mcp5],
@@ -147,7 +153,14 @@ impl Parts {
         let elbow = if pair(plan.epicondyles).is_empty() { plan.elbow.points() } else { pair(plan.epicondyles) };
         let wrist = if pair(plan.styloids).is_empty() { plan.wrist.points() } else { pair(plan.styloids) };
         Self(vec![
-            Part { what: "axes of the trunk", points: plan.thorax_points(), is_axes, known: axes(&p.r_wt), joints: &[Joint::Shoulder], for_angles: true },
+            Part {
+                what: "axes of the trunk",
+                points: plan.thorax_points(),
+                is_axes,
+                known: axes(&p.r_wt),
+                joints: &[Joint::Shoulder],
+                for_angles: true,
+            },
             centre("shoulder centre", plan.shoulder, place(&p.p_s), ABOVE_WRIST, true),
             centre("elbow centre", plan.elbow, place(&p.p_e), ALL, true),
             centre("wrist centre", plan.wrist, place(&p.p_w), ALL, true),

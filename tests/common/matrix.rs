@@ -114,13 +114,38 @@ fn loads() -> Vec<Case> {
     let mut out = vec![
         Case::new("a cable of one tension", &cable("tension_n = 40.0\nat = { hand_m = [0.01, -0.07, 0.0] }"), &m),
         Case::new("a cable of recorded tension", &cable("file = \"pull.csv\""), &m).file("pull.csv", &tension()),
-        Case::new("a band to an anchor, and two weights for a time", &with_load(&format!("{band}[[load]]\nkind = \"free-weight\"\nmass_kg = 1.0\nfrom_s = 1.0\n[[load]]\nkind = \"free-weight\"\nmass_kg = 2.0\nto_s = 0.9\n"), &[]), &m),
+        Case::new(
+            "a band to an anchor, and two weights for a time",
+            &with_load(
+                &format!(
+                    "{band}[[load]]\nkind = \"free-weight\"\nmass_kg = 1.0\nfrom_s = 1.0\n[[load]]\nkind = \"free-weight\"\nmass_kg = 2.0\nto_s = 0.9\n"
+                ),
+                &[],
+            ),
+            &m,
+        ),
         Case::new("no load, as stated", &with_load("[[load]]\nkind = \"none\"\n", &[]), &m),
         Case::new("no load, not stated", &with_load("", &[]), &m),
-        Case::new("a bar in one hand of a trial of one arm", &with_load("[[load]]\nkind = \"shared-bar\"\nmass_kg = 20\nat = [\"bell_in\"]\n", &[]), &m),
+        Case::new(
+            "a bar in one hand of a trial of one arm",
+            &with_load("[[load]]\nkind = \"shared-bar\"\nmass_kg = 20\nat = [\"bell_in\"]\n", &[]),
+            &m,
+        ),
         Case::new("a bar in both hands, one block", &both("[[load]]\nkind = \"shared-bar\"\nmass_kg = 20\nshare = 0.4\n"), &two_arms()),
-        Case::new("a bar in both hands, two blocks", &both("[[load]]\nkind = \"shared-bar\"\nside = \"left\"\nmass_kg = 20\n[[load]]\nkind = \"shared-bar\"\nside = \"right\"\nmass_kg = 20\n"), &two_arms()),
-        Case::new("one bar entered as two weights", &both("[[load]]\nkind = \"free-weight\"\nside = \"left\"\nmass_kg = 5\nat = [\"right.bell_in\", \"left.bell_in\"]\n[[load]]\nkind = \"free-weight\"\nside = \"right\"\nmass_kg = 5\nat = [\"left.bell_in\", \"right.bell_in\"]\n"), &two_arms()),
+        Case::new(
+            "a bar in both hands, two blocks",
+            &both(
+                "[[load]]\nkind = \"shared-bar\"\nside = \"left\"\nmass_kg = 20\n[[load]]\nkind = \"shared-bar\"\nside = \"right\"\nmass_kg = 20\n",
+            ),
+            &two_arms(),
+        ),
+        Case::new(
+            "one bar entered as two weights",
+            &both(
+                "[[load]]\nkind = \"free-weight\"\nside = \"left\"\nmass_kg = 5\nat = [\"right.bell_in\", \"left.bell_in\"]\n[[load]]\nkind = \"free-weight\"\nside = \"right\"\nmass_kg = 5\nat = [\"left.bell_in\", \"right.bell_in\"]\n",
+            ),
+            &two_arms(),
+        ),
     ];
     for filter in [
         "cutoff_hz = \"none\"",
@@ -155,8 +180,16 @@ fn arms() -> Vec<Case> {
     };
     vec![
         Case::new("the curl", &curl_sheet(&[]), &m),
-        Case::new("the curl, automatic cutoff, noise", &curl_sheet(&[("\"none\"", "\"auto\"\nmax_gap_s = 0.05")]), &m.clone().shaken(0.7, 3)),
-        Case::new("the curl with as little said as can be", "[trial]\nid = \"least\"\nsides = [\"right\"]\n[participant]\nsex = \"female\"\nbody_mass_kg = 63.5\n[markers]\nfile = \"curl_markers.csv\"\nlength_unit = \"mm\"\nup = \"+z\"\nforward = \"+y\"\n", &m),
+        Case::new(
+            "the curl, automatic cutoff, noise",
+            &curl_sheet(&[("\"none\"", "\"auto\"\nmax_gap_s = 0.05")]),
+            &m.clone().shaken(0.7, 3),
+        ),
+        Case::new(
+            "the curl with as little said as can be",
+            "[trial]\nid = \"least\"\nsides = [\"right\"]\n[participant]\nsex = \"female\"\nbody_mass_kg = 63.5\n[markers]\nfile = \"curl_markers.csv\"\nlength_unit = \"mm\"\nup = \"+z\"\nforward = \"+y\"\n",
+            &m,
+        ),
         Case::new("a window", &curl_sheet(&[("sides =", "from_s = 0.5\nto_s = 2.0\nsides =")]), &m),
         Case::new("a gap", &curl_sheet(&[]), &m.clone().lost("US", 100..140)),
         Case::new("short stretches", &curl_sheet(&[]), &m.clone().lost("US", 0..300).lost("EL", 303..306)),
@@ -166,22 +199,48 @@ fn arms() -> Vec<Case> {
         Case::new("no hand markers", &curl_sheet(&[]), &m.clone().without(&["MCP2", "MCP5"])),
         Case::new("a third knuckle", &curl_sheet(&[]), &third(m.clone())),
         Case::new("no trunk", &curl_sheet(&[]), &m.clone().without(&["IJ"])),
-        Case::new("a replaced forearm", &model("gravity_m_s2 = 9.8\n[model.override.right.forearm]\nmass_kg = 1.2\ncom_fraction = 0.45\nradii_of_gyration_fraction = { x = 0.26, y = 0.1, z = 0.25 }\n[model.override.right.hand]\ninertia_kg_m2 = [[0.001, 0.0, 0.0], [0.0, 0.0005, 0.0], [0.0, 0.0, 0.001]]"), &m),
+        Case::new(
+            "a replaced forearm",
+            &model(
+                "gravity_m_s2 = 9.8\n[model.override.right.forearm]\nmass_kg = 1.2\ncom_fraction = 0.45\nradii_of_gyration_fraction = { x = 0.26, y = 0.1, z = 0.25 }\n[model.override.right.hand]\ninertia_kg_m2 = [[0.001, 0.0, 0.0], [0.0, 0.0005, 0.0], [0.0, 0.0, 0.001]]",
+            ),
+            &m,
+        ),
         Case::new("below the acromion", &shoulder("{ method = \"below-acromion\", drop_m = 0.04 }"), &acromia()),
         Case::new("below the acromion by a fraction", &shoulder("{ method = \"below-acromion\", drop_fraction = 0.1 }"), &acromia()),
-        Case::new("half an elbow's width", &model("gravity_m_s2 = 9.81\nelbow_centre = { method = \"half-width\", half_width_m = 0.035 }"), &m.clone().without(&["EM"])),
+        Case::new(
+            "half an elbow's width",
+            &model("gravity_m_s2 = 9.81\nelbow_centre = { method = \"half-width\", half_width_m = 0.035 }"),
+            &m.clone().without(&["EM"]),
+        ),
         Case::new("a functional elbow", &learnt.replace("gravity_m_s2 = 9.80665", functional), &clustered()),
         Case::new("clusters of the trial itself", &learnt, &clustered().lost("EM", 60..140)),
         Case::new("clusters, calibrated", &calibrated, &clustered().without(&["EM", "US"]).lost("ua1", 50..90)).file("still.csv", &still),
-        Case::new("a stated moment arm and an agreement", &curl_sheet(&[("[[load]]", "[muscles]\nmoment_arm_m = 0.04\n[agreement]\nproblem = \"hold.toml\"\nside = \"right\"\n[[load]]")]), &m),
-        Case::new("a shared file beside", &curl_sheet(&[("[trial]", "include = \"shared.toml\"\n[trial]"), ("sex = \"female\"\n", "")]), &m)
-            .file("shared.toml", "[participant]\nsex = \"female\"\nid = \"P9\"\n[filter]\nforce_cutoff_hz = 9\n"),
-        Case::new("points renamed, no times, an axis as a vector", &curl_sheet(&[("forward = \"+y\"", "forward = [0.0, 1.0, 0.1]\nrate_hz = 100\nrename = { \"outer\" = \"EL\" }")]), &m.clone().renamed(|n| n.replace("EL", "outer"))),
+        Case::new(
+            "a stated moment arm and an agreement",
+            &curl_sheet(&[(
+                "[[load]]",
+                "[muscles]\nmoment_arm_m = 0.04\n[agreement]\nproblem = \"hold.toml\"\nside = \"right\"\n[[load]]",
+            )]),
+            &m,
+        ),
+        Case::new(
+            "a shared file beside",
+            &curl_sheet(&[("[trial]", "include = \"shared.toml\"\n[trial]"), ("sex = \"female\"\n", "")]),
+            &m,
+        )
+        .file("shared.toml", "[participant]\nsex = \"female\"\nid = \"P9\"\n[filter]\nforce_cutoff_hz = 9\n"),
+        Case::new(
+            "points renamed, no times, an axis as a vector",
+            &curl_sheet(&[("forward = \"+y\"", "forward = [0.0, 1.0, 0.1]\nrate_hz = 100\nrename = { \"outer\" = \"EL\" }")]),
+            &m.clone().renamed(|n| n.replace("EL", "outer")),
+        ),
         Case { name: "a picture of joint centres".into(), folder: Folder::with(&picture_sheet("lumped"), &picture(&[])) },
         Case {
             name: "a picture in pixels with a third knuckle".into(),
             folder: Folder::with(
-                &picture_sheet("segment").replace("length_unit = \"mm\"", "length_unit = \"px\"\nscale = { length_px = 500.0, length_m = 0.5 }"),
+                &picture_sheet("segment")
+                    .replace("length_unit = \"mm\"", "length_unit = \"px\"\nscale = { length_px = 500.0, length_m = 0.5 }"),
                 &picture(&[("MCP3", [75.0, 5.0])]),
             ),
         },

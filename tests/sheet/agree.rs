@@ -16,7 +16,9 @@ fn armload(folder: &Path, args: &[&str]) -> (i32, String, String) {
 /// The columns a result stands for, without side.
 fn columns_of(result: &str) -> &'static [&'static str] {
     match result {
-        "elbow and shoulder moments" => &["elbow.flexion_moment_n_m", "elbow.moment_x_n_m", "shoulder.flexion_moment_n_m", "shoulder.force_x_n"],
+        "elbow and shoulder moments" => {
+            &["elbow.flexion_moment_n_m", "elbow.moment_x_n_m", "shoulder.flexion_moment_n_m", "shoulder.force_x_n"]
+        }
         "carrying angle and pronation" => &["elbow.carrying_deg", "elbow.pronation_deg"],
         "wrist moments" => &["wrist.moment_x_n_m", "wrist.force_y_n"],
         "shoulder angles in the trunk" => &["shoulder.elevation_deg"],
@@ -89,8 +91,10 @@ fn coincident(m: Markers, a: &str, b: &str) -> Markers {
 
 /// Two points swap their coordinates for those of centres.
 fn centres(m: &Markers) -> Markers {
-    let middle = |a: &str, b: &str| -> Vec<[f64; 3]> { m.of(a).iter().zip(m.of(b)).map(|(p, q)| [0, 1, 2].map(|k| 0.5 * (p[k] + q[k]))).collect() };
-    let points = vec![("EJC".to_owned(), middle("EL", "EM")), ("WJC".to_owned(), middle("RS", "US")), ("MCP3".to_owned(), middle("MCP2", "MCP5"))];
+    let middle =
+        |a: &str, b: &str| -> Vec<[f64; 3]> { m.of(a).iter().zip(m.of(b)).map(|(p, q)| [0, 1, 2].map(|k| 0.5 * (p[k] + q[k]))).collect() };
+    let points =
+        vec![("EJC".to_owned(), middle("EL", "EM")), ("WJC".to_owned(), middle("RS", "US")), ("MCP3".to_owned(), middle("MCP2", "MCP5"))];
     m.clone().without(&["EL", "EM", "RS", "US", "MCP2", "MCP5"]).with(Markers { time: Vec::new(), points })
 }
 
@@ -114,7 +118,12 @@ fn cli_inspect_and_moments_agree_on_broken_trials() {
         .enumerate()
         .map(|(i, l)| if i == 0 { format!("{l}\n") } else { l.split(',').take(7).collect::<Vec<_>>().join(",") + ",,,\n" })
         .collect();
-    let band = |table: &str| Folder::with(&with_load(&format!("[[load]]\nkind = \"elastic-band\"\nanchor = [0.0, 300.0, 100.0]\nforce_length = {table}\n"), &[]), &m.csv());
+    let band = |table: &str| {
+        Folder::with(
+            &with_load(&format!("[[load]]\nkind = \"elastic-band\"\nanchor = [0.0, 300.0, 100.0]\nforce_length = {table}\n"), &[]),
+            &m.csv(),
+        )
+    };
     let flat = |more: &[(&str, [f64; 2])], hand: &str| Folder::with(&picture_sheet(hand), &picture(more));
     let line = |m: Markers| {
         // the trunk's four landmarks one above the other
@@ -128,27 +137,67 @@ fn cli_inspect_and_moments_agree_on_broken_trials() {
     let trials: Vec<(&str, Folder, i32, &[&str])> = vec![
         ("EM is missing", of(m.clone().without(&["EM"])), 1, &["right.EM"]),
         ("US is never seen", of(m.clone().lost("US", 0..321)), 1, &["US", "never visible"]),
-        ("the clocks have nothing in common", handle("time_offset_s = 0.0375", "time_offset_s = 250", &force), 1, &["no moment in common", "time_offset_s = 0.1375"]),
-        ("the clocks have something in common", handle("time_offset_s = 0.0375", "time_offset_s = 2.0", &force), 0, &["gives no value in", "look"]),
+        (
+            "the clocks have nothing in common",
+            handle("time_offset_s = 0.0375", "time_offset_s = 250", &force),
+            1,
+            &["no moment in common", "time_offset_s = 0.1375"],
+        ),
+        (
+            "the clocks have something in common",
+            handle("time_offset_s = 0.0375", "time_offset_s = 2.0", &force),
+            0,
+            &["gives no value in", "look"],
+        ),
         ("the point of application is empty", handle("lab", "lab", &pointless), 0, &["recorded-force", "look"]),
-        ("MCP2 and MCP5 in one place", of(coincident(m.clone(), "MCP2", "MCP5")), 0, &["right.MCP2, right.MCP5 give no axes of the hand", "look"]),
+        (
+            "MCP2 and MCP5 in one place",
+            of(coincident(m.clone(), "MCP2", "MCP5")),
+            0,
+            &["right.MCP2, right.MCP5 give no axes of the hand", "look"],
+        ),
         ("RS and US in one place", of(coincident(m.clone(), "RS", "US")), 0, &["right.RS, right.US give no axes of the forearm"]),
         ("EL and EM in one place", of(coincident(m.clone(), "EL", "EM")), 0, &["right.EL, right.EM give no axes of the upper arm"]),
         ("a trunk on a line", of(trunk), 0, &["give no axes of the trunk"]),
         ("two points never seen together", of(m.clone().lost("US", 0..160).lost("EL", 160..321)), 1, &["stretch"]),
-        ("a window in a gap", Folder::with(&curl_sheet(&[("sides =", "from_s = 1.0\nto_s = 1.5\nsides =")]), &m.clone().lost("US", 90..170).csv()), 0, &["seen together in none of the frames in use"]),
+        (
+            "a window in a gap",
+            Folder::with(&curl_sheet(&[("sides =", "from_s = 1.0\nto_s = 1.5\nsides =")]), &m.clone().lost("US", 90..170).csv()),
+            0,
+            &["seen together in none of the frames in use"],
+        ),
         ("a window outside", edited(&[("sides =", "from_s = 9\nsides =")]), 1, &["no frame lies between"]),
         ("a wrong unit", edited(&[("\"mm\"", "\"m\"")]), 1, &["length_unit"]),
         ("a load that never acts", edited(&[("mass_kg = 6.0", "mass_kg = 6.0\nfrom_s = 50")]), 0, &["it acts in none of them", "look"]),
-        ("a band that is always too long", band("[[0.01, 0.0], [0.02, 5.0]]"), 0, &["outside of its table", "the load elastic-band is known in none"]),
+        (
+            "a band that is always too long",
+            band("[[0.01, 0.0], [0.02, 5.0]]"),
+            0,
+            &["outside of its table", "the load elastic-band is known in none"],
+        ),
         ("a band that is never taut", band("[[3.0, 0.0], [4.0, 5.0]]"), 0, &[]),
         ("a lumped hand with its markers", edited(&[("\"segment\"", "\"lumped\"")]), 0, &[]),
         ("a hand as a segment without markers", of(m.clone().without(&["MCP2", "MCP5"])), 0, &["no hand markers"]),
-        ("no hand, not stated", Folder::with(&curl_sheet(&[("hand = \"segment\"\n", "")]), &m.clone().without(&["MCP2", "MCP5"]).csv()), 0, &["\\\"lumped\\\" is used"]),
+        (
+            "no hand, not stated",
+            Folder::with(&curl_sheet(&[("hand = \"segment\"\n", "")]), &m.clone().without(&["MCP2", "MCP5"]).csv()),
+            0,
+            &["\\\"lumped\\\" is used"],
+        ),
         ("joint centres and a third knuckle", of(centres(&m)), 0, &["third metacarpal"].as_slice().get(..0).unwrap_or(&[])),
-        ("no styloids", of(m.clone().without(&["US"]).renamed(|n| n.replace("RS", "WJC"))), 0, &["right.RS and right.US, which show how the forearm is turned"]),
+        (
+            "no styloids",
+            of(m.clone().without(&["US"]).renamed(|n| n.replace("RS", "WJC"))),
+            0,
+            &["right.RS and right.US, which show how the forearm is turned"],
+        ),
         ("a picture with knuckles in one place", flat(&[("MCP2", [75.0, 0.0]), ("MCP5", [75.0, 0.0])], "segment"), 0, &[]),
-        ("a picture with epicondyles and styloids", Folder::with(&picture_sheet("lumped"), &picture(&[("RS", [0.0, 5.0]), ("US", [0.0, -5.0])]).replace("WJC", "wrist")), 0, &[]),
+        (
+            "a picture with epicondyles and styloids",
+            Folder::with(&picture_sheet("lumped"), &picture(&[("RS", [0.0, 5.0]), ("US", [0.0, -5.0])]).replace("WJC", "wrist")),
+            0,
+            &[],
+        ),
         ("a stretch too short", of(m.clone().first(3)), 1, &["hint"]),
         ("an arm that always hangs", of(m.clone().moved(|p| p).renamed(|n| n.to_owned())), 0, &[]),
         ("a key that nobody knows", edited(&[("[filter]", "[filter]\nsmooth = true")]), 1, &["smooth"]),
@@ -169,7 +218,9 @@ fn cli_inspect_and_moments_agree_on_broken_trials() {
 #[test]
 fn property_a_hand_known_by_its_third_knuckle_and_given_centres_is_used() {
     // the same as with styloids, as far as the forearm's axes are the same: in a picture they are
-    let run = |more: &[(&str, [f64; 2])]| Folder::with(&picture_sheet("segment"), &picture(more)).run(&[]).unwrap_or_else(|e| panic!("{}", e.text));
+    let run = |more: &[(&str, [f64; 2])]| {
+        Folder::with(&picture_sheet("segment"), &picture(more)).run(&[]).unwrap_or_else(|e| panic!("{}", e.text))
+    };
     let third = run(&[("MCP3", [75.0, 3.0])]);
     let pair = run(&[("MCP2", [75.0, 3.0]), ("MCP5", [75.0, 3.0])]);
     for q in ["right.wrist.moment_z_n_m", "right.elbow.flexion_moment_n_m", "right.wrist.flexion_deg"] {

@@ -39,7 +39,9 @@ fn cross_one_block_is_two_blocks_and_a_bar_at_the_grips_is_two_weights() {
         bar(Some("right"), &format!("mass_kg = 20\nshare = {r}")) + &bar(Some("left"), &format!("mass_kg = 20\nshare = {l}"))
     };
     let weights = |r: f64, l: f64| {
-        format!("[[load]]\nkind = \"free-weight\"\nside = \"right\"\nmass_kg = {r}\n[[load]]\nkind = \"free-weight\"\nside = \"left\"\nmass_kg = {l}\n")
+        format!(
+            "[[load]]\nkind = \"free-weight\"\nside = \"right\"\nmass_kg = {r}\n[[load]]\nkind = \"free-weight\"\nside = \"left\"\nmass_kg = {l}\n"
+        )
     };
     let even = run(&bar(None, "mass_kg = 20"));
     same("even", &even, &run(&blocks(0.5, 0.5)));
@@ -61,11 +63,18 @@ fn cross_one_block_is_two_blocks_and_a_bar_at_the_grips_is_two_weights() {
 #[test]
 fn property_half_of_the_weight_is_half_of_the_bar() {
     // oracle: at rest each hand carries its share of m g (the elbow's vertical force beyond that of the arm itself)
-    let (none, with) = (run("[[load]]\nkind = \"none\"\nside = \"right\"\n[[load]]\nkind = \"none\"\nside = \"left\"\n"), run(&bar(None, "mass_kg = 20\nshare = 0.4")));
+    let (none, with) = (
+        run("[[load]]\nkind = \"none\"\nside = \"right\"\n[[load]]\nkind = \"none\"\nside = \"left\"\n"),
+        run(&bar(None, "mass_kg = 20\nshare = 0.4")),
+    );
     for (side, kg) in [("right", 8.0), ("left", 12.0)] {
         let q = format!("{side}.elbow.static_moment_z_n_m");
-        let lever = |r: &TrialResults, kg: f64| -> Vec<f64> { column(r, &q).iter().zip(column(&none, &q)).map(|(a, b)| (a - b) / kg).collect() };
-        let other = run(&format!("[[load]]\nkind = \"free-weight\"\nside = \"{side}\"\nmass_kg = 1\n[[load]]\nkind = \"none\"\nside = \"{}\"\n", if side == "right" { "left" } else { "right" }));
+        let lever =
+            |r: &TrialResults, kg: f64| -> Vec<f64> { column(r, &q).iter().zip(column(&none, &q)).map(|(a, b)| (a - b) / kg).collect() };
+        let other = run(&format!(
+            "[[load]]\nkind = \"free-weight\"\nside = \"{side}\"\nmass_kg = 1\n[[load]]\nkind = \"none\"\nside = \"{}\"\n",
+            if side == "right" { "left" } else { "right" }
+        ));
         let (a, b) = (lever(&with, kg), lever(&other, 1.0));
         assert!(farthest(&a, &b, 0..a.len()) < 1e-9 * peak(&b), "{side}");
     }
@@ -73,7 +82,10 @@ fn property_half_of_the_weight_is_half_of_the_bar() {
 
 #[test]
 fn cli_bars_that_are_not_whole_are_refused_with_the_sum() {
-    refused(&(bar(Some("right"), "mass_kg = 20\nshare = 0.5") + &bar(Some("left"), "mass_kg = 20\nshare = 0.6")), &["0.5 (right) and 0.6 (left)", "1.100", "expected 1", "leave `side` out"]);
+    refused(
+        &(bar(Some("right"), "mass_kg = 20\nshare = 0.5") + &bar(Some("left"), "mass_kg = 20\nshare = 0.6")),
+        &["0.5 (right) and 0.6 (left)", "1.100", "expected 1", "leave `side` out"],
+    );
     refused(&(bar(Some("right"), "mass_kg = 20") + &bar(Some("left"), "mass_kg = 18")), &["20 kg (right) and 18 kg (left)"]);
     refused(&bar(Some("left"), "mass_kg = 20"), &["the left hand has 0.5 of a bar of 20 kg, and the right hand none", "add to 0.5"]);
     refused(&(bar(Some("right"), "mass_kg = 20\nto_s = 2") + &bar(Some("left"), "mass_kg = 20")), &["at different times"]);
@@ -87,12 +99,13 @@ fn cli_bars_that_are_not_whole_are_refused_with_the_sum() {
 
 #[test]
 fn property_a_trial_of_one_arm_says_whose_share_it_is() {
-    let of = |load: &str| {
-        Folder::with(&with_load(load, &[]), &Markers::curl().csv()).run(&[]).unwrap_or_else(|e| panic!("{}", e.text))
-    };
+    let of = |load: &str| Folder::with(&with_load(load, &[]), &Markers::curl().csv()).run(&[]).unwrap_or_else(|e| panic!("{}", e.text));
     let half = of(&bar(None, "mass_kg = 20"));
     let words = &half.arms[0].loads[0].1;
-    assert!(words.contains("0.5 of a bar of 20 kg in all (10 kg on this hand), the other hand (not in this trial) carrying the rest"), "{words}");
+    assert!(
+        words.contains("0.5 of a bar of 20 kg in all (10 kg on this hand), the other hand (not in this trial) carrying the rest"),
+        "{words}"
+    );
     let setting = half.settings.iter().find(|s| s.key == "load.0.share").unwrap();
     assert_eq!(setting.value, 0.5);
     let weight = of("[[load]]\nkind = \"free-weight\"\nmass_kg = 10\n");
@@ -102,9 +115,13 @@ fn property_a_trial_of_one_arm_says_whose_share_it_is() {
 #[test]
 fn property_one_bar_entered_as_two_weights_is_doubted() {
     let weights = |a: &str, b: &str, when: &str| {
-        format!("[[load]]\nkind = \"free-weight\"\nside = \"right\"\nmass_kg = 10\nat = {a}\n{when}[[load]]\nkind = \"free-weight\"\nside = \"left\"\nmass_kg = 10\nat = {b}\n")
+        format!(
+            "[[load]]\nkind = \"free-weight\"\nside = \"right\"\nmass_kg = 10\nat = {a}\n{when}[[load]]\nkind = \"free-weight\"\nside = \"left\"\nmass_kg = 10\nat = {b}\n"
+        )
     };
-    let doubted = |loads: &str| run(loads).warnings.iter().any(|w| matches!(w, Warning::OneThingOnBothArms { total_kg: Some(20.0), .. }) && w.is_grave());
+    let doubted = |loads: &str| {
+        run(loads).warnings.iter().any(|w| matches!(w, Warning::OneThingOnBothArms { total_kg: Some(20.0), .. }) && w.is_grave())
+    };
     assert!(doubted(&weights("[\"right.bell_in\", \"left.bell_in\"]", "[\"left.bell_in\", \"right.bell_in\"]", "")));
     assert!(doubted(&weights("[\"right.bell_in\"]", "[\"right.bell_in\"]", "from_s = 1.0\n")));
     assert!(!doubted(&weights("[\"right.bell_in\"]", "[\"left.bell_in\"]", "")));

@@ -126,21 +126,36 @@ pub fn check_bars(loads: &[Load], sides: &[Side]) -> Result<(), SheetError> {
             (Some((a, r)), Some((b, l))) => {
                 let later = if b.number > a.number { b } else { a };
                 if r.mass_kg != l.mass_kg {
-                    return conflict(later, format!("the two blocks of the bar say {} kg (right) and {} kg (left); expected the whole bar's mass in both", r.mass_kg, l.mass_kg));
+                    return conflict(
+                        later,
+                        format!(
+                            "the two blocks of the bar say {} kg (right) and {} kg (left); expected the whole bar's mass in both",
+                            r.mass_kg, l.mass_kg
+                        ),
+                    );
                 }
                 if a.during != b.during {
-                    return conflict(later, "the two blocks of the bar act at different times; expected the same from_s and to_s in both".into());
+                    return conflict(
+                        later,
+                        "the two blocks of the bar act at different times; expected the same from_s and to_s in both".into(),
+                    );
                 }
                 let sum = r.share + l.share;
                 if (sum - 1.0).abs() > SHARES_TOLERANCE {
-                    return conflict(later, format!("the shares of the bar are {} (right) and {} (left): they add to {sum:.3}; expected 1", r.share, l.share));
+                    return conflict(
+                        later,
+                        format!("the shares of the bar are {} (right) and {} (left): they add to {sum:.3}; expected 1", r.share, l.share),
+                    );
                 }
             }
             (Some((only, bar)), None) | (None, Some((only, bar))) if bar.share < 1.0 - SHARES_TOLERANCE => {
                 let other = only.side.other();
                 return conflict(
                     only,
-                    format!("the {} hand has {} of a bar of {} kg, and the {other} hand none: the shares add to {}; expected 1", only.side, bar.share, bar.mass_kg, bar.share),
+                    format!(
+                        "the {} hand has {} of a bar of {} kg, and the {other} hand none: the shares add to {}; expected 1",
+                        only.side, bar.share, bar.mass_kg, bar.share
+                    ),
                 );
             }
             _ => {}
@@ -151,7 +166,8 @@ pub fn check_bars(loads: &[Load], sides: &[Side]) -> Result<(), SheetError> {
 
 /// Loads of both arms that are the same thing of the scene at the same time: its weight or force is counted twice.
 pub fn things_on_both_arms(loads: &[Load]) -> Vec<Warning> {
-    let of = |side: Side| loads.iter().filter(move |l| l.side == side).filter_map(|l| Some((l, l.kind.as_ref()?, l.kind.as_ref()?.thing()?)));
+    let of =
+        |side: Side| loads.iter().filter(move |l| l.side == side).filter_map(|l| Some((l, l.kind.as_ref()?, l.kind.as_ref()?.thing()?)));
     let mut out = Vec::new();
     for (right, kind, what) in of(Side::Right) {
         for (left, other, _) in of(Side::Left).filter(|(l, k, w)| k.name() == kind.name() && *w == what && l.during.meets(&right.during)) {
@@ -538,7 +554,14 @@ pub fn read(keys: Keys, number: usize, trial: &TrialKeys, markers: &MarkerKeys, 
     let place = keys.place().clone();
     let mut out = Vec::new();
     if kind == "none" {
-        out.extend(hands.iter().map(|side| Load { side: *side, label: kind.clone(), number, place: place.clone(), kind: None, during: During::default() }));
+        out.extend(hands.iter().map(|side| Load {
+            side: *side,
+            label: kind.clone(),
+            number,
+            place: place.clone(),
+            kind: None,
+            during: During::default(),
+        }));
     } else {
         let during = During::read(&keys)?;
         let reader = KINDS.iter().find(|k| k.0 == kind).ok_or_else(|| keys.unknown_choice("kind", &kind, &names))?.1;

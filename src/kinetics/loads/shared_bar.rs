@@ -29,9 +29,17 @@ pub(super) fn read(keys: &Keys, setting: &Setting<'_>) -> Result<Box<dyn LoadKin
     let alone = setting.sides.len() == 1;
     let given = keys.positive("share", 1.0, "")?;
     if let Some(s) = given.filter(|s| setting.both_hands && *s >= 1.0) {
-        return Err(keys.out_of_range("share", s, "less than 1 for a bar in both hands (the right hand's part); a bar in one hand names its `side`"));
+        return Err(keys.out_of_range(
+            "share",
+            s,
+            "less than 1 for a bar in both hands (the right hand's part); a bar in one hand names its `side`",
+        ));
     }
-    let why = if alone { "half of the bar; the other hand, not in this trial, is taken to carry the rest" } else { "half of the bar for each hand" };
+    let why = if alone {
+        "half of the bar; the other hand, not in this trial, is taken to carry the rest"
+    } else {
+        "half of the bar for each hand"
+    };
     let share = keys.or("share", given, DEFAULT_SHARE, why);
     let share = if setting.both_hands && setting.side == Side::Left { 1.0 - share } else { share };
     let whole = BarShare { mass_kg, share, both_hands: setting.both_hands };
