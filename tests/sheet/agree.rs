@@ -89,7 +89,7 @@ fn coincident(m: Markers, a: &str, b: &str) -> Markers {
     m
 }
 
-/// Two points swap their coordinates for those of centres.
+/// Joint centres in place of the pairs around them, and the third knuckle in place of the outer ones.
 fn centres(m: &Markers) -> Markers {
     let middle =
         |a: &str, b: &str| -> Vec<[f64; 3]> { m.of(a).iter().zip(m.of(b)).map(|(p, q)| [0, 1, 2].map(|k| 0.5 * (p[k] + q[k]))).collect() };
@@ -125,11 +125,8 @@ fn cli_inspect_and_moments_agree_on_broken_trials() {
         )
     };
     let flat = |more: &[(&str, [f64; 2])], hand: &str| Folder::with(&picture_sheet(hand), &picture(more));
-    let line = |m: Markers| {
-        // the trunk's four landmarks one above the other
-        m.renamed(|n| n.to_owned()).with(Markers { time: Vec::new(), points: Vec::new() })
-    };
-    let mut trunk = line(m.clone());
+    // the trunk's four landmarks one above the other
+    let mut trunk = m.clone();
     for (name, z) in [("IJ", 1400.0), ("C7", 1450.0), ("PX", 1200.0), ("T8", 1150.0)] {
         trunk.points.iter_mut().find(|(n, _)| n == name).unwrap().1.fill([0.0, 0.0, z]);
     }
@@ -184,7 +181,7 @@ fn cli_inspect_and_moments_agree_on_broken_trials() {
             0,
             &["\\\"lumped\\\" is used"],
         ),
-        ("joint centres and a third knuckle", of(centres(&m)), 0, &["third metacarpal"].as_slice().get(..0).unwrap_or(&[])),
+        ("joint centres and a third knuckle", of(centres(&m)), 0, &[]),
         (
             "no styloids",
             of(m.clone().without(&["US"]).renamed(|n| n.replace("RS", "WJC"))),
@@ -199,20 +196,16 @@ fn cli_inspect_and_moments_agree_on_broken_trials() {
             &[],
         ),
         ("a stretch too short", of(m.clone().first(3)), 1, &["hint"]),
-        ("an arm that always hangs", of(m.clone().moved(|p| p).renamed(|n| n.to_owned())), 0, &[]),
         ("a key that nobody knows", edited(&[("[filter]", "[filter]\nsmooth = true")]), 1, &["smooth"]),
         ("a key without effect", edited(&[("\"none\"", "\"none\"\nforce_cutoff_hz = 5")]), 1, &["has no effect"]),
     ];
-    let mut count = 0;
     for (name, folder, status, expected) in &trials {
         let (found, said) = both_agree(name, folder);
         assert_eq!(found, *status, "{name}: {said}");
         for e in *expected {
             assert!(said.contains(e), "{name}: {e:?} is not in {said}");
         }
-        count += 1;
     }
-    assert_eq!(count, trials.len());
 }
 
 #[test]
