@@ -1,6 +1,7 @@
-//! A look at a recording before any moment is computed: what is there, what is missing for which result, how good it is.
+//! A look at a recording before any moment is believed: what is there, what is missing for which result, how good it is.
 //!
-//! Whether `moments` would run is found by [`crate::trial::prepare`], the same code and so the same message.
+//! Whether `moments` would run is found by [`crate::trial::prepare`], what it would warn of and which columns would have values by the
+//! pass itself: the same code, and so the same message.
 
 use crate::anatomy::body::reference_length;
 use crate::anatomy::landmarks::{MIDLINE, SIDED, sided};
@@ -10,10 +11,11 @@ use crate::capture::table::StatedChannel;
 use crate::ground::names::Side;
 use crate::ground::place::Fault;
 use crate::ground::warning::{Span, Warning};
+use crate::results::{self as q, TrialResults};
 use crate::sheet::starter::Starter;
 use crate::sheet::{ElbowMethod, ShoulderMethod, TrialSheet};
 use crate::smoothing::{residual, runs};
-use crate::trial::{Prepared, TrialError};
+use crate::trial::{Extras, Prepared, TrialError};
 use rayon::prelude::*;
 use serde::Serialize;
 
@@ -21,10 +23,6 @@ use serde::Serialize;
 const NOISE_LIMIT_MM: f64 = 2.0;
 /// Difference of a length from the table's reference above which it is worth a look, % (common practice, no source).
 const LENGTH_LIMIT_PERCENT: f64 = 15.0;
-
-/// Results that others are judged by.
-const MOMENTS: &str = "elbow and shoulder moments";
-const IN_THE_TRUNK: &str = "shoulder angles in the trunk";
 
 /// What a file is for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -89,6 +87,15 @@ pub struct PointLook {
     /// Standard deviation of the noise of a coordinate by residual analysis; missing if the point is too short or does not move.
     pub noise: Option<f64>,
 }
+
+/// The moments of both joints.
+const MOMENTS: &str = "elbow and shoulder moments";
+/// What epicondyles and styloids show.
+const TURNS: &str = "carrying angle and pronation";
+/// What the hand as its own segment gives.
+const WRIST: &str = "wrist moments";
+/// What the trunk's landmarks are for.
+const IN_TRUNK: &str = "shoulder angles in the trunk";
 
 /// A result and the points it needs.
 #[derive(Clone, Debug, Serialize)]
@@ -268,9 +275,9 @@ pub fn results(sides: &[Side], has: impl Fn(&str) -> bool) -> Vec<ResultLook> {
         let for_all = joints().iter().any(Option::is_some).then(|| "what the moments need".to_owned());
         let with = |more: Option<String>| vec![for_all.clone(), more];
         push(MOMENTS, joints().into());
-        push("carrying angle and pronation", with(lacks(&[&["EL", "EM", "RS", "US"]], "")));
-        push("wrist moments", with(lacks(&[&["MCP2", "MCP5"], &["MCP3", "RS", "US"]], "")));
-        push(IN_THE_TRUNK, with(lacks(&[&["IJ", "PX", "C7", "T8"]], "")));
+        push(TURNS, with(lacks(&[&["EL", "EM", "RS", "US"]], "")));
+        push(WRIST, with(lacks(&[&["MCP2", "MCP5"], &["MCP3"]], " (or MCP3)")));
+        push(IN_TRUNK, with(lacks(&[&["IJ", "PX", "C7", "T8"]], "")));
     }
     out
 }
@@ -352,14 +359,57 @@ fn doubts(w: &Warning) -> bool {
             | Warning::BaselineMissing { .. }
             | Warning::PlatformOriginBelow { .. }
             | Warning::PlatformOnBody { .. }
-    )
+            | Warning::LoadImplausible { .. }
+            | Warning::LoadMissing { .. }
+            | Warning::LoadNeverActs { .. }
+            | Warning::LoadFarFromHand { .. }
+            | Warning::OffsetSuggested { .. }
+            | Warning::CablePushes { .. }
+            | Warning::BandOffTable { .. }
+            | Warning::WindowBeyond { .. }
+            | Warning::OneThingOnBothArms { .. }
+    ) || w.lacks_moments()
 }
 
-/// A trial: its files, and what preparing it says.
-pub fn trial(sheet: &TrialSheet, files: Vec<FileLook>, prepared: &Result<Prepared<'_>, TrialError>) -> Inspection {
+/// Says of what the points would allow whether the trial gives it: the columns have values, or they have none and a reason.
+fn judge(result: &mut ResultLook, sheet: &TrialSheet, results: &TrialResults) {
+    let Some(arm) = results.arms.iter().find(|a| a.side == result.side) else { return };
+    let rows: &[usize] = match result.result {
+        MOMENTS => &[q::ELBOW_FLEXION_MOMENT, q::SHOULDER_FLEXION_MOMENT],
+        TURNS => &[q::ELBOW_CARRYING, q::ELBOW_PRONATION],
+        WRIST => &[q::WRIST_MOMENT_X],
+        _ => &[q::SHOULDER_ELEVATION],
+    };
+    let empty: Vec<usize> = rows.iter().copied().filter(|r| !arm.writes(*r) || arm.series(*r).iter().all(|x| x.is_nan())).collect();
+    // without its landmarks the trunk is taken as upright, and the angles are not those in the trunk
+    let upright = [Warning::NoThorax, Warning::Planar].iter().any(|w| results.warnings.contains(w));
+    let in_trunk = result.result != IN_TRUNK || !upright;
+    result.possible = empty.is_empty() && in_trunk;
+    if result.possible {
+        result.needs.clear();
+    } else if result.needs.is_empty() {
+        let of = |w: &Warning| match w {
+            Warning::NoValues { side, columns, why } if *side == result.side => {
+                let names = empty.iter().map(|r| format!("{side}.{}", q::QUANTITIES[*r].name));
+                names.into_iter().any(|n| columns.contains(&n)).then(|| why.clone())
+            }
+            _ => None,
+        };
+        let planar = results.warnings.contains(&Warning::Planar);
+        result.needs = match result.result {
+            TURNS | IN_TRUNK if planar => "a recording with three coordinates".into(),
+            WRIST if !arm.has_wrist && sheet.model.hand.is_none() => "a hand that is its own segment: see the warnings".into(),
+            WRIST if !arm.has_wrist => "model.hand = \"segment\": the sheet lumps the hand with the forearm".into(),
+            _ => results.warnings.iter().find_map(of).unwrap_or_else(|| "what the warnings name".into()),
+        };
+    }
+}
+
+/// A trial: its files, what preparing it says, and what `moments` would warn of.
+pub fn trial(sheet: &TrialSheet, files: Vec<FileLook>, prepared: Result<Prepared<'_>, TrialError>) -> (Inspection, Result<(), TrialError>) {
     let has = |name: &str| files.iter().any(|f| f.role != Role::Motion && f.points.iter().any(|p| p.name == name));
     // a method may have found what no point shows
-    let found = |name: &str| match prepared {
+    let found = |name: &str| match &prepared {
         Ok(p) => p.arms().any(|(plan, ..)| {
             let of = |landmark| name == sided(plan.side, landmark);
             plan.centres.made.iter().any(|m| m.starts_with("shoulder") && of("SJC") || m.starts_with("elbow") && of("EJC"))
@@ -371,23 +421,27 @@ pub fn trial(sheet: &TrialSheet, files: Vec<FileLook>, prepared: &Result<Prepare
                 || name == sided(*side, "EJC") && sheet.model.elbow != ElbowMethod::Given
         }),
     };
-    let mut results = results(&sheet.trial.sides, |name| has(name) || found(name));
+    let mut can = results(&sheet.trial.sides, |name| has(name) || found(name));
     if sheet.participant.posture.is_some_and(|p| p.trunk(&sheet.markers.axes).is_some()) {
         // the posture says where the trunk is
-        let lacks_moments: Vec<Side> = results.iter().filter(|r| r.result == MOMENTS && !r.possible).map(|r| r.side).collect();
-        for r in results.iter_mut().filter(|r| r.result == IN_THE_TRUNK && !lacks_moments.contains(&r.side)) {
+        let lacks_moments: Vec<Side> = can.iter().filter(|r| r.result == MOMENTS && !r.possible).map(|r| r.side).collect();
+        for r in can.iter_mut().filter(|r| r.result == IN_TRUNK && !lacks_moments.contains(&r.side)) {
             (r.possible, r.needs) = (true, String::new());
         }
     }
-    if prepared.is_err() {
+    // the same pass as that of `moments`, so that neither says what the other does not; its numbers are not shown
+    let seen = prepared.map(|p| (trial_look(&p), p.compute(Extras::default())));
+    match &seen {
+        Ok((_, results)) => can.iter_mut().for_each(|r| judge(r, sheet, results)),
         // the points may be there and yet never rebuilt, or too few: the verdict says what fails
-        results.iter_mut().for_each(|r| r.possible = false);
+        Err(_) => can.iter_mut().for_each(|r| r.possible = false),
     }
     let noisy = files.iter().flat_map(|f| &f.points).filter(|p| p.noise.is_some_and(|n| n > NOISE_LIMIT_MM));
-    let (look, warnings, error, hint) = match prepared {
-        Ok(p) => (Some(trial_look(p)), p.warnings(), None, None),
-        Err(e) => (None, Vec::new(), Some(e.to_string()), e.hint()),
+    let (look, warnings, outcome) = match seen {
+        Ok((look, results)) => (Some(look), results.warnings, Ok(())),
+        Err(e) => (None, Vec::new(), Err(e)),
     };
+    let (error, hint) = outcome.as_ref().err().map_or((None, None), |e| (Some(e.to_string()), e.hint()));
     let mut remarks: Vec<String> = warnings.iter().filter(|w| doubts(w)).map(ToString::to_string).collect();
     remarks.extend(noisy.map(|p| format!("{}: noise of {:.1} mm in a coordinate", p.name, p.noise.unwrap_or(f64::NAN))));
     for l in look.iter().flat_map(|l| &l.lengths) {
@@ -401,7 +455,8 @@ pub fn trial(sheet: &TrialSheet, files: Vec<FileLook>, prepared: &Result<Prepare
         (None, false) => "look",
     };
     let warnings = warnings.iter().map(ToString::to_string).collect();
-    Inspection { files, results, assumed: None, trial: look, warnings, verdict: Verdict { is, error, hint, remarks } }
+    let verdict = Verdict { is, error, hint, remarks };
+    (Inspection { files, results: can, assumed: None, trial: look, warnings, verdict }, outcome)
 }
 
 /// A marker file without a sheet; what its names tell is in the starter sheet made of it.

@@ -6,6 +6,7 @@ use crate::anatomy::calibration::ClusterReport;
 use crate::ground::names::{Joint, Side};
 use crate::ground::warning::Warning;
 use crate::phases::Phases;
+use crate::sheet::keys::Setting;
 use crate::smoothing::gaps::GapReport;
 use crate::smoothing::residual::ResidualAnalysis;
 use ndarray::Array2;
@@ -63,27 +64,48 @@ pub struct Quantity {
     pub unit: Unit,
     /// Whether `moments.csv` carries it.
     pub written: bool,
+    /// What has to be known of the arm for it.
+    pub needs: Needs,
     /// What it means: of what, on whom, about what, resolved in what, positive sense.
     pub meaning: &'static str,
 }
 
+/// What has to be known of the arm in a frame for a quantity to have a value there.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Needs {
+    /// Where everything is: also given in stretches that are too short to smooth and differentiate.
+    Posture,
+    /// How everything moves, too.
+    Motion,
+}
+
+/// What a line of [`quantities`] says beside name, unit and meaning; a quantity needs the motion unless it says `Posture`.
+macro_rules! needs {
+    () => {
+        Needs::Motion
+    };
+    ($needs:ident) => {
+        Needs::$needs
+    };
+}
+
 macro_rules! quantities {
-    ($($id:ident = $name:literal, $unit:ident, $written:literal, $meaning:literal;)*) => {
+    ($($id:ident = $name:literal, $unit:ident, $written:literal, $($needs:ident,)? $meaning:literal;)*) => {
         #[allow(non_camel_case_types, clippy::upper_case_acronyms)]
         enum Index { $($id,)* }
         $(#[doc = $meaning] pub const $id: usize = Index::$id as usize;)*
         /// Every quantity, in the order of the rows of [`ArmResults::data`].
-        pub static QUANTITIES: &[Quantity] = &[$(Quantity { name: $name, unit: Unit::$unit, written: $written, meaning: $meaning },)*];
+        pub static QUANTITIES: &[Quantity] = &[$(Quantity { name: $name, unit: Unit::$unit, written: $written, needs: needs!($($needs)?), meaning: $meaning },)*];
     };
 }
 
 quantities! {
-    ELBOW_FLEXION = "elbow.flexion_deg", Degrees, true, "elbow flexion: Cardan Z-X-Y of forearm in upper arm, first angle, flexion +; with joint centres only the angle between the long axes";
-    ELBOW_CARRYING = "elbow.carrying_deg", Degrees, true, "carrying angle: Cardan Z-X-Y, second angle about the floating axis, valgus -";
-    ELBOW_PRONATION = "elbow.pronation_deg", Degrees, true, "pronation: Cardan Z-X-Y, third angle about the forearm's Y, pronation +";
-    SHOULDER_PLANE = "shoulder.plane_of_elevation_deg", Degrees, true, "plane of elevation: Euler Y-X-Y of upper arm in trunk, first angle; empty within 10° of elevation 0° or 180°";
-    SHOULDER_ELEVATION = "shoulder.elevation_deg", Degrees, true, "elevation: Euler Y-X-Y, second angle, negative for a raised arm";
-    SHOULDER_AXIAL = "shoulder.axial_rotation_deg", Degrees, true, "axial rotation: Euler Y-X-Y, third angle, internal +; empty within 10° of elevation 0° or 180°";
+    ELBOW_FLEXION = "elbow.flexion_deg", Degrees, true, Posture, "elbow flexion: Cardan Z-X-Y of forearm in upper arm, first angle, flexion +; with joint centres only the angle between the long axes";
+    ELBOW_CARRYING = "elbow.carrying_deg", Degrees, true, Posture, "carrying angle: Cardan Z-X-Y, second angle about the floating axis, valgus -";
+    ELBOW_PRONATION = "elbow.pronation_deg", Degrees, true, Posture, "pronation: Cardan Z-X-Y, third angle about the forearm's Y, pronation +";
+    SHOULDER_PLANE = "shoulder.plane_of_elevation_deg", Degrees, true, Posture, "plane of elevation: Euler Y-X-Y of upper arm in trunk, first angle; empty within 10° of elevation 0° or 180°";
+    SHOULDER_ELEVATION = "shoulder.elevation_deg", Degrees, true, Posture, "elevation: Euler Y-X-Y, second angle, negative for a raised arm";
+    SHOULDER_AXIAL = "shoulder.axial_rotation_deg", Degrees, true, Posture, "axial rotation: Euler Y-X-Y, third angle, internal +; empty within 10° of elevation 0° or 180°";
     WRIST_FORCE_X = "wrist.force_x_n", Newtons, true, "net force on the hand by the forearm, world X (forward)";
     WRIST_FORCE_Y = "wrist.force_y_n", Newtons, true, "net force on the hand by the forearm, world Y (up)";
     WRIST_FORCE_Z = "wrist.force_z_n", Newtons, true, "net force on the hand by the forearm, world Z (right)";
@@ -110,24 +132,24 @@ quantities! {
     SHOULDER_FLEXION_MOMENT = "shoulder.flexion_moment_n_m", NewtonMetres, true, "component of the shoulder moment along the trunk's Z: + raises the arm forwards";
     SHOULDER_AXIAL_MOMENT = "shoulder.axial_moment_n_m", NewtonMetres, true, "component of the shoulder moment along the upper arm's Y, internal +";
     SHOULDER_ELEVATION_MOMENT = "shoulder.elevation_moment_n_m", NewtonMetres, true, "component of the shoulder moment about the floating axis of the elevation angle (at right angles to the trunk's Y and the upper arm's Y): + raises the arm in the plane it is in; empty within 10° of elevation 0° or 180°";
-    ELBOW_STATIC_FLEXION_MOMENT = "elbow.static_flexion_moment_n_m", NewtonMetres, true, "static part of elbow.flexion_moment: same posture and recorded forces, no motion";
-    SHOULDER_STATIC_FLEXION_MOMENT = "shoulder.static_flexion_moment_n_m", NewtonMetres, true, "static part of shoulder.flexion_moment";
-    WRIST_STATIC_MOMENT_X = "wrist.static_moment_x_n_m", NewtonMetres, true, "static part of wrist.moment_x";
-    WRIST_STATIC_MOMENT_Y = "wrist.static_moment_y_n_m", NewtonMetres, true, "static part of wrist.moment_y";
-    WRIST_STATIC_MOMENT_Z = "wrist.static_moment_z_n_m", NewtonMetres, true, "static part of wrist.moment_z";
-    ELBOW_STATIC_MOMENT_X = "elbow.static_moment_x_n_m", NewtonMetres, true, "static part of elbow.moment_x";
-    ELBOW_STATIC_MOMENT_Y = "elbow.static_moment_y_n_m", NewtonMetres, true, "static part of elbow.moment_y";
-    ELBOW_STATIC_MOMENT_Z = "elbow.static_moment_z_n_m", NewtonMetres, true, "static part of elbow.moment_z";
-    SHOULDER_STATIC_MOMENT_X = "shoulder.static_moment_x_n_m", NewtonMetres, true, "static part of shoulder.moment_x";
-    SHOULDER_STATIC_MOMENT_Y = "shoulder.static_moment_y_n_m", NewtonMetres, true, "static part of shoulder.moment_y";
-    SHOULDER_STATIC_MOMENT_Z = "shoulder.static_moment_z_n_m", NewtonMetres, true, "static part of shoulder.moment_z";
+    ELBOW_STATIC_FLEXION_MOMENT = "elbow.static_flexion_moment_n_m", NewtonMetres, true, Posture, "static part of elbow.flexion_moment: same posture and recorded forces, no motion";
+    SHOULDER_STATIC_FLEXION_MOMENT = "shoulder.static_flexion_moment_n_m", NewtonMetres, true, Posture, "static part of shoulder.flexion_moment";
+    WRIST_STATIC_MOMENT_X = "wrist.static_moment_x_n_m", NewtonMetres, true, Posture, "static part of wrist.moment_x";
+    WRIST_STATIC_MOMENT_Y = "wrist.static_moment_y_n_m", NewtonMetres, true, Posture, "static part of wrist.moment_y";
+    WRIST_STATIC_MOMENT_Z = "wrist.static_moment_z_n_m", NewtonMetres, true, Posture, "static part of wrist.moment_z";
+    ELBOW_STATIC_MOMENT_X = "elbow.static_moment_x_n_m", NewtonMetres, true, Posture, "static part of elbow.moment_x";
+    ELBOW_STATIC_MOMENT_Y = "elbow.static_moment_y_n_m", NewtonMetres, true, Posture, "static part of elbow.moment_y";
+    ELBOW_STATIC_MOMENT_Z = "elbow.static_moment_z_n_m", NewtonMetres, true, Posture, "static part of elbow.moment_z";
+    SHOULDER_STATIC_MOMENT_X = "shoulder.static_moment_x_n_m", NewtonMetres, true, Posture, "static part of shoulder.moment_x";
+    SHOULDER_STATIC_MOMENT_Y = "shoulder.static_moment_y_n_m", NewtonMetres, true, Posture, "static part of shoulder.moment_y";
+    SHOULDER_STATIC_MOMENT_Z = "shoulder.static_moment_z_n_m", NewtonMetres, true, Posture, "static part of shoulder.moment_z";
     WRIST_POWER = "wrist.power_w", Watts, true, "wrist moment times (hand minus forearm angular velocity): + generates";
     ELBOW_POWER = "elbow.power_w", Watts, true, "elbow moment times (forearm minus upper-arm angular velocity): + generates";
     SHOULDER_POWER = "shoulder.power_w", Watts, true, "shoulder moment times (upper-arm minus trunk angular velocity): + generates";
-    WRIST_FLEXION = "wrist.flexion_deg", Degrees, true, "wrist flexion: Cardan Z-X-Y of hand in forearm, first angle, palmar +";
-    WRIST_DEVIATION = "wrist.deviation_deg", Degrees, true, "wrist deviation: Cardan Z-X-Y, second angle, ulnar +";
+    WRIST_FLEXION = "wrist.flexion_deg", Degrees, true, Posture, "wrist flexion: Cardan Z-X-Y of hand in forearm, first angle, palmar +";
+    WRIST_DEVIATION = "wrist.deviation_deg", Degrees, true, Posture, "wrist deviation: Cardan Z-X-Y, second angle, ulnar +";
     FLEXOR_FORCE = "flexor_force_n", Newtons, true, "force of one equivalent elbow flexor that carries elbow.flexion_moment alone (estimate); 0 where the net moment extends";
-    FLEXOR_MOMENT_ARM = "flexor_moment_arm_m", Metres, true, "moment arm used for flexor_force";
+    FLEXOR_MOMENT_ARM = "flexor_moment_arm_m", Metres, true, Posture, "moment arm used for flexor_force";
     FLEXION_VELOCITY = "elbow.flexion_velocity_deg_s", DegreesPerSecond, false, "rate of elbow flexion";
     TURNING = "forearm.turning_deg_s", DegreesPerSecond, false, "angular velocity of the forearm in the world along the upper arm's Z";
     REST_TURNING = "rest.turning_deg_s", DegreesPerSecond, false, "angular speed in the world of upper arm or forearm, the larger one, by slopes over a short window";
@@ -136,12 +158,12 @@ quantities! {
     LOAD_TRAVEL_SPEED = "load.travel_speed_m_s", MetresPerSecond, false, "rate of load.travel, by slopes over a short window";
     RECORDED_FORCE = "load.recorded_force_n", Newtons, false, "size of the sum of the recorded forces on the hand";
     ELBOW_TURNED_FLEXION_MOMENT = "elbow.turned_flexion_moment_n_m", NewtonMetres, false, "elbow.flexion_moment if the arm has a carrying angle of 10° that nobody measured; only where the flexion axis comes from joint centres";
-    ELBOW_STATIC_LOAD = "elbow.static_load_n_m", NewtonMetres, false, "share of the loads in elbow.static_flexion_moment";
-    SHOULDER_STATIC_LOAD = "shoulder.static_load_n_m", NewtonMetres, false, "share of the loads in shoulder.static_flexion_moment";
-    SHOULDER_STATIC_ABDUCTION = "shoulder.static_abduction_moment_n_m", NewtonMetres, false, "static part of shoulder.abduction_moment";
-    SHOULDER_STATIC_HORIZONTAL = "shoulder.static_horizontal_moment_n_m", NewtonMetres, false, "static part of shoulder.horizontal_moment";
-    SHOULDER_STATIC_AXIAL = "shoulder.static_axial_moment_n_m", NewtonMetres, false, "static part of shoulder.axial_moment";
-    SHOULDER_STATIC_ELEVATION = "shoulder.static_elevation_moment_n_m", NewtonMetres, false, "static part of shoulder.elevation_moment";
+    ELBOW_STATIC_LOAD = "elbow.static_load_n_m", NewtonMetres, false, Posture, "share of the loads in elbow.static_flexion_moment";
+    SHOULDER_STATIC_LOAD = "shoulder.static_load_n_m", NewtonMetres, false, Posture, "share of the loads in shoulder.static_flexion_moment";
+    SHOULDER_STATIC_ABDUCTION = "shoulder.static_abduction_moment_n_m", NewtonMetres, false, Posture, "static part of shoulder.abduction_moment";
+    SHOULDER_STATIC_HORIZONTAL = "shoulder.static_horizontal_moment_n_m", NewtonMetres, false, Posture, "static part of shoulder.horizontal_moment";
+    SHOULDER_STATIC_AXIAL = "shoulder.static_axial_moment_n_m", NewtonMetres, false, Posture, "static part of shoulder.axial_moment";
+    SHOULDER_STATIC_ELEVATION = "shoulder.static_elevation_moment_n_m", NewtonMetres, false, Posture, "static part of shoulder.elevation_moment";
     ENERGY_RATE = "system.energy_rate_w", Watts, false, "rate of kinetic and potential energy of forearm, hand and load";
     POWER_IN = "system.power_in_w", Watts, false, "power that elbow, wrist and other external forces put into forearm, hand and load";
 }
@@ -398,6 +420,8 @@ pub struct TrialResults {
     pub jitter_s: f64,
     /// Warnings.
     pub warnings: Vec<Warning>,
+    /// Every value used, with who set it: the sheet's, and what the recording decided where the sheet is silent.
+    pub settings: Vec<Setting>,
 }
 
 impl TrialResults {

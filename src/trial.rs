@@ -3,6 +3,8 @@
 pub mod arm_pass;
 mod centres;
 mod continuity;
+mod effects;
+mod empty;
 mod plausibility;
 mod rest;
 mod signals;
@@ -20,9 +22,9 @@ use crate::ground::rotation;
 use crate::ground::scene::{PointId, Scene};
 use crate::ground::warning::Warning;
 use crate::kinetics::KineticsError;
-use crate::kinetics::loads::{Acting, PointFinder, Review};
+use crate::kinetics::loads::{self, Acting, PointFinder, Review};
 use crate::phases::windows::Windows;
-use crate::results::{self as q, ArmResults, Audit, PointReport, Positions, QUANTITIES, Smoothing, TrialResults, flag};
+use crate::results::{self as q, ArmResults, Audit, Needs, PointReport, Positions, QUANTITIES, Smoothing, TrialResults, flag};
 use crate::sheet::{Cutoff, SheetError, TrialSheet};
 use crate::smoothing::gaps::GapReport;
 use crate::smoothing::lowpass::{self, ZeroLag};
@@ -90,6 +92,8 @@ struct Setup<'a> {
     names: Vec<String>,
     loads: Vec<Vec<(String, Box<dyn Acting>)>>,
     warnings: Vec<Warning>,
+    /// Paths of keys of an included file that have no effect here.
+    idle: Vec<String>,
 }
 
 /// What is computed only if somebody wants it.
@@ -153,8 +157,10 @@ pub fn prepare(sheet: &TrialSheet) -> Result<Prepared<'_>, TrialError> {
     warn_of_model(&mut setup);
     setup.warnings.extend(plausibility::of(&setup.plans, &scene, sheet.participant.posture));
     setup.warnings.extend(heavy_loads(sheet));
+    setup.warnings.extend(loads::things_on_both_arms(&sheet.loads));
     let hand = hand_model(sheet, &setup.plans, &mut setup.warnings);
-    let window = window(&setup, &scene)?;
+    effects::refuse(&mut setup, hand, &clusters, static_scene.as_ref())?;
+    let window = window(&mut setup, &scene)?;
     let file = &setup.recording.table.place.file;
     let bodies = setup
         .plans
@@ -251,6 +257,7 @@ impl<'a> Prepared<'a> {
     pub fn compute(self, extras: Extras) -> TrialResults {
         let computed: Vec<(ArmResults, Vec<Warning>)> = (0..self.bodies.len()).into_par_iter().map(|i| self.arm(i, extras)).collect();
         let mut arms = Vec::new();
+        let settings = effects::settings(&self.setup);
         let mut warnings = self.setup.warnings;
         for (arm, of_arm) in computed {
             arms.push(arm);
@@ -268,6 +275,7 @@ impl<'a> Prepared<'a> {
             smoothing: self.smoothed.how,
             jitter_s: self.setup.recording.time.jitter_s,
             warnings: each_once(warnings),
+            settings,
         }
     }
 
@@ -285,7 +293,7 @@ impl<'a> Prepared<'a> {
         let detail_names = if extras.details { ready.detail_names() } else { Vec::new() };
         let reviews = ready.review(scene, self.window.clone());
         let flags = flags(plan, loads, scene, &self.smoothed, &self.rebuilt, &carried, &data, &reviews, &self.setup.warnings);
-        warnings.extend(reviews.into_iter().flat_map(|r| r.warnings));
+        warnings.extend(reviews.iter().flat_map(|r| r.warnings.clone()));
         let frames_carried = carried.carried.iter().filter(|c| **c).count();
         if let Some(from) = carried.trusted_from.filter(|_| frames_carried > 0) {
             let below_deg = from.to_degrees();
@@ -301,6 +309,10 @@ impl<'a> Prepared<'a> {
         finish(&mut data, sheet);
         let changes = rest::load_changes(loads, scene, &window);
         let phases = rest::phases(&data, &changes, &windows, sheet, scene.rate_hz);
+        let names = loads.iter().map(|l| l.0.as_str()).collect();
+        let computed =
+            empty::Computed { plan, body, scene, carried: &carried, reviews: &reviews, loads: names, window: window.clone(), data: &data };
+        warnings.extend(empty::columns(&computed));
         let of_side = sheet.loads.iter().filter(|l| l.side == plan.side);
         let results = ArmResults {
             side: plan.side,
@@ -429,7 +441,7 @@ fn read(sheet: &TrialSheet) -> Result<Setup<'_>, TrialError> {
     }
     let names = catalog.names;
     centres::tell_of_methods(&jobs, &mut plans, &mut warnings);
-    Ok(Setup { sheet, recording, statics, motions, plans, jobs, made, names, loads, warnings })
+    Ok(Setup { sheet, recording, statics, motions, plans, jobs, made, names, loads, warnings, idle: Vec::new() })
 }
 
 /// Gives a plan without trunk landmarks the trunk axes of the stated posture.
@@ -834,7 +846,7 @@ fn warn_of_model(setup: &mut Setup<'_>) {
 }
 
 /// Frames of the window of results.
-fn window(setup: &Setup<'_>, scene: &Scene) -> Result<Range<usize>, TrialError> {
+fn window(setup: &mut Setup<'_>, scene: &Scene) -> Result<Range<usize>, TrialError> {
     let trial = &setup.sheet.trial;
     let mut within = scene.frames_within(trial.from_s, trial.to_s);
     // what stands for a pause is no end of anything
@@ -846,6 +858,11 @@ fn window(setup: &Setup<'_>, scene: &Scene) -> Result<Range<usize>, TrialError> 
             start_s: scene.start_s,
             end_s: scene.time(scene.frames() - 1),
         });
+    }
+    // half a frame is how far a time may be from the frame it means
+    let (start_s, end_s, slack_s) = (scene.start_s, scene.time(scene.frames() - 1), 0.5 / scene.rate_hz);
+    if trial.from_s.is_some_and(|t| t < start_s - slack_s) || trial.to_s.is_some_and(|t| t > end_s + slack_s) {
+        setup.warnings.push(Warning::WindowBeyond { start_s, end_s });
     }
     Ok(within)
 }
@@ -876,7 +893,7 @@ fn compute(ready: &ReadyArm<'_>, scene: &Scene, smoothed: &Smoothed, extras: Ext
         // postures and static parts of stretches too short to smooth
         let (posture, _, standing) = fill(with_short);
         for (row, quantity) in QUANTITIES.iter().enumerate() {
-            if quantity.written && (quantity.name.contains("static") || quantity.unit == q::Unit::Degrees) {
+            if quantity.needs == Needs::Posture {
                 data.row_mut(row).assign(&posture.row(row));
             }
         }

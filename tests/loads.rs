@@ -217,7 +217,8 @@ fn all() -> std::ops::Range<usize> {
 
 /// Warnings of this work, without those about the model.
 fn about_loads(r: &TrialResults) -> Vec<&Warning> {
-    r.warnings.iter().filter(|w| !matches!(w, Warning::HandEndpoint { .. } | Warning::NoLoad { .. })).collect()
+    // a still upper arm hangs: its plane of elevation is known nowhere
+    r.warnings.iter().filter(|w| !matches!(w, Warning::HandEndpoint { .. } | Warning::NoLoad { .. } | Warning::NoValues { .. })).collect()
 }
 
 fn rows(rate: f64, from: f64, to: f64, row: impl Fn(f64) -> Vec<f64>) -> Vec<Vec<f64>> {

@@ -9,7 +9,7 @@ use super::centres::FunctionalFit;
 use super::landmarks::sided;
 pub use crate::ground::median;
 use crate::ground::names::Side;
-use crate::ground::rotation::{axes_from_long_and_lateral, axes_from_long_and_z, unknown};
+use crate::ground::rotation::{axes_from_long_and_lateral, axes_from_long_and_z};
 use crate::ground::scene::{PointId, Scene};
 use crate::sheet::ShoulderMethod;
 use nalgebra::{Matrix3, Vector3};
@@ -79,7 +79,7 @@ pub enum HandPoints {
         /// Fifth metacarpal head.
         mcp5: PointId,
     },
-    /// From the third knuckle; palmar direction from the wrist.
+    /// From the third knuckle; the palm faces as the styloids say, or the forearm's axes where there are none.
     Third {
         /// Third metacarpal head.
         mcp3: PointId,
@@ -330,7 +330,7 @@ impl ArmPlan {
         let hand = match pair(catalog, "MCP2", "MCP5") {
             Some((mcp2, mcp5)) => HandPoints::Knuckles { mcp2, mcp5 },
             // asked for only if it is needed: a point nobody uses may be missing and has no say in the cutoff
-            None => match styloids.and_then(|_| catalog.id(&sided(side, "MCP3"))) {
+            None => match catalog.id(&sided(side, "MCP3")) {
                 Some(mcp3) => HandPoints::Third { mcp3 },
                 None => HandPoints::None,
             },
@@ -341,6 +341,8 @@ impl ArmPlan {
             .flatten();
         let beside_m = if let Some(MadeElbow::Centre { beside_m, .. }) = made.elbow { Some(beside_m) } else { None };
         let centres = CentreNotes { shoulder: shoulder_words, elbow: elbow_words, wrist: wrist_words, ..CentreNotes::default() };
+        // in a picture both points of a pair lie on the line of sight or anywhere: across every segment is the plane's normal
+        let (epicondyles, styloids) = if planar { (None, None) } else { (epicondyles, styloids) };
         Ok(Self {
             side,
             shoulder,
@@ -526,13 +528,13 @@ pub fn pose(plan: &ArmPlan, view: MirroredScene<'_>, carried: &CarriedAxes, fram
             HandPoints::Knuckles { mcp2, mcp5 } => {
                 let (a, b) = (view.p(mcp2, f), view.p(mcp5, f));
                 let k = (a + b) * 0.5;
-                (k, axes_from_long_and_lateral(w - k, a - b))
+                (k, if plan.planar { axes_from_long_and_z(w - k, z_u) } else { axes_from_long_and_lateral(w - k, a - b) })
             }
             HandPoints::Third { mcp3 } => {
                 let k = view.p(mcp3, f);
                 match plan.styloids {
                     Some((rs, us)) => (k, axes_from_long_and_lateral(w - k, view.p(rs, f) - view.p(us, f))),
-                    None => (k, unknown()),
+                    None => (k, axes_from_long_and_z(w - k, r_wf_inertia.column(2).into())),
                 }
             }
         };

@@ -199,7 +199,8 @@ impl ArmBody {
             }
             _ => match row(Part::ForearmAndHand) {
                 Some(both) => {
-                    let forearm = rigid(sheet, side, Segment::Forearm, both, l_f, over(Segment::Forearm))?;
+                    let mut forearm = rigid(sheet, side, Segment::Forearm, both, l_f, over(Segment::Forearm))?;
+                    forearm.source += "; forearm and hand in one row";
                     // the hand's own mass centre follows from both rows: what the hand adds to the forearm alone
                     let (m, m_f) = (both.mass_fraction(), forearm_row.mass_fraction());
                     let hand_com = (m * both.com_fraction() - m_f * forearm_row.com_fraction()) / (m - m_f);

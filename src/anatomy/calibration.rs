@@ -48,6 +48,8 @@ pub struct ClusterReport {
     pub markers_rebuilt: Vec<(String, usize)>,
     /// Landmarks with the number of frames that were rebuilt.
     pub rebuilt: Vec<(String, usize)>,
+    /// Every landmark that follows it.
+    pub carries: Vec<String>,
 }
 
 impl ClusterReport {
@@ -221,7 +223,8 @@ impl CalibratedCluster {
             });
         }
         let markers_rebuilt = self.markers.iter().cloned().zip(put_back).filter(|m| m.1 > 0).collect();
-        ClusterReport { name: self.name.clone(), frames: scene.recorded_frames(), residual_m, markers_rebuilt, rebuilt }
+        let carries = self.landmarks.iter().map(|l| l.0.clone()).collect();
+        ClusterReport { name: self.name.clone(), frames: scene.recorded_frames(), residual_m, markers_rebuilt, rebuilt, carries }
     }
 
     /// The marker that stands farthest from its place over some frames.

@@ -15,7 +15,7 @@ use std::path::{Path, PathBuf};
 /// Arguments of `armload inspect`.
 #[derive(Debug, clap::Args)]
 #[command(
-    after_help = "Examples:\n  armload inspect curl.toml\n  armload inspect curl_markers.csv\n\nComputes no moments and writes no file. Exit status 1, with the same message, if `armload moments` would fail on the sheet."
+    after_help = "Examples:\n  armload inspect curl.toml\n  armload inspect curl_markers.csv\n\nPrints no moments and writes no file. Exit status 1, with the same message, if `armload moments` would fail on the sheet."
 )]
 pub struct Args {
     /// Trial sheet (.toml) or marker file
@@ -40,9 +40,9 @@ fn of_sheet(args: &Args, talk: &Talk) -> Result<(), Failure> {
     // a file that can't be read is what `prepare` fails with
     let files: Vec<FileLook> =
         paths.into_iter().filter_map(|(r, p)| Some((r, p?))).chain(motions).filter_map(|(r, p)| look(p, r, &sheet)).collect();
-    let seen = inspect::trial(&sheet, files, &prepared);
+    let (seen, outcome) = inspect::trial(&sheet, files, prepared);
     show(&seen, talk);
-    prepared.map(|_| ()).map_err(Failure::from)
+    outcome.map_err(Failure::from)
 }
 
 fn look(path: &Path, role: Role, sheet: &TrialSheet) -> Option<FileLook> {

@@ -21,6 +21,13 @@ impl Side {
             Side::Left => "left",
         }
     }
+    /// The other arm.
+    pub fn other(self) -> Self {
+        match self {
+            Side::Right => Side::Left,
+            Side::Left => Side::Right,
+        }
+    }
     /// Factor on world Z that mirrors this side onto a right arm.
     pub fn mirror(self) -> f64 {
         match self {

@@ -114,6 +114,18 @@ fn frames_in_words(missing: &[(String, usize)]) -> String {
     missing.iter().map(|(name, frames)| format!("{name} ({frames} frames)")).collect::<Vec<_>>().join(", ")
 }
 
+/// Columns said one by one; of more, how many there are.
+const MOST_COLUMNS: usize = 4;
+
+/// Names of columns in words.
+fn columns_in_words(columns: &[String]) -> String {
+    let said = columns.iter().take(MOST_COLUMNS).cloned().collect::<Vec<_>>().join(", ");
+    match columns.len().saturating_sub(MOST_COLUMNS) {
+        0 => said,
+        more => format!("{said} and {more} more columns"),
+    }
+}
+
 /// A warning. Its text is the `Display`; its kind is the serialized tag.
 #[derive(Clone, Debug, PartialEq, Error, Serialize)]
 #[serde(tag = "kind", rename_all = "kebab-case")]
@@ -398,6 +410,9 @@ pub enum Warning {
     /// A load whose time lies elsewhere.
     #[error("{load}: it acts {during}, but the frames in use run from {start_s:.3} to {end_s:.3} s: it acts in none of them")]
     LoadNeverActs { load: String, during: String, start_s: f64, end_s: f64 },
+    /// A load whose time reaches beyond the recording.
+    #[error("{load}: it acts {during}, but the recording runs from {start_s:.3} to {end_s:.3} s")]
+    LoadWindowBeyond { load: String, during: String, start_s: f64, end_s: f64 },
     /// A shoulder centre from the shoulder blade.
     #[error(
         "{side}: the shoulder centre is estimated from the shoulder blade's landmarks (Meskers et al. 1998); its coefficients come from one copy, the direction of Z and the pairing in the equation of y are not confirmed"
@@ -422,6 +437,18 @@ pub enum Warning {
         if *what == "moving" { ", no lift and no lower" } else { "" }
     )]
     RestUnclear { side: Side, what: &'static str, error: String, limit: String },
+    /// One thing as the load of both arms.
+    #[error(
+        "the {right} of the right hand and the {left} of the left hand are the same thing ({what}) at the same time{}: a bar in both hands is one [[load]] with kind = \"shared-bar\" and no side; is it counted twice?",
+        total_kg.map_or(String::new(), |kg| format!(", {} kg together", (kg * 1e4).round() / 1e4))
+    )]
+    OneThingOnBothArms { right: String, left: String, what: String, total_kg: Option<f64> },
+    /// A key that changes nothing in this trial: of an included file, or known better by the recording.
+    #[error("{file}: '{key}' has no effect in this trial: {why}")]
+    KeyWithoutEffect { key: String, file: String, why: String },
+    /// Columns without a value.
+    #[error("{side}: no frame has a value of {}: {why}", columns_in_words(columns))]
+    NoValues { side: Side, columns: Vec<String>, why: String },
     /// No load.
     #[error("{side}: no load is stated for this arm; only the arm itself is counted")]
     NoLoad { side: Side },
@@ -441,6 +468,7 @@ impl Warning {
                 | Warning::PlaneImplausible { .. }
                 | Warning::LengthImplausible { .. }
                 | Warning::LoadImplausible { .. }
+                | Warning::OneThingOnBothArms { .. }
                 | Warning::LengthVaries { .. }
                 | Warning::PoorRegistration { .. }
                 | Warning::ClusterChanges { .. }
@@ -464,9 +492,19 @@ impl Warning {
         }
     }
 
+    /// Whether it says that a moment is known in no frame.
+    pub fn lacks_moments(&self) -> bool {
+        matches!(self, Warning::NoValues { columns, .. } if columns.iter().any(|c| c.ends_with("_n_m")))
+    }
+
     /// Whether it says the same in every ordinary run: in the reports, not on the terminal.
     pub fn is_routine(&self) -> bool {
-        matches!(self, Warning::HandEndpoint { .. } | Warning::OneRadius { .. } | Warning::HardlyAnyNoise { .. })
+        match self {
+            Warning::HandEndpoint { .. } | Warning::OneRadius { .. } | Warning::HardlyAnyNoise { .. } => true,
+            // angles that a posture does not have, like the plane of elevation of a hanging arm
+            Warning::NoValues { .. } => !self.lacks_moments(),
+            _ => false,
+        }
     }
 }
 

@@ -17,6 +17,11 @@ pub enum KineticsError {
     /// A line that begins where it ends.
     #[error("{place}: the load pulls from the point '{point}' to the same point; expected a far end away from the hand")]
     NoLine { place: Place, point: String },
+    /// A recorded load whose times are not those of the markers.
+    #[error(
+        "{place}: {file} runs from {from_s:.3} to {to_s:.3} s (time_offset_s = {offset_s} added), the markers from {start_s:.3} to {end_s:.3} s: they have no moment in common"
+    )]
+    NoOverlap { place: Place, file: String, from_s: f64, to_s: f64, offset_s: f64, start_s: f64, end_s: f64 },
     /// A file of a load.
     #[error(transparent)]
     File(#[from] CaptureError),
@@ -31,6 +36,13 @@ impl Fault for KineticsError {
             }
             KineticsError::NoLine { .. } => {
                 Some("`at` is where the hand is pulled, pulley or anchor where to: another point, or lab coordinates [x, y, z]".into())
+            }
+            KineticsError::NoOverlap { from_s, offset_s, start_s, .. } => {
+                // what makes both clocks begin together
+                let together_s = ((offset_s + start_s - from_s) * 1e6).round() / 1e6;
+                Some(format!(
+                    "is it the file of this trial, and in seconds? If both were started together, time_offset_s = {together_s} brings it onto the markers' clock"
+                ))
             }
             KineticsError::File(e) => e.hint(),
         }

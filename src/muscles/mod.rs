@@ -39,16 +39,8 @@ pub enum Flexor {
 
 impl Flexor {
     /// Reads `[muscles]`.
-    pub fn read(keys: Option<Keys>, root: &Keys) -> Result<Self, SheetError> {
-        let Some(keys) = keys else {
-            root.note_default("muscles.moment_arm", DEFAULT_CURVE.name, CURVE_SOURCE);
-            return Ok(Flexor::Curve(DEFAULT_CURVE));
-        };
-        if let Some(model) = keys.text("model")?
-            && model != "single"
-        {
-            return Err(keys.unknown_choice("model", &model, &["single"]));
-        }
+    pub fn read(keys: Keys) -> Result<Self, SheetError> {
+        keys.choice_or("model", &[("single", ())], ("single", ()), "one equivalent flexor: the classroom's model")?;
         let constant = keys.positive("moment_arm_m", 0.2, "m")?;
         let curve = match keys.text("moment_arm")? {
             None => None,

@@ -10,8 +10,8 @@ const LEAVING: f64 = 1.6;
 const MARGIN_S: f64 = 0.1;
 /// A recorded force that changes by more than this part of its range is a load taken up or put down.
 const FORCE_CHANGE: f64 = 0.10;
-/// ... and by more than this, N: a range of noise alone splits nothing.
-const LEAST_FORCE_CHANGE_N: f64 = 5.0;
+/// ... and by more than this, N, and this part of the largest: ripple of a nearly constant force splits nothing.
+const LEAST_FORCE_CHANGE: (f64, f64) = (5.0, 0.05);
 
 /// Window over which slow progress is told from rest, s (our choice: a sway of the body takes a few seconds there and back).
 const CREEP_WINDOW_S: f64 = 1.0;
@@ -85,8 +85,9 @@ fn without(whole: Range<usize>, others: &[Range<usize>]) -> Vec<Range<usize>> {
 /// A rest, split where its load changes.
 fn split(rest: &Range<usize>, signals: &Signals<'_>) -> Vec<Range<usize>> {
     let known = || signals.recorded_force.iter().copied().filter(|x| x.is_finite());
-    let range = known().fold(f64::NEG_INFINITY, f64::max) - known().fold(f64::INFINITY, f64::min);
-    let allowed = (FORCE_CHANGE * range).max(LEAST_FORCE_CHANGE_N);
+    let largest = known().fold(f64::NEG_INFINITY, f64::max);
+    let range = largest - known().fold(f64::INFINITY, f64::min);
+    let allowed = (FORCE_CHANGE * range).max(LEAST_FORCE_CHANGE.0).max(LEAST_FORCE_CHANGE.1 * largest);
     let mut out = Vec::new();
     let mut start = rest.start;
     let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);

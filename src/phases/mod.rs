@@ -82,46 +82,34 @@ impl PhaseSettings {
     ///
     /// # Errors
     /// Values out of range; a threshold that has no effect with the chosen `by`.
-    pub fn read(keys: Option<Keys>, root: &Keys) -> Result<Self, SheetError> {
+    pub fn read(keys: Keys) -> Result<Self, SheetError> {
         let mut s = Self::default();
-        if let Some(keys) = &keys
-            && let Some(by) = keys.choice("by", &[("load", By::Load), ("elbow", By::Elbow)])?
-        {
-            s.by = by;
-        } else {
-            root.note_default("phases.by", "load", "a lift is told by the way of the load against its force");
-        }
+        let why = "a lift is told by the way of the load against its force";
+        s.by = keys.choice_or("by", &[("load", By::Load), ("elbow", By::Elbow)], ("load", By::Load), why)?;
         let number = |key: &str, default: f64, high: f64, unit: &str, why: &str| -> Result<f64, SheetError> {
-            match keys.as_ref().map(|k| k.positive(key, high, unit)).transpose()?.flatten() {
-                Some(x) => Ok(x),
-                None => {
-                    root.note_default(&format!("phases.{key}"), default, why);
-                    Ok(default)
-                }
-            }
+            Ok(keys.or(key, keys.positive(key, high, unit)?, default, why))
         };
         s.slow_turning = number("slow_deg_s", 5.0, 1000.0, "°/s", "under this a segment rests (common practice, no source)")?.to_radians();
         s.slow_speed = number("slow_m_s", 0.05, 100.0, "m/s", "under this a point rests (common practice, no source)")?;
         s.hold_s = number("hold_s", 0.5, 600.0, "s", "shortest hold (common practice, no source)")?;
-        let (own, other, instead) = match s.by {
+        let (told, own, other, instead) = match s.by {
             By::Load => (
+                "load",
                 "travel_m",
                 "range_deg",
                 "phases.travel_m is the least way of the load; for the range of the elbow set phases.by = \"elbow\"",
             ),
             By::Elbow => (
+                "elbow",
                 "range_deg",
                 "travel_m",
                 "phases.range_deg is the least range of the elbow; for the way of the load set phases.by = \"load\"",
             ),
         };
-        if let Some(keys) = keys.as_ref().filter(|k| k.has(other)) {
+        if keys.has(other) {
             return Err(SheetError::Conflict {
                 place: keys.place_of(other),
-                what: format!(
-                    "phases.{other} has no effect, because repetitions are told by the {}",
-                    if s.by == By::Load { "load" } else { "elbow" }
-                ),
+                what: format!("phases.{other} has no effect, because repetitions are told by the {told}"),
                 hint: format!("remove it: {instead}"),
             });
         }
@@ -130,7 +118,7 @@ impl PhaseSettings {
             By::Load => s.travel_m = number(own, 0.10, 100.0, "m", why)?,
             By::Elbow => s.range = number(own, 30.0, 180.0, "°", why)?.to_radians(),
         }
-        keys.map_or(Ok(()), Keys::finish)?;
+        keys.finish()?;
         Ok(s)
     }
 }

@@ -441,6 +441,7 @@ mod tests {
             residual_m: vec![1e-4; 1601],
             markers_rebuilt: vec![("right.fa1".into(), 12)],
             rebuilt: vec![("right.RS".into(), 1601), ("right.US".into(), 1601), ("right.EL".into(), 7)],
+            carries: Vec::new(),
         });
         let page = case.page("quality");
         let notes = panel(&page, "Points in use, and when they were missing").notes.join(" ");

@@ -37,7 +37,7 @@ pub(super) fn tidy(value: Value) -> Value {
 
 /// The whole summary.
 pub fn json(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindings]) -> Value {
-    let settings: Vec<Value> = sheet
+    let settings: Vec<Value> = results
         .settings
         .iter()
         .map(|s| {
@@ -72,7 +72,16 @@ pub fn json(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindings]
             o["wrist_centre"] = json!(arm.centres.wrist);
             o["functional_fits"] = json!(arm.centres.fits);
             o["segments"] = json!(segments);
-            o["loads"] = arm.loads.iter().map(|(label, words)| json!({ "label": label, "is": words })).collect();
+            let of_side = sheet.loads.iter().filter(|l| l.side == arm.side);
+            o["loads"] = arm
+                .loads
+                .iter()
+                .map(|(label, words)| {
+                    let kind = of_side.clone().find(|l| l.label == *label).and_then(|l| l.kind.as_ref());
+                    let whole_kg = kind.and_then(|k| k.bar().map(|b| b.mass_kg).or(k.weight_kg()));
+                    json!({ "label": label, "is": words, "mass_on_hand_kg": kind.and_then(|k| k.weight_kg()), "mass_in_all_kg": whole_kg })
+                })
+                .collect();
             o["flexor"] = json!(sheet.flexor.words());
             o["energy_audit"] = match &arm.audit {
                 Some(a) => json!({

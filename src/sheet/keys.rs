@@ -1,4 +1,8 @@
 //! Reads the keys of one table of a sheet, remembers which were asked for, and refuses the rest.
+//!
+//! Looking a value up records it, so a value that is used can't be missing from `settings`. A value that may be absent and is not missed
+//! has a default: [`Keys::or`] and [`Keys::choice_or`] take it with its reason and record it where nobody gave another. A test walks
+//! every key that was ever asked for (`tests/settings.rs`).
 
 use super::tree::{Node, Value};
 use super::{SheetError, SourceOfValue};
@@ -6,7 +10,7 @@ use crate::ground::closest;
 use crate::ground::place::Place;
 use nalgebra::Vector3;
 use std::cell::RefCell;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::rc::Rc;
 
 /// One setting as it was used, for the record in `summary.json`.
@@ -18,10 +22,33 @@ pub struct Setting {
     pub value: serde_json::Value,
     /// Who said so.
     pub source: SourceOfValue,
+    /// Where it stands, if somebody gave it.
+    pub place: Option<Place>,
 }
 
-/// Shared log of every setting read.
-pub type Record = Rc<RefCell<Vec<Setting>>>;
+/// What was read of a sheet.
+#[derive(Clone, Debug, Default)]
+pub struct Log {
+    /// Every value used, each key once.
+    pub settings: Vec<Setting>,
+    /// Every key that was asked for, given or not.
+    pub asked: BTreeSet<String>,
+    /// Those of them that are tables.
+    pub tables: BTreeSet<String>,
+}
+
+impl Log {
+    /// Adds a setting, or replaces what was said of the same key before.
+    fn put(&mut self, setting: Setting) {
+        match self.settings.iter_mut().find(|s| s.key == setting.key) {
+            Some(known) => *known = setting,
+            None => self.settings.push(setting),
+        }
+    }
+}
+
+/// Shared log of everything read.
+pub type Record = Rc<RefCell<Log>>;
 
 /// Reader of one table. Call [`Keys::finish`] at the end: it reports keys nobody asked for.
 pub struct Keys {
@@ -70,29 +97,48 @@ impl Keys {
         self.table.keys().cloned().collect()
     }
 
-    /// Looks a key up without a record of its value.
+    /// Looks a key up and records its value; of a table the values inside are recorded as they are read.
     pub fn node(&self, key: &str) -> Option<Node> {
         self.asked.borrow_mut().push(key.to_owned());
-        self.table.get(key).map(|(_, n)| n.clone())
+        let mut log = self.record.borrow_mut();
+        log.asked.insert(self.path_of(key));
+        let node = self.table.get(key).map(|(_, n)| n.clone())?;
+        if node.value.holds_tables() {
+            log.tables.insert(self.path_of(key));
+        } else {
+            let source = if node.place.file.starts_with("--set") { SourceOfValue::CommandLine } else { SourceOfValue::Sheet };
+            log.put(Setting { key: self.path_of(key), value: node.value.to_json(), source, place: Some(node.place.clone()) });
+        }
+        Some(node)
     }
 
     fn wrong(&self, key: &str, node: &Node, expected: &str) -> SheetError {
         SheetError::WrongKind { place: node.place.clone(), key: self.path_of(key), found: node.value.describe(), expected: expected.into() }
     }
 
-    /// Records a value that was given, for keys looked up by [`Keys::node`].
-    pub fn note(&self, key: &str, node: &Node) {
-        let source = if node.place.file.starts_with("--set") { SourceOfValue::CommandLine } else { SourceOfValue::Sheet };
-        self.record.borrow_mut().push(Setting { key: self.path_of(key), value: node.value.to_json(), source });
-    }
-
     /// Records a value that no one gave.
     pub fn note_default(&self, key: &str, value: impl Into<serde_json::Value>, why: &str) {
-        self.record.borrow_mut().push(Setting {
-            key: self.path_of(key),
-            value: value.into(),
-            source: SourceOfValue::Default(why.to_owned()),
-        });
+        let mut log = self.record.borrow_mut();
+        log.asked.insert(self.path_of(key));
+        let source = SourceOfValue::Default(why.to_owned());
+        log.put(Setting { key: self.path_of(key), value: value.into(), source, place: None });
+    }
+
+    /// The value that was given, or the default, which is recorded with its reason.
+    pub fn or<T: Clone + Into<serde_json::Value>>(&self, key: &str, given: Option<T>, default: T, why: &str) -> T {
+        given.unwrap_or_else(|| {
+            self.note_default(key, default.clone(), why);
+            default
+        })
+    }
+
+    /// One of a few names, or the one of them that is the default, which is recorded with its reason.
+    pub fn choice_or<T: Copy>(&self, key: &str, choices: &[(&str, T)], default: (&str, T), why: &str) -> Result<T, SheetError> {
+        let given = self.choice(key, choices)?;
+        if given.is_none() {
+            self.note_default(key, default.0, why);
+        }
+        Ok(given.unwrap_or(default.1))
     }
 
     /// The error for a key that has to be there.
@@ -123,7 +169,6 @@ impl Keys {
     /// An optional text.
     pub fn text(&self, key: &str) -> Result<Option<String>, SheetError> {
         let Some(node) = self.node(key) else { return Ok(None) };
-        self.note(key, &node);
         match &node.value {
             Value::Text(t) => Ok(Some(t.clone())),
             _ => Err(self.wrong(key, &node, "a text in quotes")),
@@ -147,7 +192,6 @@ impl Keys {
     /// An optional finite number.
     pub fn number(&self, key: &str) -> Result<Option<f64>, SheetError> {
         let Some(node) = self.node(key) else { return Ok(None) };
-        self.note(key, &node);
         match &node.value {
             Value::Number(x) if x.is_finite() => Ok(Some(*x)),
             _ => Err(self.wrong(key, &node, "a finite number")),
@@ -177,7 +221,6 @@ impl Keys {
     /// An optional true or false.
     pub fn flag(&self, key: &str) -> Result<Option<bool>, SheetError> {
         let Some(node) = self.node(key) else { return Ok(None) };
-        self.note(key, &node);
         match node.value {
             Value::Bool(b) => Ok(Some(b)),
             _ => Err(self.wrong(key, &node, "true or false")),
@@ -187,38 +230,48 @@ impl Keys {
     /// An optional list of texts.
     pub fn texts(&self, key: &str) -> Result<Option<Vec<String>>, SheetError> {
         let Some(node) = self.node(key) else { return Ok(None) };
-        self.note(key, &node);
         text_list(&node).map(Some).ok_or_else(|| self.wrong(key, &node, "a list of texts, like [\"a\", \"b\"]"))
     }
 
     /// An optional list of finite numbers.
     pub fn numbers(&self, key: &str) -> Result<Option<Vec<f64>>, SheetError> {
         let Some(node) = self.node(key) else { return Ok(None) };
-        self.note(key, &node);
         number_list(&node).map(Some).ok_or_else(|| self.wrong(key, &node, "a list of numbers"))
     }
 
     /// An optional vector of three finite numbers.
     pub fn vector(&self, key: &str) -> Result<Option<Vector3<f64>>, SheetError> {
         let Some(node) = self.node(key) else { return Ok(None) };
-        self.note(key, &node);
         match number_list(&node).as_deref() {
             Some([x, y, z]) => Ok(Some(Vector3::new(*x, *y, *z))),
             _ => Err(self.wrong(key, &node, "a list of three numbers, like [0.0, -0.08, 0.0]")),
         }
     }
 
+    /// Looks up what has to be a table, or a list of tables.
+    fn table_node(&self, key: &str) -> Option<Node> {
+        let node = self.node(key);
+        self.record.borrow_mut().tables.insert(self.path_of(key));
+        node
+    }
+
     /// An optional table inside this one.
     pub fn table(&self, key: &str) -> Result<Option<Keys>, SheetError> {
-        match self.node(key) {
+        match self.table_node(key) {
             Some(node) => Keys::from_node(self.path_of(key), node, self.record.clone()).map(Some),
             None => Ok(None),
         }
     }
 
+    /// A table inside this one; an empty one if it is absent, so that its defaults are read and recorded on the same way.
+    pub fn table_or_empty(&self, key: &str) -> Result<Keys, SheetError> {
+        let empty = || Node { place: self.place.clone(), value: Value::Table(BTreeMap::new()) };
+        Keys::from_node(self.path_of(key), self.table_node(key).unwrap_or_else(empty), self.record.clone())
+    }
+
     /// The tables of a list of tables (`[[load]]`); empty if absent.
     pub fn tables(&self, key: &str) -> Result<Vec<Keys>, SheetError> {
-        let Some(node) = self.node(key) else { return Ok(Vec::new()) };
+        let Some(node) = self.table_node(key) else { return Ok(Vec::new()) };
         match node.value {
             Value::List(items) => items
                 .into_iter()

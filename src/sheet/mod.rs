@@ -80,6 +80,9 @@ pub enum SheetError {
     /// Two keys that can't stand together.
     #[error("{place}: {what}")]
     Conflict { place: Place, what: String, hint: String },
+    /// A key that changes nothing in this trial.
+    #[error("{place}: '{key}' has no effect in this trial: {why}")]
+    NoEffect { place: Place, key: String, why: String, hint: String },
 }
 
 impl Fault for SheetError {
@@ -115,7 +118,7 @@ impl Fault for SheetError {
             }
             SheetError::WrongKind { .. } => Some("numbers stand without quotes, texts in quotes, lists in [ ]".into()),
             SheetError::OutOfRange { .. } => Some("check the value, its sign and its unit (the end of a key's name says it)".into()),
-            SheetError::Conflict { hint, .. } => Some(hint.clone()),
+            SheetError::Conflict { hint, .. } | SheetError::NoEffect { hint, .. } => Some(hint.clone()),
         }
     }
 }
@@ -413,13 +416,8 @@ fn read_agreement(keys: Option<Keys>, dir: &Path, trial: &TrialKeys) -> Result<A
             hint: "name an arm of the trial, or leave the key out for every arm".into(),
         });
     }
-    let posture = match keys.positive("posture_deg", 90.0, "°")? {
-        Some(x) => x,
-        None => {
-            keys.note_default("posture_deg", POSTURE_DEG, "about what a posture is set to by eye");
-            POSTURE_DEG
-        }
-    };
+    let given = keys.positive("posture_deg", 90.0, "°")?;
+    let posture = keys.or("posture_deg", given, POSTURE_DEG, "about what a posture is set to by eye");
     keys.finish()?;
     Ok(AgreementKeys { problem, side, posture: posture.to_radians() })
 }
@@ -448,8 +446,10 @@ pub struct TrialSheet {
     pub phases: PhaseSettings,
     /// `[agreement]`
     pub agreement: AgreementKeys,
-    /// Every setting used, with who set it.
+    /// Every setting read, with who set it. What the recording adds or leaves without effect is in [`crate::results::TrialResults::settings`].
     pub settings: Vec<Setting>,
+    /// Every key that was asked for and is no table, given or not.
+    pub asked: Vec<String>,
 }
 
 /// Largest body mass that is taken for one, kg.
@@ -494,7 +494,7 @@ impl TrialSheet {
         let trial = read_trial(required(&root, "trial")?)?;
         let participant_keys = required(&root, "participant")?;
         let participant = read_participant(participant_keys)?;
-        let model = read_model(root.table("model")?, &root, &trial, &dir)?;
+        let model = read_model(root.table_or_empty("model")?, &trial, &dir)?;
         if model.table.by_sex && participant.sex.is_none() {
             return Err(SheetError::Missing {
                 place: root.place_of("participant"),
@@ -505,17 +505,20 @@ impl TrialSheet {
         }
         let markers = read_markers(required(&root, "markers")?, &dir, &trial)?;
         let calibration = root.table("calibration")?.map(|k| read_calibration(k, &dir, &trial)).transpose()?;
-        let filter = read_filter(root.table("filter")?, &root)?;
+        let filter = read_filter(root.table_or_empty("filter")?)?;
         let mut all = Vec::new();
-        for keys in root.tables("load")? {
-            all.extend(loads::read(keys, &trial, &markers, &dir)?);
+        for (number, keys) in root.tables("load")?.into_iter().enumerate() {
+            all.extend(loads::read(keys, number, &trial, &markers, &dir)?);
         }
+        loads::check_bars(&all, &trial.sides)?;
         loads::number_labels(&mut all);
-        let flexor = Flexor::read(root.table("muscles")?, &root)?;
-        let phases = PhaseSettings::read(root.table("phases")?, &root)?;
+        let flexor = Flexor::read(root.table_or_empty("muscles")?)?;
+        let phases = PhaseSettings::read(root.table_or_empty("phases")?)?;
         let agreement = read_agreement(root.table("agreement")?, &dir, &trial)?;
         root.finish()?;
-        let mut settings = record.borrow().clone();
+        let log = record.take();
+        let asked = log.asked.difference(&log.tables).cloned().collect();
+        let mut settings = log.settings;
         if let Some((file, taken)) = included {
             let is_taken =
                 |key: &str| taken.iter().any(|t| key.strip_prefix(t.as_str()).is_some_and(|rest| rest.is_empty() || rest.starts_with('.')));
@@ -536,7 +539,14 @@ impl TrialSheet {
             phases,
             agreement,
             settings,
+            asked,
         })
+    }
+
+    /// Settings at a dotted path or below it that somebody gave.
+    pub fn given<'a>(&'a self, path: &'a str) -> impl Iterator<Item = &'a Setting> {
+        let below = move |key: &str| key.strip_prefix(path).is_some_and(|rest| rest.is_empty() || rest.starts_with('.'));
+        self.settings.iter().filter(move |s| !matches!(s.source, SourceOfValue::Default(_)) && below(&s.key))
     }
 }
 
@@ -646,27 +656,12 @@ fn read_posture(keys: &Keys) -> Result<Option<Posture>, SheetError> {
 /// What `forward` means, in every posture.
 pub const FORWARD: &str = "the way the participant faces; for one who lies, the way they would face on sitting or standing up: on the back where the feet point, on the belly where the head points";
 
-fn read_model(keys: Option<Keys>, root: &Keys, trial: &TrialKeys, dir: &Path) -> Result<ModelKeys, SheetError> {
+fn read_model(keys: Keys, trial: &TrialKeys, dir: &Path) -> Result<ModelKeys, SheetError> {
     let default_table = tables::DEFAULT;
-    let Some(keys) = keys else {
-        root.note_default("model.anthropometry", default_table.name, "default table");
-        root.note_default("model.gravity_m_s2", STANDARD_GRAVITY_M_S2, "standard gravity");
-        return Ok(ModelKeys {
-            table: default_table,
-            hand: None,
-            shoulder: None,
-            elbow: ElbowMethod::Given,
-            gravity_m_s2: STANDARD_GRAVITY_M_S2,
-            overrides: BTreeMap::new(),
-        });
-    };
-    let table = match keys.text("anthropometry")? {
-        None => {
-            keys.note_default("anthropometry", default_table.name, "default table");
-            default_table
-        }
-        Some(name) => tables::find(&name).ok_or_else(|| keys.unknown_choice("anthropometry", &name, &tables::names()))?,
-    };
+    let name = keys.text("anthropometry")?;
+    let name =
+        keys.or("anthropometry", name, default_table.name.to_owned(), "the table with most of what is needed: both sexes, all segments");
+    let table = tables::find(&name).ok_or_else(|| keys.unknown_choice("anthropometry", &name, &tables::names()))?;
     let hand = keys.choice("hand", &[("segment", HandModel::Segment), ("lumped", HandModel::Lumped)])?;
     if hand == Some(HandModel::Segment) && !table.hand_can_be_segment() {
         return Err(SheetError::Conflict {
@@ -679,14 +674,16 @@ fn read_model(keys: Option<Keys>, root: &Keys, trial: &TrialKeys, dir: &Path) ->
         });
     }
     let shoulder = keys.table("shoulder_centre")?.map(|k| read_shoulder(k, dir)).transpose()?;
-    let elbow = keys.table("elbow_centre")?.map_or(Ok(ElbowMethod::Given), |k| read_elbow(k, dir))?;
-    let gravity_m_s2 = match keys.number_within("gravity_m_s2", 0.0, 30.0, "m/s²")? {
-        Some(g) => g,
-        None => {
-            keys.note_default("gravity_m_s2", STANDARD_GRAVITY_M_S2, "standard gravity");
-            STANDARD_GRAVITY_M_S2
-        }
-    };
+    if shoulder.is_none() {
+        keys.note_default("shoulder_centre.method", "given", "the point SJC or GH of the recording");
+    }
+    let elbow = keys.table("elbow_centre")?.map(|k| read_elbow(k, dir)).transpose()?;
+    if elbow.is_none() {
+        keys.note_default("elbow_centre.method", "given", "the point EJC of the recording, or the midpoint of EL and EM");
+    }
+    let elbow = elbow.unwrap_or(ElbowMethod::Given);
+    let given = keys.number_within("gravity_m_s2", 0.0, 30.0, "m/s²")?;
+    let gravity_m_s2 = keys.or("gravity_m_s2", given, STANDARD_GRAVITY_M_S2, "standard gravity");
     let mut overrides = BTreeMap::new();
     if let Some(all) = keys.table("override")? {
         for side_name in all.names() {
@@ -770,6 +767,9 @@ fn read_elbow(keys: Keys, dir: &Path) -> Result<ElbowMethod, SheetError> {
 /// The recording a functional method looks at.
 fn read_motion(keys: &Keys, dir: &Path) -> Result<MotionTrial, SheetError> {
     let file = keys.text("trial")?;
+    if file.is_none() {
+        keys.note_default("trial", serde_json::Value::Null, "the motion of this trial itself");
+    }
     if file.as_ref().is_some_and(|f| f.trim().is_empty()) {
         return Err(keys.out_of_range(
             "trial",
@@ -914,6 +914,9 @@ fn read_markers(keys: Keys, dir: &Path, trial: &TrialKeys) -> Result<MarkerKeys,
 
 fn read_calibration(keys: Keys, dir: &Path, trial: &TrialKeys) -> Result<CalibrationKeys, SheetError> {
     let file = keys.text("file")?.map(|f| dir.join(f));
+    if file.is_none() {
+        keys.note_default("file", serde_json::Value::Null, "clusters are learnt from the trial itself");
+    }
     let file_place = keys.place_of("file");
     let mut clusters = Vec::new();
     if let Some(k) = keys.table("clusters")? {
@@ -924,6 +927,13 @@ fn read_calibration(keys: Keys, dir: &Path, trial: &TrialKeys) -> Result<Calibra
                 None => (if trial.sides.len() == 1 { Some(trial.sides[0]) } else { None }, name.as_str()),
             };
             let segment = Segment::ALL.into_iter().find(|s| s.name() == segment_name);
+            if let (Some(side), Some(_)) = (side.filter(|s| !trial.sides.contains(s)), segment) {
+                return Err(SheetError::Conflict {
+                    place,
+                    what: format!("a cluster of the {side} arm, but trial.sides does not list it"),
+                    hint: format!("add \"{side}\" to trial.sides or remove the cluster"),
+                });
+            }
             let (side, segment) = match (side, segment) {
                 (_, Some(Segment::Thorax)) => (None, Segment::Thorax),
                 (Some(side), Some(segment)) => (Some(side), segment),
@@ -958,6 +968,13 @@ fn read_calibration(keys: Keys, dir: &Path, trial: &TrialKeys) -> Result<Calibra
                         if count == 1 { "" } else { "s" }
                     ),
                     hint: "two markers leave a turn about their line open: name a third, or remove the cluster".into(),
+                });
+            }
+            if clusters.iter().any(|c: &Cluster| (c.side, c.segment) == (side, segment)) {
+                return Err(SheetError::Conflict {
+                    place,
+                    what: format!("'{name}' is the second cluster of that segment; expected one"),
+                    hint: "name all of its markers in one list".into(),
                 });
             }
             clusters.push(Cluster { side, segment, markers, place });
@@ -1002,34 +1019,32 @@ fn read_cutoff(keys: &Keys, key: &str, extra: Option<&str>) -> Result<Option<Cut
 /// Longest gap filled by a spline unless the sheet says otherwise, s.
 pub const DEFAULT_MAX_GAP_S: f64 = 0.1;
 
-fn read_filter(keys: Option<Keys>, root: &Keys) -> Result<FilterKeys, SheetError> {
-    let Some(keys) = keys else {
-        root.note_default("filter.cutoff_hz", "auto", "residual analysis (Winter)");
-        root.note_default("filter.max_gap_s", DEFAULT_MAX_GAP_S, "default");
-        let cutoff_place = root.place().clone();
-        return Ok(FilterKeys { cutoff: Cutoff::Auto, cutoff_place, force_cutoff: None, max_gap_s: DEFAULT_MAX_GAP_S });
-    };
-    if let Some(method) = keys.text("method")?
-        && method != "butterworth"
-    {
-        return Err(keys.unknown_choice("method", &method, &["butterworth"]));
+fn read_filter(keys: Keys) -> Result<FilterKeys, SheetError> {
+    keys.choice_or("method", &[("butterworth", ())], ("butterworth", ()), "zero-lag low-pass of second order, forward and backward")?;
+    let cutoff = read_cutoff(&keys, "cutoff_hz", None)?;
+    if cutoff.is_none() {
+        keys.note_default(
+            "cutoff_hz",
+            "auto",
+            "residual analysis (Winter, Biomechanics and Motor Control of Human Movement, 4th ed., ch. 3)",
+        );
     }
-    let cutoff = match read_cutoff(&keys, "cutoff_hz", None)? {
-        Some(c) => c,
-        None => {
-            keys.note_default("cutoff_hz", "auto", "residual analysis (Winter)");
-            Cutoff::Auto
-        }
-    };
     let cutoff_place = keys.place_of("cutoff_hz");
     let force_cutoff = read_cutoff(&keys, "force_cutoff_hz", Some("same"))?;
-    let max_gap_s = match keys.number_within("max_gap_s", 0.0, 10.0, "s")? {
-        Some(x) => x,
-        None => {
-            keys.note_default("max_gap_s", DEFAULT_MAX_GAP_S, "default");
-            DEFAULT_MAX_GAP_S
-        }
-    };
+    if !keys.has("force_cutoff_hz") {
+        keys.note_default(
+            "force_cutoff_hz",
+            "same",
+            "one cutoff for markers and recorded forces (Bisseling & Hof 2006, J Biomech 39:2438)",
+        );
+    }
+    let given = keys.number_within("max_gap_s", 0.0, 10.0, "s")?;
+    let max_gap_s = keys.or(
+        "max_gap_s",
+        given,
+        DEFAULT_MAX_GAP_S,
+        "what a curve can be trusted to bridge in arm movement (common practice, no source)",
+    );
     keys.finish()?;
-    Ok(FilterKeys { cutoff, cutoff_place, force_cutoff, max_gap_s })
+    Ok(FilterKeys { cutoff: cutoff.unwrap_or(Cutoff::Auto), cutoff_place, force_cutoff, max_gap_s })
 }

@@ -497,6 +497,9 @@ fn loads(t: &mut String, guessed: &Guessed, stated: &Stated, file: &str) -> std:
             )?;
         }
         writeln!(t, "# mass_kg = 8.0  # of a free weight or a bar")?;
+        if sides.len() > 1 {
+            writeln!(t, "# of a bar in both hands one block is enough: leave `side` out; share = 0.5  # the right hand's part")?;
+        }
         writeln!(t, "# at = [\"point 1\", \"point 2\"]  # mean of these points; without the key, the grip")?;
     }
     Ok(())

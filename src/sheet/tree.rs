@@ -41,6 +41,15 @@ impl Value {
         }
     }
 
+    /// Whether it is a table, or a list that holds one: its values stand inside.
+    pub fn holds_tables(&self) -> bool {
+        match self {
+            Value::Table(_) => true,
+            Value::List(l) => l.iter().any(|n| matches!(n.value, Value::Table(_))),
+            _ => false,
+        }
+    }
+
     /// As JSON, for the record of settings.
     pub fn to_json(&self) -> serde_json::Value {
         match self {

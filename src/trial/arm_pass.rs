@@ -320,7 +320,7 @@ impl ReadyArm<'_> {
 
     /// Size of the sum of the recorded forces, N; missing without any.
     fn recorded_force(&self, block: &ArmBlock, i: usize) -> f64 {
-        let recorded = || self.loads.iter().zip(&block.loads).filter(|((_, l), _)| l.is_recorded()).map(|(_, s)| s.static_force[i]);
+        let recorded = || self.loads.iter().zip(&block.loads).filter(|((_, l), _)| l.has_signal()).map(|(_, s)| s.static_force[i]);
         if recorded().next().is_none() { f64::NAN } else { recorded().sum::<Vector3<f64>>().norm() }
     }
 

@@ -3,6 +3,7 @@
 use super::{Setup, TrialError};
 use crate::ground::place::Place;
 use crate::ground::warning::Warning;
+use crate::kinetics::KineticsError;
 pub use crate::kinetics::loads::signal::MarkerTimes;
 use crate::kinetics::loads::signal::Signal;
 use crate::results::SignalSmoothing;
@@ -19,6 +20,12 @@ pub(super) fn settle(setup: &mut Setup<'_>, cutoff_hz: &mut Option<f64>, times: 
     let stated = filter.force_cutoff.unwrap_or(filter.cutoff);
     let mut signals: Vec<(String, &mut Signal)> = Vec::new();
     for (plan, loads) in setup.plans.iter().zip(&mut setup.loads) {
+        for (label, load) in loads.iter_mut() {
+            if let Some(signal) = load.signal() {
+                let stated = setup.sheet.loads.iter().find(|l| l.side == plan.side && l.label == *label);
+                check_overlap(signal, times, stated.map_or_else(|| Place::file(signal.file.clone()), |l| l.place.clone()))?;
+            }
+        }
         signals.extend(loads.iter_mut().filter_map(|(label, l)| Some((format!("{} {label}", plan.side), l.signal()?))));
     }
     let mut out: Vec<SignalSmoothing> = signals
@@ -54,6 +61,16 @@ pub(super) fn settle(setup: &mut Setup<'_>, cutoff_hz: &mut Option<f64>, times: 
             .map_err(|error| TrialError::Smoothing { place: Place::file(how.file.clone()), error })?;
     }
     Ok(out)
+}
+
+/// A recorded series has to share some time with the markers, or nothing that depends on it can be computed in any frame.
+fn check_overlap(signal: &Signal, times: &MarkerTimes, place: Place) -> Result<(), KineticsError> {
+    let (from_s, to_s) = signal.span_s();
+    let (Some(&start_s), Some(&end_s)) = (times.times_s.first(), times.times_s.last()) else { return Ok(()) };
+    if from_s <= end_s && to_s >= start_s {
+        return Ok(());
+    }
+    Err(KineticsError::NoOverlap { place, file: signal.file.clone(), from_s, to_s, offset_s: signal.offset_s, start_s, end_s })
 }
 
 /// Raises the markers' automatic cutoff to the largest that a recorded series asks for, as far as every rate can follow.

@@ -61,6 +61,13 @@ impl LoadKind for Cable {
         format!("cable from the hand to {}, {tension}, {}", self.pulley.words(), self.at.words())
     }
 
+    fn thing(&self) -> Option<String> {
+        match &self.tension {
+            Tension::Constant(_) => None,
+            Tension::Recorded(file) => Some(file.thing()),
+        }
+    }
+
     fn prepare(&self, points: &mut PointFinder<'_, '_>) -> Result<Box<dyn Acting>, KineticsError> {
         let tension = match &self.tension {
             Tension::Constant(n) => ReadyTension::Constant(*n),
@@ -102,12 +109,12 @@ impl Acting for ReadyCable {
         }
     }
 
-    fn is_recorded(&self) -> bool {
+    fn has_signal(&self) -> bool {
         matches!(self.tension, ReadyTension::Recorded(_))
     }
 
     fn has_review(&self) -> bool {
-        self.is_recorded()
+        matches!(self.tension, ReadyTension::Recorded(_))
     }
 
     fn review(&self, name: &str, hand: &HandMotion<'_>, frames: Range<usize>) -> Review {

@@ -64,7 +64,6 @@ impl ForceLength {
         if rows.len() < 2 {
             return Err(keys.out_of_range("force_length", format!("a table of {} rows", rows.len()), EXPECTED));
         }
-        keys.note("force_length", &node);
         Ok(Self(rows))
     }
 

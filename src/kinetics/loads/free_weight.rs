@@ -67,6 +67,13 @@ impl LoadKind for FreeWeight {
         Some(self.mass_kg)
     }
 
+    fn thing(&self) -> Option<String> {
+        let At::Points(points) = &self.at else { return None };
+        let mut points = points.clone();
+        points.sort_unstable();
+        Some(points.join(", "))
+    }
+
     fn prepare(&self, points: &mut PointFinder<'_, '_>) -> Result<Box<dyn Acting>, KineticsError> {
         Ok(Box::new(ReadyFreeWeight { mass_kg: self.mass_kg, at: self.at.prepare(points)?, inertia: self.inertia }))
     }

@@ -37,7 +37,7 @@ type Reader = fn(&Keys, &Setting<'_>) -> Result<Box<dyn LoadKind>, SheetError>;
 /// Every kind of load by the name a sheet gives it.
 const KINDS: [(&str, Reader); 5] = [
     ("free-weight", free_weight::read),
-    ("shared-bar", shared_bar::read),
+    (shared_bar::NAME, shared_bar::read),
     ("recorded-force", recorded_force::read),
     ("cable", cable::read),
     ("elastic-band", elastic_band::read),
@@ -47,6 +47,8 @@ const KINDS: [(&str, Reader); 5] = [
 pub struct Setting<'a> {
     /// Arm the load is on.
     pub side: Side,
+    /// Whether the same block also serves the other arm of the trial.
+    pub both_hands: bool,
     /// Arms of the trial.
     pub sides: &'a [Side],
     /// Lab axes and unit.
@@ -75,8 +77,105 @@ pub trait LoadKind: Send + Sync {
     fn weight_kg(&self) -> Option<f64> {
         None
     }
+    /// The bar that it is a share of.
+    fn bar(&self) -> Option<BarShare> {
+        None
+    }
+    /// Which thing of the scene it is, in words, if the sheet says so: the same on both arms may be one thing entered twice.
+    fn thing(&self) -> Option<String> {
+        None
+    }
     /// Looks up its points and gets ready to act.
     fn prepare(&self, points: &mut PointFinder<'_, '_>) -> Result<Box<dyn Acting>, KineticsError>;
+}
+
+/// One hand's share of a bar.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct BarShare {
+    /// Mass of the whole bar, kg.
+    pub mass_kg: f64,
+    /// This hand's part of it.
+    pub share: f64,
+    /// Whether one block of the sheet serves both hands.
+    pub both_hands: bool,
+}
+
+/// How far the shares of a bar may be from 1 together: three printed decimals of two shares (0.333 and 0.667).
+const SHARES_TOLERANCE: f64 = 1e-3;
+
+/// Checks that the shares of each bar make the whole of it.
+///
+/// The first block of the right hand belongs to the first of the left, and so on. A trial of one arm knows nothing of the other hand.
+///
+/// # Errors
+/// Two blocks that don't agree in mass or time, shares that don't add to 1.
+pub fn check_bars(loads: &[Load], sides: &[Side]) -> Result<(), SheetError> {
+    let of = |side: Side| -> Vec<(&Load, BarShare)> {
+        let bars = loads.iter().filter(|l| l.side == side).filter_map(|l| Some((l, l.kind.as_ref()?.bar()?)));
+        bars.filter(|(_, bar)| !bar.both_hands).collect()
+    };
+    let (right, left) = (of(Side::Right), of(Side::Left));
+    if sides.len() < 2 {
+        return Ok(());
+    }
+    const HINT: &str =
+        "one block serves both hands: leave `side` out, and `share` is the right hand's part; or write two blocks whose shares add to 1";
+    for i in 0..right.len().max(left.len()) {
+        let conflict = |load: &Load, what: String| Err(SheetError::Conflict { place: load.place.clone(), what, hint: HINT.into() });
+        match (right.get(i), left.get(i)) {
+            (Some((a, r)), Some((b, l))) => {
+                let later = if b.number > a.number { b } else { a };
+                if r.mass_kg != l.mass_kg {
+                    return conflict(
+                        later,
+                        format!(
+                            "the two blocks of the bar say {} kg (right) and {} kg (left); expected the whole bar's mass in both",
+                            r.mass_kg, l.mass_kg
+                        ),
+                    );
+                }
+                if a.during != b.during {
+                    return conflict(
+                        later,
+                        "the two blocks of the bar act at different times; expected the same from_s and to_s in both".into(),
+                    );
+                }
+                let sum = r.share + l.share;
+                if (sum - 1.0).abs() > SHARES_TOLERANCE {
+                    return conflict(
+                        later,
+                        format!("the shares of the bar are {} (right) and {} (left): they add to {sum:.3}; expected 1", r.share, l.share),
+                    );
+                }
+            }
+            (Some((only, bar)), None) | (None, Some((only, bar))) if bar.share < 1.0 - SHARES_TOLERANCE => {
+                let other = only.side.other();
+                return conflict(
+                    only,
+                    format!(
+                        "the {} hand has {} of a bar of {} kg, and the {other} hand none: the shares add to {}; expected 1",
+                        only.side, bar.share, bar.mass_kg, bar.share
+                    ),
+                );
+            }
+            _ => {}
+        }
+    }
+    Ok(())
+}
+
+/// Loads of both arms that are the same thing of the scene at the same time: its weight or force is counted twice.
+pub fn things_on_both_arms(loads: &[Load]) -> Vec<Warning> {
+    let of =
+        |side: Side| loads.iter().filter(move |l| l.side == side).filter_map(|l| Some((l, l.kind.as_ref()?, l.kind.as_ref()?.thing()?)));
+    let mut out = Vec::new();
+    for (right, kind, what) in of(Side::Right) {
+        for (left, other, _) in of(Side::Left).filter(|(l, k, w)| k.name() == kind.name() && *w == what && l.during.meets(&right.during)) {
+            let total_kg = kind.weight_kg().zip(other.weight_kg()).map(|(a, b)| a + b);
+            out.push(Warning::OneThingOnBothArms { right: right.label.clone(), left: left.label.clone(), what: what.clone(), total_kg });
+        }
+    }
+    out
 }
 
 /// A load that is ready to act on a range of frames.
@@ -90,7 +189,7 @@ pub trait Acting: Send + Sync {
         None
     }
     /// Whether its force comes from a file: it may change while the hand rests.
-    fn is_recorded(&self) -> bool {
+    fn has_signal(&self) -> bool {
         false
     }
     /// Whether its point of application goes where the hand goes; that of a recorded force may stand still under it.
@@ -126,6 +225,8 @@ pub struct Load {
     pub side: Side,
     /// Name among the contributors: the kind, numbered if there are several.
     pub label: String,
+    /// Its number among the blocks of the sheet, from 0.
+    pub number: usize,
     /// Where it stands in the sheet.
     pub place: Place,
     /// What it is; `None` for a stated `kind = "none"`.
@@ -164,6 +265,12 @@ impl During {
             return Err(keys.out_of_range("to_s", b, &format!("a time after from_s = {a} s")));
         }
         Ok(Self { from_s, to_s })
+    }
+
+    /// Whether two times have one in common.
+    fn meets(&self, other: &Self) -> bool {
+        let before = |a: Option<f64>, b: Option<f64>| a.zip(b).is_some_and(|(end, start)| end < start);
+        !before(self.to_s, other.from_s) && !before(other.to_s, self.from_s)
     }
 
     fn words(&self) -> String {
@@ -216,8 +323,8 @@ impl Acting for ActsDuring {
         self.inner.signal()
     }
 
-    fn is_recorded(&self) -> bool {
-        self.inner.is_recorded()
+    fn has_signal(&self) -> bool {
+        self.inner.has_signal()
     }
 
     fn moves_with_hand(&self) -> bool {
@@ -241,7 +348,13 @@ impl Acting for ActsDuring {
             let never = Warning::LoadNeverActs { load: name.to_owned(), during: words.trim_start_matches("; ").to_owned(), start_s, end_s };
             return Review { warnings: vec![never], unknown: Vec::new() };
         }
-        self.inner.review(name, hand, on)
+        let mut review = self.inner.review(name, hand, on);
+        let (start_s, end_s, slack_s) = (scene.time(0), scene.time(scene.frames() - 1), 0.5 / scene.rate_hz);
+        if self.during.from_s.is_some_and(|t| t < start_s - slack_s) || self.during.to_s.is_some_and(|t| t > end_s + slack_s) {
+            let during = self.during.words().trim_start_matches("; ").to_owned();
+            review.warnings.push(Warning::LoadWindowBeyond { load: name.to_owned(), during, start_s, end_s });
+        }
+        review
     }
 }
 
@@ -335,7 +448,10 @@ pub enum At {
 impl At {
     /// Reads `at`.
     pub fn read(keys: &Keys, sides: &[Side]) -> Result<Self, SheetError> {
-        let Some(node) = keys.node("at") else { return Ok(At::Grip) };
+        let Some(node) = keys.node("at") else {
+            keys.note_default("at", "grip", "the middle of the knuckles; without hand markers a straight hand's mass centre");
+            return Ok(At::Grip);
+        };
         match &node.value {
             Value::List(l) if !l.is_empty() => {
                 Ok(At::Points(keys.texts("at")?.unwrap_or_default().iter().map(|p| landmarks::own_name(p, sides)).collect()))
@@ -446,40 +562,57 @@ impl PointFinder<'_, '_> {
     }
 }
 
-/// Reads one `[[load]]`.
-pub fn read(keys: Keys, trial: &TrialKeys, markers: &MarkerKeys, dir: &Path) -> Result<Option<Load>, SheetError> {
+/// Reads one `[[load]]`: a load for each hand that it serves.
+pub fn read(keys: Keys, number: usize, trial: &TrialKeys, markers: &MarkerKeys, dir: &Path) -> Result<Vec<Load>, SheetError> {
     let names: Vec<&str> = KINDS.iter().map(|k| k.0).chain(["none"]).collect();
     let kind = keys.required_text("kind", &format!("one of: {}", names.join(", ")))?;
-    let side = match keys.choice("side", &[("right", Side::Right), ("left", Side::Left)])? {
-        Some(side) if !trial.sides.contains(&side) => {
-            return Err(SheetError::Conflict {
-                place: keys.place_of("side"),
-                what: format!(
-                    "a load on the {side} arm, but trial.sides lists only {}",
-                    trial.sides.iter().map(|s| s.name()).collect::<Vec<_>>().join(", ")
-                ),
-                hint: format!("add \"{side}\" to trial.sides, or put the load on the recorded arm"),
-            });
+    let hands = read_hands(&keys, &kind, trial)?;
+    let place = keys.place().clone();
+    let mut out = Vec::new();
+    if kind == "none" {
+        out.extend(hands.iter().map(|side| Load {
+            side: *side,
+            label: kind.clone(),
+            number,
+            place: place.clone(),
+            kind: None,
+            during: During::default(),
+        }));
+    } else {
+        let during = During::read(&keys)?;
+        let reader = KINDS.iter().find(|k| k.0 == kind).ok_or_else(|| keys.unknown_choice("kind", &kind, &names))?.1;
+        for side in hands.iter().copied() {
+            let of_hand = reader(&keys, &Setting { side, both_hands: hands.len() > 1, sides: &trial.sides, markers, dir })?;
+            out.push(Load { side, label: of_hand.name().to_owned(), number, place: place.clone(), kind: Some(of_hand), during });
         }
-        Some(side) => side,
+    }
+    keys.finish()?;
+    Ok(out)
+}
+
+/// The hands a load is on: `side`, the only arm of the trial, or both for what is held by both.
+fn read_hands(keys: &Keys, kind: &str, trial: &TrialKeys) -> Result<Vec<Side>, SheetError> {
+    match keys.choice("side", &[("right", Side::Right), ("left", Side::Left)])? {
+        Some(side) if !trial.sides.contains(&side) => Err(SheetError::Conflict {
+            place: keys.place_of("side"),
+            what: format!(
+                "a load on the {side} arm, but trial.sides lists only {}",
+                trial.sides.iter().map(|s| s.name()).collect::<Vec<_>>().join(", ")
+            ),
+            hint: format!("add \"{side}\" to trial.sides, or put the load on the recorded arm"),
+        }),
+        Some(side) => Ok(vec![side]),
         None if trial.sides.len() == 1 => {
             keys.note_default("side", trial.sides[0].name(), "the only arm of the trial");
-            trial.sides[0]
+            Ok(vec![trial.sides[0]])
         }
-        None => return Err(keys.missing("side", "\"right\" or \"left\"")),
-    };
-    let place = keys.place().clone();
-    let mut during = During::default();
-    let kind = if kind == "none" {
-        None
-    } else {
-        during = During::read(&keys)?;
-        let reader = KINDS.iter().find(|k| k.0 == kind).ok_or_else(|| keys.unknown_choice("kind", &kind, &names))?.1;
-        Some(reader(&keys, &Setting { side, sides: &trial.sides, markers, dir })?)
-    };
-    keys.finish()?;
-    let label = kind.as_ref().map_or("none", |k| k.name()).to_owned();
-    Ok(Some(Load { side, label, place, kind, during }))
+        None if kind == shared_bar::NAME => {
+            let names: Vec<&str> = trial.sides.iter().map(|s| s.name()).collect();
+            keys.note_default("side", names, "a bar is held by both hands");
+            Ok(trial.sides.clone())
+        }
+        None => Err(keys.missing("side", "\"right\" or \"left\"")),
+    }
 }
 
 /// Numbers the labels where an arm carries several loads of one kind.

@@ -124,6 +124,10 @@ impl LoadKind for RecordedForce {
         format!("force recorded in {}, {on}, in {axes}, {at}", self.file.words())
     }
 
+    fn thing(&self) -> Option<String> {
+        Some(self.file.thing())
+    }
+
     fn prepare(&self, points: &mut PointFinder<'_, '_>) -> Result<Box<dyn Acting>, KineticsError> {
         let may_lack = match self.resolved_in {
             ResolvedIn::Lab => points.absent_axis,
@@ -262,7 +266,7 @@ impl Acting for ReadyForce {
         Some(&mut self.signal)
     }
 
-    fn is_recorded(&self) -> bool {
+    fn has_signal(&self) -> bool {
         true
     }
 

@@ -1,6 +1,7 @@
 //! A bar held by both hands: each carries its share.
 
-use super::{Acting, At, HandMotion, LoadKind, LoadSeries, PointFinder, ReadyAt, Setting, read_mass};
+use super::{Acting, At, BarShare, HandMotion, LoadKind, LoadSeries, PointFinder, ReadyAt, Setting, read_mass};
+use crate::ground::names::Side;
 use crate::ground::scene::PointId;
 use crate::kinetics::KineticsError;
 use crate::sheet::SheetError;
@@ -8,32 +9,52 @@ use crate::sheet::keys::Keys;
 use crate::smoothing::derivative;
 use nalgebra::Vector3;
 
+/// The kind's name.
+pub(super) const NAME: &str = "shared-bar";
+
 /// A shared bar as the sheet states it: the mass of the whole bar, this hand's share of it.
 struct SharedBar {
-    mass_kg: f64,
-    share: f64,
+    whole: BarShare,
+    /// Whether the other hand, which carries the rest, is no part of the trial.
+    alone: bool,
     at: At,
 }
 
 /// Share of one hand unless the sheet says otherwise.
 const DEFAULT_SHARE: f64 = 0.5;
 
+/// `share` is that of the hand the block names, or of the only arm of the trial; in a block for both hands that of the right one.
 pub(super) fn read(keys: &Keys, setting: &Setting<'_>) -> Result<Box<dyn LoadKind>, SheetError> {
     let mass_kg = read_mass(keys)?;
-    let share = match keys.positive("share", 1.0, "")? {
-        Some(s) => s,
-        None => {
-            keys.note_default("share", DEFAULT_SHARE, "half of the bar for each hand");
-            DEFAULT_SHARE
-        }
+    let alone = setting.sides.len() == 1;
+    let given = keys.positive("share", 1.0, "")?;
+    if let Some(s) = given.filter(|s| setting.both_hands && *s >= 1.0) {
+        return Err(keys.out_of_range(
+            "share",
+            s,
+            "less than 1 for a bar in both hands (the right hand's part); a bar in one hand names its `side`",
+        ));
+    }
+    let why = if alone {
+        "half of the bar; the other hand, not in this trial, is taken to carry the rest"
+    } else {
+        "half of the bar for each hand"
     };
-    let at = At::read(keys, setting.sides)?;
-    Ok(Box::new(SharedBar { mass_kg, share, at }))
+    let share = keys.or("share", given, DEFAULT_SHARE, why);
+    let share = if setting.both_hands && setting.side == Side::Left { 1.0 - share } else { share };
+    let whole = BarShare { mass_kg, share, both_hands: setting.both_hands };
+    Ok(Box::new(SharedBar { whole, alone, at: At::read(keys, setting.sides)? }))
+}
+
+impl SharedBar {
+    fn mass_kg(&self) -> f64 {
+        self.whole.mass_kg * self.whole.share
+    }
 }
 
 impl LoadKind for SharedBar {
     fn name(&self) -> &'static str {
-        "shared-bar"
+        NAME
     }
 
     fn words(&self) -> String {
@@ -41,15 +62,27 @@ impl LoadKind for SharedBar {
             At::Grip => "moving with this hand's grip".to_owned(),
             _ => format!("its mass centre {}", self.at.words()),
         };
-        format!("{} of a bar of {} kg, {centre}, acting at the grip", self.share, self.mass_kg)
+        // shares of three decimals need no more
+        let rounded = |x: f64| (x * 1e4).round() / 1e4;
+        let rest = if self.alone && self.whole.share < 1.0 { ", the other hand (not in this trial) carrying the rest" } else { "" };
+        format!(
+            "{} of a bar of {} kg in all ({} kg on this hand){rest}, {centre}, acting at the grip",
+            rounded(self.whole.share),
+            self.whole.mass_kg,
+            rounded(self.mass_kg())
+        )
     }
 
     fn weight_kg(&self) -> Option<f64> {
-        Some(self.mass_kg * self.share)
+        Some(self.mass_kg())
+    }
+
+    fn bar(&self) -> Option<BarShare> {
+        Some(self.whole)
     }
 
     fn prepare(&self, points: &mut PointFinder<'_, '_>) -> Result<Box<dyn Acting>, KineticsError> {
-        Ok(Box::new(ReadySharedBar { mass_kg: self.mass_kg * self.share, centre: self.at.prepare(points)? }))
+        Ok(Box::new(ReadySharedBar { mass_kg: self.mass_kg(), centre: self.at.prepare(points)? }))
     }
 }
 

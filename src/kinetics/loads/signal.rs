@@ -125,13 +125,8 @@ impl FileKeys {
     /// Reads both keys; `None` if there is no `file`.
     pub fn read(keys: &Keys, dir: &Path) -> Result<Option<Self>, SheetError> {
         let Some(file) = keys.text("file")? else { return Ok(None) };
-        let offset_s = match keys.number_within("time_offset_s", -OFFSET_LIMIT_S, OFFSET_LIMIT_S, "s")? {
-            Some(x) => x,
-            None => {
-                keys.note_default("time_offset_s", 0.0, "the file's clock is taken to be the markers'");
-                0.0
-            }
-        };
+        let given = keys.number_within("time_offset_s", -OFFSET_LIMIT_S, OFFSET_LIMIT_S, "s")?;
+        let offset_s = keys.or("time_offset_s", given, 0.0, "the file's clock is taken to be the markers'");
         Ok(Some(Self { path: dir.join(file), part: Part::Table, offset_s }))
     }
 
@@ -140,6 +135,11 @@ impl FileKeys {
         let name = self.path.file_name().map_or_else(|| self.path.display().to_string(), |n| n.to_string_lossy().into_owned());
         let name = format!("{name}{}", self.part.words());
         if self.offset_s == 0.0 { name } else { format!("{name} (time {:+} s)", self.offset_s) }
+    }
+
+    /// Which file, and which part of it.
+    pub fn thing(&self) -> String {
+        format!("{}{}", self.path.display(), self.part.words())
     }
 
     /// The numbers of the file: whatever it is, it ends in one table.
