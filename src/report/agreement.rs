@@ -433,7 +433,7 @@ fn trace(found: &Agreement, arm: &ArmComparison) -> Panel {
     panel.series.push(Series::over("recorded", time, &arm.recorded_n_m, Ink::Strong, Stroke::STRONG));
     let worst = arm.of(Kind::Lift).max_by(|a, b| a.worst_dynamic_n_m.abs().total_cmp(&b.worst_dynamic_n_m.abs()));
     if let Some(s) = worst
-        && let Some(f) = s.frames.clone().find(|f| time[*f] >= s.worst_dynamic_at_s)
+        && let Some(f) = s.frames.iter().cloned().flatten().find(|f| time[*f] >= s.worst_dynamic_at_s)
     {
         panel.marks.push(Mark {
             at: (time[f], arm.recorded_n_m[f]),

@@ -201,6 +201,19 @@ pub struct Participant {
     pub stature_m: Option<f64>,
     /// Name of the person, where trials of several are compared.
     pub id: Option<String>,
+    /// Where these stand.
+    pub places: ParticipantPlaces,
+}
+
+/// Where a participant's values stand in the sheet.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ParticipantPlaces {
+    /// Sex.
+    pub sex: Place,
+    /// Body mass.
+    pub body_mass: Place,
+    /// Stature.
+    pub stature: Place,
 }
 
 /// How the hand enters the model.
@@ -609,8 +622,10 @@ fn read_participant(keys: Keys) -> Result<Participant, SheetError> {
     if id.as_deref() == Some("") {
         return Err(keys.out_of_range("id", "an empty text", "a name for the person, like \"P03\""));
     }
+    let places =
+        ParticipantPlaces { sex: keys.place_of("sex"), body_mass: keys.place_of("body_mass_kg"), stature: keys.place_of("stature_m") };
     keys.finish()?;
-    Ok(Participant { sex, body_mass_kg, stature_m, id })
+    Ok(Participant { sex, body_mass_kg, stature_m, id, places })
 }
 
 fn read_model(keys: Option<Keys>, root: &Keys, trial: &TrialKeys, dir: &Path) -> Result<ModelKeys, SheetError> {
