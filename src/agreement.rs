@@ -142,6 +142,8 @@ pub struct Compared {
     pub difference_percent: Option<f64>,
     /// Root mean square of estimate - recorded over the frames, N·m.
     pub rmse_n_m: f64,
+    /// How many frames both are known in.
+    pub frames: usize,
 }
 
 /// A stretch of a recording.
@@ -173,8 +175,6 @@ pub struct Stretch {
     pub worst_dynamic_at_deg: f64,
     /// Mass of what hangs in the hand, kg; missing if a load is no weight or acts in a part of it only.
     pub load_kg: Option<f64>,
-    /// How many frames it has a moment in.
-    pub known_frames: usize,
     /// Frames.
     #[serde(skip)]
     pub frames: Vec<Range<usize>>,
@@ -259,7 +259,7 @@ pub struct OverAll {
     pub lifts: usize,
     /// Root mean square over all frames of the lifts, N·m.
     pub lifts_rmse_n_m: Option<f64>,
-    /// Each participant.
+    /// Each participant with a hold or a lift.
     pub by_participant: Vec<Part>,
     /// Holds by elbow flexion, in steps of [`POSTURE_STEP_DEG`].
     pub by_posture: Vec<Part>,
@@ -556,14 +556,7 @@ fn mean(values: impl Iterator<Item = f64>) -> f64 {
 }
 
 /// Compares over one stretch, in the frames with a recorded moment; `None` if there is none.
-fn stretch(
-    arm: &ArmComparison,
-    kind: Kind,
-    number: usize,
-    frames: Vec<Range<usize>>,
-    flexion: &[f64],
-    forearm: &[f64],
-) -> Option<Stretch> {
+fn stretch(arm: &ArmComparison, kind: Kind, number: usize, frames: Vec<Range<usize>>, flexion: &[f64], forearm: &[f64]) -> Option<Stretch> {
     let (recorded, time) = (&arm.recorded_n_m, &arm.time_s);
     let known: Vec<usize> = frames.iter().cloned().flatten().filter(|f| recorded[*f].is_finite()).collect();
     let (first, last) = (*known.first()?, *known.last()?);
@@ -583,6 +576,7 @@ fn stretch(
             difference_n_m,
             difference_percent: (divisor.abs() >= SMALLEST_DIVISOR_N_M).then(|| 100.0 * difference_n_m / divisor.abs()),
             rmse_n_m: mean(both.iter().map(|b| (b.0 - b.1).powi(2))).sqrt(),
+            frames: both.len(),
         })
     };
     let of_series = |i: usize| arm.estimates_n_m[i].as_ref().and_then(|s| against(&|f| s[f]));
@@ -610,7 +604,6 @@ fn stretch(
         worst_dynamic_at_s: time[worst],
         worst_dynamic_at_deg: flexion[worst].to_degrees(),
         load_kg: None,
-        known_frames: known.len(),
         frames,
     })
 }
@@ -632,14 +625,14 @@ fn over_all(estimate: Estimate, arms: &[ArmComparison], participants: &[Particip
         let (lifts, rmse) = self::lifts(which, arms.iter().filter(|a| a.participant == who));
         Part { lifts: Some(lifts), lifts_rmse_n_m: rmse, ..Part::of(participants[who].name.clone(), &mine) }
     });
-    let step = |h: &Seen| (h.elbow_deg / POSTURE_STEP_DEG).floor() as i64;
+    let step = |h: &Seen| posture_step(h.elbow_deg);
     let mut steps: Vec<i64> = holds.iter().filter(|h| h.elbow_deg.is_finite()).map(step).collect();
     steps.sort_unstable();
     steps.dedup();
     let by_posture = steps.into_iter().map(|k| {
         let mine: Vec<&Seen> = holds.iter().filter(|h| h.elbow_deg.is_finite() && step(h) == k).collect();
         let end = |k: i64| k as f64 * POSTURE_STEP_DEG;
-        Part::of(format!("elbow at {:.0}° to {:.0}°", end(k), end(k + 1)), &mine)
+        Part::of(format!("{:.0}° to {:.0}°", end(k), end(k + 1)), &mine)
     });
     Some(OverAll {
         estimate,
@@ -647,9 +640,14 @@ fn over_all(estimate: Estimate, arms: &[ArmComparison], participants: &[Particip
         trend_per_deg: if high - low >= LEAST_SPREAD_DEG { limits::trend(&groups) } else { None },
         lifts,
         lifts_rmse_n_m,
-        by_participant: by_participant.collect(),
+        by_participant: by_participant.filter(|p| p.holds + p.lifts.unwrap_or(0) > 0).collect(),
         by_posture: by_posture.collect(),
     })
+}
+
+/// Which step of elbow flexion an angle lies in.
+pub fn posture_step(elbow_deg: f64) -> i64 {
+    (elbow_deg / POSTURE_STEP_DEG).floor() as i64
 }
 
 /// A hold as an estimate sees it.
