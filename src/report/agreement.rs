@@ -251,7 +251,7 @@ fn trend_in_words(e: &OverAll, s: &Summary) -> String {
     let mut text = if t.is_told() {
         format!("The difference changes with posture: {}.", slope_in_words(t))
     } else {
-        format!("That the difference changes with posture is not shown: {}.", slope_in_words(t))
+        format!("No straight trend with posture is seen: {}.", slope_in_words(t))
     };
     if e.estimate == Estimate::HandWorked {
         text += " Its answer is one number: where the recorded moment changes, the difference changes against it.";
@@ -579,11 +579,12 @@ fn differences(found: &Agreement, e: &OverAll, against: Against, cells: usize) -
         })
         .filter(|d| d.0.is_finite())
         .collect();
-    let name = format!("{}: holds", capital(e.estimate.words()));
+    let by = if against == Against::Elbow { " by elbow angle" } else { "" };
+    let name = format!("{}: holds{by}", capital(e.estimate.words()));
     let Some(s) = &e.holds else { return Panel::new(name, Axis::new("", (0.0, 1.0)), Axis::new("", (0.0, 1.0))) };
     let (low, high) = extent(dots.iter().map(|d| d.0)).unwrap_or((0.0, 1.0));
     let (label, least) = if against == Against::Mean { ("mean of estimate and recorded, N·m", 0.3) } else { ("elbow flexion, °", 3.0) };
-    let pad = (0.06 * (high - low)).max(least);
+    let pad = (0.1 * (high - low)).max(least);
     let x = Axis::with_ticks(label, (low - pad, high + pad), 6);
     let mut tall: Vec<f64> = dots.iter().map(|d| d.1).chain([0.0, s.bias]).collect();
     if let Some(l) = &s.limits {
