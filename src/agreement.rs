@@ -616,8 +616,13 @@ fn over_all(estimate: Estimate, arms: &[ArmComparison], participants: &[Particip
     }
     let holds: Vec<Seen> = arms.iter().flat_map(|a| a.of(Kind::Hold).filter_map(move |s| Seen::of(a, s, which))).collect();
     let mut groups = vec![Vec::new(); participants.len()];
-    holds.iter().for_each(|h| groups[h.participant].push((h.elbow_deg, h.difference)));
-    let differences: Vec<Vec<f64>> = groups.iter().map(|g| g.iter().map(|p| p.1).collect()).collect();
+    let mut differences = vec![Vec::new(); participants.len()];
+    for h in &holds {
+        differences[h.participant].push(h.difference);
+        if h.elbow_deg.is_finite() {
+            groups[h.participant].push((h.elbow_deg, h.difference));
+        }
+    }
     let (low, high) = holds.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), h| (a.min(h.elbow_deg), b.max(h.elbow_deg)));
     let (lifts, lifts_rmse_n_m) = lifts(which, arms.iter());
     let by_participant = (0..participants.len()).map(|who| {

@@ -418,6 +418,16 @@ fn property_a_movement_counts_once_whatever_its_name() {
     anew.points.iter_mut().for_each(|p| drop(p.1.drain(..40)));
     folder.write("anew.csv", anew.csv());
     refused(sheet("e.toml", &[(FILE, "file = \"anew.csv\""), ("\"mm\"", "\"m\"")]), "same places");
+    // one arm a sheet: two movements of one recording
+    let both = &demo::files()[2].text;
+    let parts: Vec<&str> = both.split("\n[[load]]").collect();
+    folder.write("q12-both-arms_markers.csv", &demo::files()[3].text);
+    let arm = |name: &str, side: &str, load: &str| {
+        let head = parts[0].replace("[\"right\", \"left\"]", &format!("[\"{side}\"]"));
+        folder.write(name, format!("{head}\n[[load]]{load}"))
+    };
+    let found = agreement::run(&[arm("r.toml", "right", parts[1]), arm("l.toml", "left", parts[2])], &[]).unwrap();
+    assert_eq!((found.participants.len(), found.arms.len()), (1, 2));
     // another recording; two pieces of one that do not overlap
     agreement::run(&[first.clone(), sheet("f.toml", &[(FILE, "file = \"b.csv\"")])], &[]).unwrap();
     let window = |w: &str| format!("sides = [\"right\"]\n{w}");
@@ -753,6 +763,11 @@ fn cli_bad_input_has_a_place_a_hint_and_its_status() {
     refused(&[], 2, &["SHEET"]);
     refused(&["none.toml"], 1, &["none.toml", "hint:"]);
     refused(&["sheet.toml", "sheet.toml"], 1, &["given twice", "hint:"]);
+    folder.write("again.toml", curl_sheet(&[("id = \"curl\"", "id = \"again\"")]));
+    refused(&["sheet.toml", "again.toml"], 1, &["again.toml, line 17", "sheet.toml, line 17", "expected every movement once", "hint:"]);
+    folder.write("x.toml", curl_sheet(&[("[participant]", "[participant]\nid = \"P1\"")]));
+    folder.write("y.toml", curl_sheet(&[("[participant]", "[participant]\nid = \"P1\""), ("= 63.5", "= 70.0")]));
+    refused(&["x.toml", "y.toml"], 1, &["y.toml, line 8", "x.toml, line 8", "\"P1\"", "70 kg", "63.5 kg", "hint:"]);
     refused(&["sheet.toml", "--set", "agreement.problem=none.toml"], 1, &["none.toml", "agreement.problem"]);
     refused(&["sheet.toml", "--set", "agreement.problm=none.toml"], 1, &["problm", "did you mean 'problem'"]);
     refused(&["sheet.toml", "--set", "agreement.side=left"], 1, &["agreement.side"]);

@@ -801,6 +801,21 @@ mod tests {
     use super::*;
 
     #[test]
+    fn property_each_participant_and_arm_has_a_sign_of_its_own() {
+        let mut signs: Vec<Sign> = (0..SIGNS).flat_map(|p| [Side::Right, Side::Left].map(|s| sign_of(p, s))).collect();
+        let all = signs.len();
+        signs.sort_by_key(|s| format!("{s:?}"));
+        signs.dedup();
+        assert_eq!(signs.len(), all);
+        // in grey print: form and filling alone tell the first five people and their arms apart
+        let grey = |p: usize, side| (format!("{:?}", sign_of(p, side).form), sign_of(p, side).filled);
+        let mut of_five: Vec<_> = (0..Form::ALL.len()).flat_map(|p| [grey(p, Side::Right), grey(p, Side::Left)]).collect();
+        of_five.sort();
+        of_five.dedup();
+        assert_eq!(of_five.len(), 2 * Form::ALL.len());
+    }
+
+    #[test]
     fn property_dots_on_one_place_are_counted_and_the_count_keeps_clear() {
         let mut panel = Panel::new("", Axis::new("", (0.0, 10.0)), Axis::new("", (0.0, 1.0)));
         panel.height = 400.0;
