@@ -630,7 +630,7 @@ fn differences(found: &Agreement, e: &OverAll, against: Against, cells: usize) -
         let (x, y) = (dots.iter().map(|d| d.0).sum::<f64>() / n, dots.iter().map(|d| d.1).sum::<f64>() / n);
         let at = |to: f64| (to, y + t.slope * (to - x));
         let name = format!("trend: {} N·m for 10°", for_ten_degrees(t.slope));
-        panel.series.push(Series::through(name, vec![at(low), at(high)], Ink::Quiet, Stroke::DOTTED));
+        panel.series.push(Series::through(name, vec![at(low), at(high)], Ink::Text, Stroke::DOTTED));
     }
     if e.estimate == Estimate::HandWorked {
         panel.notes.push("Against the elbow angle: one number's difference from what varies would lie on a line of slope \u{2212}2 against the mean, whatever the agreement.".into());
