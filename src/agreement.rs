@@ -8,19 +8,24 @@
 //!
 //! All are compared with the recorded net moment about the upper arm's Z, flexion +. A difference is estimate minus recorded. One hold is one
 //! observation (its frames are not independent), and the holds of one participant are repeated measures; [`limits`] has the statistics.
+//!
+//! What it shows: closed form, static part and recording use the same load masses, segment table and joint centres, so errors of these are in
+//! both and cancel in the difference; what is left is what motion adds in each posture. A hand-worked problem has weights and distances of its own.
 
 pub mod limits;
+pub mod once;
 
 use crate::ground::names::Side;
 use crate::ground::place::{Fault, Place};
 use crate::results::{self as q, ArmResults, Positions, TrialResults};
 use crate::sheet::{SheetError, TrialSheet};
+use crate::smoothing::runs;
 use crate::statics::StaticsError;
 use crate::statics::balance::Setting;
 use crate::statics::problem::Problem;
 use crate::statics::recorded::{Posture, SegmentWeight};
 use crate::trial::{self, TrialError};
-use limits::Summary;
+use limits::{Summary, Trend};
 use nalgebra::Vector3;
 use serde::Serialize;
 use std::ops::Range;
@@ -40,6 +45,12 @@ pub enum AgreementError {
     /// One sheet given twice.
     #[error("{sheet}: given twice; expected every trial once")]
     Twice { sheet: String },
+    /// One movement in two sheets.
+    #[error("{place}: the {side} arm's movement is the {first_side} arm's of {first}: {how}; expected every movement once")]
+    SameMovement { place: Place, side: Side, first: Place, first_side: Side, how: String },
+    /// One participant with two sexes, masses or statures.
+    #[error("{place}: participant \"{id}\" has {what} {found}, but {expected} in {first}; expected one person for one id")]
+    TwoPersons { place: Place, id: String, what: &'static str, found: String, first: Place, expected: String },
 }
 
 impl Fault for AgreementError {
@@ -51,6 +62,14 @@ impl Fault for AgreementError {
             }
             AgreementError::Problem { error, .. } => error.hint(),
             AgreementError::Twice { .. } => Some("the same holds counted twice would look like more evidence than there is".into()),
+            AgreementError::SameMovement { .. } => Some(
+                "leave one of the two sheets out: holds counted twice would look like more evidence than there is (trials cut from one recording \
+                 go together if their times do not overlap)"
+                    .into(),
+            ),
+            AgreementError::TwoPersons { .. } => Some(
+                "give each person an id of their own, or correct the value; for one person weighed on several days use one value throughout".into(),
+            ),
         }
     }
 }
@@ -93,9 +112,9 @@ impl Estimate {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Kind {
-    /// The elbow rests.
+    /// Arm and load rest.
     Hold,
-    /// A lift and the lower after it.
+    /// Lift and lower of a whole repetition, without the rest at their ends and without holds.
     Lift,
     /// All frames.
     Recording,
@@ -123,6 +142,8 @@ pub struct Compared {
     pub difference_percent: Option<f64>,
     /// Root mean square of estimate - recorded over the frames, N·m.
     pub rmse_n_m: f64,
+    /// How many frames both are known in.
+    pub frames: usize,
 }
 
 /// A stretch of a recording.
@@ -152,9 +173,11 @@ pub struct Stretch {
     pub worst_dynamic_at_s: f64,
     /// Elbow flexion then, °.
     pub worst_dynamic_at_deg: f64,
+    /// Mass of what hangs in the hand, kg; missing if a load is no weight or acts in a part of it only.
+    pub load_kg: Option<f64>,
     /// Frames.
     #[serde(skip)]
-    pub frames: Range<usize>,
+    pub frames: Vec<Range<usize>>,
 }
 
 /// The hand-worked problem of a trial.
@@ -230,11 +253,47 @@ pub struct OverAll {
     pub estimate: Estimate,
     /// Over the holds, N·m; `None` without a hold it stands for.
     pub holds: Option<Summary>,
+    /// How the difference in holds changes with elbow flexion, N·m for 1°; `None` where holds differ by less than [`LEAST_SPREAD_DEG`].
+    pub trend_per_deg: Option<Trend>,
     /// Lifts it was compared over.
     pub lifts: usize,
     /// Root mean square over all frames of the lifts, N·m.
     pub lifts_rmse_n_m: Option<f64>,
+    /// Each participant with a hold or a lift.
+    pub by_participant: Vec<Part>,
+    /// Holds by elbow flexion, in steps of [`POSTURE_STEP_DEG`].
+    pub by_posture: Vec<Part>,
 }
+
+/// A part of the holds and lifts.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Part {
+    /// Which.
+    pub name: String,
+    /// Participants in it.
+    pub participants: usize,
+    /// Arms of participants in it.
+    pub arms: usize,
+    /// Holds in it.
+    pub holds: usize,
+    /// Mean recorded moment of the holds, N·m.
+    pub recorded_n_m: Option<f64>,
+    /// Mean difference of the holds, N·m.
+    pub difference_n_m: Option<f64>,
+    /// Standard deviation of the differences of the holds, N·m; needs two.
+    pub difference_sd_n_m: Option<f64>,
+    /// Difference of the hold that is furthest off, N·m.
+    pub largest_n_m: Option<f64>,
+    /// Lifts in it; a lift passes through all postures and belongs to none.
+    pub lifts: Option<usize>,
+    /// Root mean square over the frames of the lifts, N·m.
+    pub lifts_rmse_n_m: Option<f64>,
+}
+
+/// Width of a step of postures, ° of elbow flexion.
+pub const POSTURE_STEP_DEG: f64 = 30.0;
+/// Holds that differ by less elbow flexion than this tell no trend, °.
+pub const LEAST_SPREAD_DEG: f64 = 10.0;
 
 /// Everything that was compared.
 #[derive(Clone, Debug, Serialize)]
@@ -258,14 +317,17 @@ pub const SMALLEST_DIVISOR_N_M: f64 = 0.5;
 /// Everything that is wrong with a trial or its problem.
 pub fn run(sheets: &[PathBuf], sets: &[String]) -> Result<Agreement, AgreementError> {
     refuse_twice(sheets)?;
+    let read: Vec<TrialSheet> = sheets.iter().map(|path| TrialSheet::read(path, sets)).collect::<Result<_, _>>()?;
+    once::one_person_each(&read)?;
     let mut participants: Vec<Participant> = Vec::new();
+    let mut movements = once::Once::default();
     let (mut arms, mut warnings) = (Vec::new(), Vec::new());
-    for path in sheets {
-        let sheet = TrialSheet::read(path, sets).map_err(TrialError::from)?;
-        let problem = read_problem(&sheet)?;
-        let results = trial::run(&sheet, trial::Extras { details: false, positions: true })?;
+    for sheet in &read {
+        let problem = read_problem(sheet)?;
+        let results = trial::run(sheet, trial::Extras { details: false, positions: true })?;
+        movements.count(sheet, &results)?;
         warnings.extend(results.warnings.iter().map(|w| format!("{}: {w}", sheet.trial.id)));
-        let person = participant_of(&sheet);
+        let person = participant_of(sheet);
         let number = participants.iter().position(|p| (p.by_id, &p.key) == (person.by_id, &person.key)).unwrap_or_else(|| {
             participants.push(person);
             participants.len() - 1
@@ -273,11 +335,16 @@ pub fn run(sheets: &[PathBuf], sets: &[String]) -> Result<Agreement, AgreementEr
         let of_problem = problem.as_ref();
         arms.extend(results.arms.iter().map(|arm| {
             let about = of_problem.filter(|_| sheet.agreement.side.is_none_or(|s| s == arm.side));
-            compare(&sheet, &results, arm, about, number)
+            compare(sheet, &results, arm, about, number)
         }));
     }
-    let estimates = Estimate::ALL.into_iter().filter_map(|e| over_all(e, &arms, participants.len())).collect();
+    let estimates = over_everything(&arms, &participants);
     Ok(Agreement { participants, arms, estimates, warnings })
+}
+
+/// Each estimate that there is, over everything.
+pub fn over_everything(arms: &[ArmComparison], participants: &[Participant]) -> Vec<OverAll> {
+    Estimate::ALL.into_iter().filter_map(|e| over_all(e, arms, participants)).collect()
 }
 
 fn refuse_twice(sheets: &[PathBuf]) -> Result<(), AgreementError> {
@@ -424,12 +491,16 @@ fn compare(sheet: &TrialSheet, results: &TrialResults, arm: &ArmResults, worked:
             continue;
         }
         let number = out.of(Kind::Hold).count() + 1;
-        out.stretches.extend(stretch(&out, Kind::Hold, number, hold.clone(), flexion, &forearm));
+        out.stretches.extend(stretch(&out, Kind::Hold, number, vec![hold.clone()], flexion, &forearm));
     }
     for (i, r) in arm.phases.complete().enumerate() {
-        out.stretches.extend(stretch(&out, Kind::Lift, i + 1, r.frames(), flexion, &forearm));
+        let moving = r.parts().into_iter().flat_map(|p| without(&p.moving, &arm.phases.holds)).collect();
+        out.stretches.extend(stretch(&out, Kind::Lift, i + 1, moving, flexion, &forearm));
     }
-    out.stretches.extend(stretch(&out, Kind::Recording, 1, 0..results.time_s.len(), flexion, &forearm));
+    out.stretches.extend(stretch(&out, Kind::Recording, 1, std::iter::once(0..results.time_s.len()).collect(), flexion, &forearm));
+    for s in &mut out.stretches {
+        s.load_kg = load_kg(sheet, arm.side, &s.frames, &out.time_s);
+    }
     if out.holds_left_out > 0 {
         out.notes.push(format!("{} with missing moments not counted", holds_in_words(out.holds_left_out)));
     }
@@ -453,6 +524,28 @@ fn compare(sheet: &TrialSheet, results: &TrialResults, arm: &ArmResults, worked:
     out
 }
 
+/// Mass of what hangs in the hand in some frames, kg.
+fn load_kg(sheet: &TrialSheet, side: Side, frames: &[Range<usize>], time_s: &[f64]) -> Option<f64> {
+    let mine = sheet.loads.iter().filter(|l| l.side == side);
+    mine.map(|l| {
+        let Some(kind) = &l.kind else { return Some(0.0) };
+        let mut acts = frames.iter().cloned().flatten().map(|f| l.during.contains(time_s[f]));
+        let first = acts.next()?;
+        if acts.any(|a| a != first) {
+            return None;
+        }
+        if first { kind.weight_kg() } else { Some(0.0) }
+    })
+    .sum()
+}
+
+/// Frames without those of holds.
+fn without(frames: &Range<usize>, holds: &[Range<usize>]) -> Vec<Range<usize>> {
+    let at = |f: usize| f + frames.start;
+    let pieces = runs(frames.len(), |i| !holds.iter().any(|h| h.contains(&at(i))));
+    pieces.into_iter().map(|r| at(r.start)..at(r.end)).collect()
+}
+
 fn holds_in_words(n: usize) -> String {
     if n == 1 { "1 hold".into() } else { format!("{n} holds") }
 }
@@ -463,9 +556,9 @@ fn mean(values: impl Iterator<Item = f64>) -> f64 {
 }
 
 /// Compares over one stretch, in the frames with a recorded moment; `None` if there is none.
-fn stretch(arm: &ArmComparison, kind: Kind, number: usize, frames: Range<usize>, flexion: &[f64], forearm: &[f64]) -> Option<Stretch> {
+fn stretch(arm: &ArmComparison, kind: Kind, number: usize, frames: Vec<Range<usize>>, flexion: &[f64], forearm: &[f64]) -> Option<Stretch> {
     let (recorded, time) = (&arm.recorded_n_m, &arm.time_s);
-    let known: Vec<usize> = frames.clone().filter(|f| recorded[*f].is_finite()).collect();
+    let known: Vec<usize> = frames.iter().cloned().flatten().filter(|f| recorded[*f].is_finite()).collect();
     let (first, last) = (*known.first()?, *known.last()?);
     let over = |series: &[f64]| mean(known.iter().map(|f| series[*f]));
     let recorded_mean = over(recorded);
@@ -483,6 +576,7 @@ fn stretch(arm: &ArmComparison, kind: Kind, number: usize, frames: Range<usize>,
             difference_n_m,
             difference_percent: (divisor.abs() >= SMALLEST_DIVISOR_N_M).then(|| 100.0 * difference_n_m / divisor.abs()),
             rmse_n_m: mean(both.iter().map(|b| (b.0 - b.1).powi(2))).sqrt(),
+            frames: both.len(),
         })
     };
     let of_series = |i: usize| arm.estimates_n_m[i].as_ref().and_then(|s| against(&|f| s[f]));
@@ -509,30 +603,116 @@ fn stretch(arm: &ArmComparison, kind: Kind, number: usize, frames: Range<usize>,
         worst_dynamic_n_m: dynamic(worst),
         worst_dynamic_at_s: time[worst],
         worst_dynamic_at_deg: flexion[worst].to_degrees(),
+        load_kg: None,
         frames,
     })
 }
 
 /// One estimate over everything; `None` if no trial has it.
-fn over_all(estimate: Estimate, arms: &[ArmComparison], participants: usize) -> Option<OverAll> {
+fn over_all(estimate: Estimate, arms: &[ArmComparison], participants: &[Participant]) -> Option<OverAll> {
     let which = estimate as usize;
     if arms.iter().all(|a| a.estimates_n_m[which].is_none()) {
         return None;
     }
-    let mut groups = vec![Vec::new(); participants];
-    for arm in arms {
-        groups[arm.participant].extend(arm.of(Kind::Hold).filter_map(|s| Some(s.estimates[which]?.difference_n_m)));
+    let holds: Vec<Seen> = arms.iter().flat_map(|a| a.of(Kind::Hold).filter_map(move |s| Seen::of(a, s, which))).collect();
+    let mut groups = vec![Vec::new(); participants.len()];
+    let mut differences = vec![Vec::new(); participants.len()];
+    for h in &holds {
+        differences[h.participant].push(h.difference);
+        if h.elbow_deg.is_finite() {
+            groups[h.participant].push((h.elbow_deg, h.difference));
+        }
     }
+    let (low, high) = holds.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), h| (a.min(h.elbow_deg), b.max(h.elbow_deg)));
+    let (lifts, lifts_rmse_n_m) = lifts(which, arms.iter());
+    let by_participant = (0..participants.len()).map(|who| {
+        let mine: Vec<&Seen> = holds.iter().filter(|h| h.participant == who).collect();
+        let (lifts, rmse) = self::lifts(which, arms.iter().filter(|a| a.participant == who));
+        Part { lifts: Some(lifts), lifts_rmse_n_m: rmse, ..Part::of(participants[who].name.clone(), &mine) }
+    });
+    let step = |h: &Seen| posture_step(h.elbow_deg);
+    let mut steps: Vec<i64> = holds.iter().filter(|h| h.elbow_deg.is_finite()).map(step).collect();
+    steps.sort_unstable();
+    steps.dedup();
+    let by_posture = steps.into_iter().map(|k| {
+        let mine: Vec<&Seen> = holds.iter().filter(|h| h.elbow_deg.is_finite() && step(h) == k).collect();
+        let end = |k: i64| k as f64 * POSTURE_STEP_DEG;
+        Part::of(format!("{:.0}° to {:.0}°", end(k), end(k + 1)), &mine)
+    });
+    Some(OverAll {
+        estimate,
+        holds: limits::of(&differences),
+        trend_per_deg: if high - low >= LEAST_SPREAD_DEG { limits::trend(&groups) } else { None },
+        lifts,
+        lifts_rmse_n_m,
+        by_participant: by_participant.filter(|p| p.holds + p.lifts.unwrap_or(0) > 0).collect(),
+        by_posture: by_posture.collect(),
+    })
+}
+
+/// Which step of elbow flexion an angle lies in.
+pub fn posture_step(elbow_deg: f64) -> i64 {
+    (elbow_deg / POSTURE_STEP_DEG).floor() as i64
+}
+
+/// A hold as an estimate sees it.
+struct Seen {
+    participant: usize,
+    side: Side,
+    elbow_deg: f64,
+    recorded: f64,
+    difference: f64,
+}
+
+impl Seen {
+    fn of(arm: &ArmComparison, s: &Stretch, which: usize) -> Option<Self> {
+        Some(Self {
+            participant: arm.participant,
+            side: arm.side,
+            elbow_deg: s.elbow_flexion_deg,
+            recorded: s.recorded_n_m,
+            difference: s.estimates[which]?.difference_n_m,
+        })
+    }
+}
+
+impl Part {
+    fn of(name: String, holds: &[&Seen]) -> Self {
+        let over = |f: &dyn Fn(&Seen) -> f64| (!holds.is_empty()).then(|| mean(holds.iter().map(|h| f(h))));
+        let difference_n_m = over(&|h| h.difference);
+        let squares = |m: f64| holds.iter().map(|h| (h.difference - m).powi(2)).sum::<f64>();
+        let mut arms: Vec<(usize, bool)> = holds.iter().map(|h| (h.participant, h.side == Side::Right)).collect();
+        arms.sort_unstable();
+        arms.dedup();
+        let mut people: Vec<usize> = arms.iter().map(|a| a.0).collect();
+        people.dedup();
+        Self {
+            name,
+            participants: people.len(),
+            arms: arms.len(),
+            holds: holds.len(),
+            recorded_n_m: over(&|h| h.recorded),
+            difference_n_m,
+            difference_sd_n_m: difference_n_m.filter(|_| holds.len() > 1).map(|m| (squares(m) / (holds.len() - 1) as f64).sqrt()),
+            largest_n_m: holds.iter().map(|h| h.difference).max_by(|a, b| a.abs().total_cmp(&b.abs())),
+            lifts: None,
+            lifts_rmse_n_m: None,
+        }
+    }
+}
+
+/// Lifts of some arms, and the root mean square over all their frames.
+fn lifts<'a>(which: usize, arms: impl Iterator<Item = &'a ArmComparison>) -> (usize, Option<f64>) {
     let (mut squares, mut frames, mut lifts) = (0.0, 0, 0);
     for arm in arms {
         let Some(series) = &arm.estimates_n_m[which] else { continue };
         for lift in arm.of(Kind::Lift) {
-            let off = lift.frames.clone().map(|f| series[f] - arm.recorded_n_m[f]).filter(|d| d.is_finite());
+            let off = lift.frames.iter().cloned().flatten().map(|f| series[f] - arm.recorded_n_m[f]).filter(|d| d.is_finite());
             let (s, n) = off.fold((0.0, 0), |(s, n), d| (s + d * d, n + 1));
             (squares, frames, lifts) = (squares + s, frames + n, lifts + usize::from(n > 0));
         }
     }
-    Some(OverAll { estimate, holds: limits::of(&groups), lifts, lifts_rmse_n_m: (frames > 0).then(|| (squares / frames as f64).sqrt()) })
+    (lifts, (frames > 0).then(|| (squares / frames as f64).sqrt()))
 }
 
 impl From<SheetError> for AgreementError {

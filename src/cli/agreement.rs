@@ -3,7 +3,7 @@
 use super::say::Talk;
 use super::{CAUTIONS, Failure};
 use crate::agreement;
-use crate::report::agreement::{csv, json, page, verdict};
+use crate::report::agreement::{csv, json, markdown, page, paragraph, verdict};
 use crate::report::{aside, draw};
 use std::path::{Path, PathBuf};
 
@@ -11,12 +11,14 @@ use std::path::{Path, PathBuf};
 #[derive(Debug, clap::Args)]
 #[command(
     after_help = "Examples:\n  armload agreement curl.toml\n  armload agreement P*/holds-*.toml --out reports/agreement\n  armload agreement curl.toml --set agreement.problem=hold.toml --no-plots\n\n\
-The folder gets agreement.csv (one row for every hold, lift and recording), agreement.json and agreement.png.\n\n\
+The folder gets agreement.csv (long form for a program of statistics: one row for every hold, lift or recording and estimate), agreement.json, \
+agreement.md (a paragraph for a thesis, tables by participant and by elbow angle) and agreement.png.\n\n\
 Three static estimates of the elbow moment are held against the recording: the hand-worked problem that a trial sheet names ([agreement] problem = \"hold.toml\", \
 a sheet of `armload statics`; for holds whose forearm is within posture_deg, 10°, of its own), the closed form at the recorded joint centres, and the static part of the dynamic pass. \
-A difference is estimate minus recorded. One hold is one observation; trials with the same [participant] id are repeated measures of one person (without an id: the same folder, sex, mass and stature).\n\n\
-Limits of agreement are given only where the 95 % interval of a limit is no wider than one standard deviation to each side: from 15 holds of one participant on, \
-or from enough participants."
+A difference is estimate minus recorded. One hold is one observation; trials with the same [participant] id are repeated measures of one person (without an id: the same folder, sex, mass and stature). \
+A movement counts once: sheets that name the same recording of an arm are refused.\n\n\
+Closed form, static part and recording use the same load masses, segment table and joint centres, so errors of these cancel: what is compared is what motion and posture add.\n\n\
+Limits of agreement are given from 15 holds on, of one participant or of at least 5; the spread that is found has no say in it."
 )]
 pub struct Args {
     /// Trial sheets (TOML)
@@ -42,7 +44,8 @@ pub fn run(args: &Args, talk: &Talk) -> Result<(), Failure> {
     let summary = json(&found);
     aside::write(&dir.join("agreement.csv"), |out| out.write_all(csv(&found).as_bytes()).map_err(|e| e.to_string()))?;
     aside::write(&dir.join("agreement.json"), |out| writeln!(out, "{summary:#}").map_err(|e| e.to_string()))?;
-    let mut files = "agreement.csv, agreement.json".to_owned();
+    aside::write(&dir.join("agreement.md"), |out| out.write_all(markdown(&found).as_bytes()).map_err(|e| e.to_string()))?;
+    let mut files = "agreement.csv, agreement.json, agreement.md".to_owned();
     if !args.no_plots {
         draw::save_png(&page(&found), &dir.join("agreement.png"))?;
         files += ", agreement.png";
@@ -54,6 +57,8 @@ pub fn run(args: &Args, talk: &Talk) -> Result<(), Failure> {
     for line in verdict(&found) {
         talk.paragraph(&line);
     }
+    talk.heading("For a thesis");
+    talk.paragraph(&paragraph(&found));
     talk.line(&format!("\nWritten to {}: {files}", dir.display()));
     talk.fine_print(CAUTIONS);
     talk.json(&summary);

@@ -13,7 +13,7 @@ use std::path::{Path, PathBuf};
 /// Arguments of `armload demo`.
 #[derive(Debug, clap::Args)]
 #[command(
-    after_help = "Examples:\n  armload demo\n  armload demo --out try-it\n\nWrites two trial sheets with their marker files (an invented participant), processes both and says where the reports are.\nThe sheets are a good start for your own."
+    after_help = "Examples:\n  armload demo\n  armload demo --out try-it\n\nWrites two trial sheets with their marker files (two invented participants), processes both and says where the reports are.\nThe sheets are a good start for your own."
 )]
 pub struct Args {
     /// Folder for sheets, recordings and reports

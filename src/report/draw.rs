@@ -817,6 +817,7 @@ fn draw_over(c: &mut Canvas<'_>, o: &Over, x: f64, y: f64, width: f64) -> Result
                 Sample::Area(tone) => {
                     c.rect(Rect { x0: at, y0: middle - 9.0, x1: at + KEY_SAMPLE, y1: middle + 9.0 }, tone.rgb())?;
                 }
+                Sample::Sign(sign) => draw_sign(c, sign, (at + 0.5 * KEY_SAMPLE, middle))?,
             }
             at += KEY_SAMPLE + 10.0;
             at += c.text(at, base, &k.name, Size::Label, false, Ink::Text, Anchor::Start)? + KEY_GAP;
@@ -1035,6 +1036,7 @@ fn draw_shape(c: &mut Canvas<'_>, shape: &Shape, m: &Map) -> Result<(), String> 
             c.surface.disc(m.at(*centre), *radius_px, ink.rgb())?;
             if *filled { Ok(()) } else { c.surface.disc(m.at(*centre), radius_px - 3.0, Ink::Paper.rgb()) }
         }
+        Shape::Sign { at, sign, .. } => draw_sign(c, *sign, m.at(*at)),
         Shape::Area { points, tone } => {
             let points: Vec<_> = points.iter().map(|p| m.at(*p)).collect();
             c.surface.fill(&points, tone.rgb())
@@ -1044,6 +1046,18 @@ fn draw_shape(c: &mut Canvas<'_>, shape: &Shape, m: &Map) -> Result<(), String> 
             c.text(x + offset_px.0, y - offset_px.1, text, *size, *bold, *ink, *anchor).map(|_| ())
         }
     }
+}
+
+/// Radius of a sign, px.
+const SIGN_PX: f64 = 9.0;
+
+fn draw_sign(c: &mut Canvas<'_>, sign: Sign, at: (f64, f64)) -> Result<(), String> {
+    let mut put = |radius: f64, colour: Rgb| match sign.form.corners() {
+        [] => c.surface.disc(at, radius, colour),
+        corners => c.surface.fill(&corners.iter().map(|p| (at.0 + radius * p.0, at.1 + radius * p.1)).collect::<Vec<_>>(), colour),
+    };
+    put(SIGN_PX, sign.ink.rgb())?;
+    if sign.filled { Ok(()) } else { put(0.55 * SIGN_PX, Ink::Paper.rgb()) }
 }
 
 /// Puts dots, then the words of each where they cover the least of curves and of other words.

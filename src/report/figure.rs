@@ -154,12 +154,16 @@ impl Panel {
         Self { bare: true, equal: true, ..Self::new(name, Axis::new("", x), Axis::new("", y)) }
     }
 
-    /// What the key shows: named fills and series, each name once.
+    /// What the key shows: named series, fills and signs, each name once.
     pub fn key(&self) -> Vec<Key> {
         let mut out: Vec<Key> = Vec::new();
         let series = self.series.iter().map(|s| Key { name: s.name.clone(), sample: Sample::Line(s.ink, s.stroke) });
         let fills = self.fills.iter().map(|f| Key { name: f.name.clone(), sample: Sample::Area(f.tone) });
-        for key in series.chain(fills) {
+        let signs = self.shapes.iter().filter_map(|s| match s {
+            Shape::Sign { sign, name, .. } => Some(Key { name: name.clone(), sample: Sample::Sign(*sign) }),
+            _ => None,
+        });
+        for key in series.chain(fills).chain(signs) {
             if !key.name.is_empty() && !out.iter().any(|k| k.name == key.name) {
                 out.push(key);
             }
@@ -184,6 +188,46 @@ pub enum Sample {
     Line(Ink, Stroke),
     /// An area.
     Area(Tone),
+    /// A sign.
+    Sign(Sign),
+}
+
+/// A sign that tells whose a point is: by form, colour and filling, so that grey print tells it too.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Sign {
+    /// Form.
+    pub form: Form,
+    /// Filled, or an outline.
+    pub filled: bool,
+    /// Colour.
+    pub ink: Ink,
+}
+
+/// Form of a sign.
+#[allow(missing_docs)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Form {
+    Disc,
+    Square,
+    Triangle,
+    Diamond,
+    Wedge,
+}
+
+impl Form {
+    /// All.
+    pub const ALL: [Form; 5] = [Form::Disc, Form::Square, Form::Triangle, Form::Diamond, Form::Wedge];
+
+    /// Its corners about its middle (right, down) at radius 1; none for a disc.
+    pub fn corners(self) -> &'static [(f64, f64)] {
+        match self {
+            Form::Disc => &[],
+            Form::Square => &[(-0.9, -0.9), (0.9, -0.9), (0.9, 0.9), (-0.9, 0.9)],
+            Form::Triangle => &[(0.0, -1.25), (1.15, 0.85), (-1.15, 0.85)],
+            Form::Diamond => &[(0.0, -1.3), (1.1, 0.0), (0.0, 1.3), (-1.1, 0.0)],
+            Form::Wedge => &[(0.0, 1.25), (1.15, -0.85), (-1.15, -0.85)],
+        }
+    }
 }
 
 /// An axis.
@@ -494,6 +538,8 @@ pub enum Shape {
     Arc { centre: (f64, f64), radius_px: f64, from: f64, sweep: f64, ink: Ink, stroke: Stroke, head: bool },
     /// A disc, filled or open.
     Disc { centre: (f64, f64), radius_px: f64, ink: Ink, filled: bool },
+    /// A sign; its name stands in the key, unless it is empty.
+    Sign { at: (f64, f64), sign: Sign, name: String },
     /// A filled area.
     Area { points: Vec<(f64, f64)>, tone: Tone },
     /// Words; `offset_px` to the right and up.

@@ -209,6 +209,19 @@ pub struct Participant {
     pub posture: Option<Posture>,
     /// Where that stands in the sheet.
     pub posture_place: Place,
+    /// Where these stand.
+    pub places: ParticipantPlaces,
+}
+
+/// Where a participant's values stand in the sheet.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ParticipantPlaces {
+    /// Sex.
+    pub sex: Place,
+    /// Body mass.
+    pub body_mass: Place,
+    /// Stature.
+    pub stature: Place,
 }
 
 /// How the hand enters the model.
@@ -625,8 +638,10 @@ fn read_participant(keys: Keys) -> Result<Participant, SheetError> {
         return Err(keys.out_of_range("id", "an empty text", "a name for the person, like \"P03\""));
     }
     let (posture, posture_place) = (read_posture(&keys)?, keys.place_of("posture"));
+    let places =
+        ParticipantPlaces { sex: keys.place_of("sex"), body_mass: keys.place_of("body_mass_kg"), stature: keys.place_of("stature_m") };
     keys.finish()?;
-    Ok(Participant { sex, body_mass_kg, stature_m, id, posture, posture_place })
+    Ok(Participant { sex, body_mass_kg, stature_m, id, posture, posture_place, places })
 }
 
 /// A name, or the trunk's long axis.
