@@ -342,6 +342,25 @@ fn doubts(w: &Warning) -> bool {
             | Warning::BaselineMissing { .. }
             | Warning::PlatformOriginBelow { .. }
             | Warning::PlatformOnBody { .. }
+            | Warning::LoadImplausible { .. }
+            | Warning::LoadMissing { .. }
+            | Warning::LoadFarFromHand { .. }
+            | Warning::LoadNeverActs { .. }
+            | Warning::OffsetSuggested { .. }
+            | Warning::CablePushes { .. }
+            | Warning::BandOffTable { .. }
+            | Warning::SlowSampling { .. }
+            | Warning::Unusual { .. }
+            | Warning::LoadOffHand { .. }
+            | Warning::LineEndOnHand { .. }
+            | Warning::LoadTwice { .. }
+            | Warning::LoadDoesNothing { .. }
+            | Warning::ChannelDead { .. }
+            | Warning::ForceTurned { .. }
+            | Warning::PointsMeet { .. }
+            | Warning::PostureImplausible { .. }
+            | Warning::SmoothingTakesMovement { .. }
+            | Warning::NoiseInAccelerations { .. }
     )
 }
 

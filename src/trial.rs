@@ -3,6 +3,7 @@
 pub mod arm_pass;
 mod centres;
 mod continuity;
+mod doubts;
 mod plausibility;
 mod signals;
 
@@ -141,11 +142,14 @@ pub fn prepare(sheet: &TrialSheet) -> Result<Prepared<'_>, TrialError> {
         centres::in_each_frame(&setup.jobs, &setup.plans, scene);
     }
     check_visible(&setup, &scene)?;
+    let meeting = doubts::coincidence::of(&setup.plans, &scene, &setup.recording.table.place.file)?;
+    setup.warnings.extend(meeting);
     let rebuilt = missing_in_file(&setup, &rebuilt_names, &scene);
     let smoothed = smooth(&mut setup, &mut scene)?;
     warn_of_model(&mut setup);
     setup.warnings.extend(plausibility::of(&setup.plans, &scene));
     setup.warnings.extend(heavy_loads(sheet));
+    setup.warnings.extend(doubts::person::of(sheet));
     let hand = hand_model(sheet, &setup.plans, &mut setup.warnings);
     let window = window(&setup)?;
     let file = &setup.recording.table.place.file;
@@ -189,10 +193,11 @@ impl<'a> Prepared<'a> {
         self.setup.plans.iter().zip(&self.bodies).map(|(plan, b)| (plan, &b.body, b.moving.sd))
     }
 
-    /// What is worth knowing before any moment is computed, each once.
+    /// Everything worth knowing, each once: what [`Prepared::compute`] says. Doubts about results need them, so this computes them.
     pub fn warnings(&self) -> Vec<Warning> {
+        let arms = (0..self.bodies.len()).into_par_iter().map(|i| self.arm(i, Extras::default()).1);
         let mut all: Vec<Warning> = self.setup.warnings.clone();
-        all.extend(self.bodies.iter().flat_map(|b| b.warnings.iter().cloned()));
+        all.extend(arms.collect::<Vec<_>>().into_iter().flatten());
         each_once(all)
     }
 
@@ -274,6 +279,8 @@ impl<'a> Prepared<'a> {
         if window.len() < scene.frames() {
             data = data.slice(s![.., window.clone()]).to_owned();
         }
+        warnings.extend(doubts::held::of(&ready, scene, window.clone(), sheet.participant.body_mass_kg));
+        warnings.extend(doubts::results::of(&ready, scene, window.clone(), &data, &flags[window.clone()], &sheet.participant));
         let details =
             detail_names.into_iter().zip(details.rows()).map(|(name, row)| (name, row.slice(s![window.clone()]).to_vec())).collect();
         let positions = extras.positions.then(|| Positions { xyz: positions.slice(s![.., window.clone()]).to_owned() });
@@ -641,6 +648,7 @@ fn smooth(setup: &mut Setup<'_>, scene: &mut Scene) -> Result<Smoothed, TrialErr
     };
     let times = signals::MarkerTimes { start_s: scene.start_s, rate_hz, frames };
     let signals = signals::settle(setup, &mut cutoff_hz, times)?;
+    setup.warnings.extend(doubts::smoothing::of(&setup.plans, scene, &stretches, cutoff_hz));
     if let Some(hz) = cutoff_hz {
         let place = if let Cutoff::Hz(_) = filter.cutoff { filter.cutoff_place.clone() } else { place };
         let zero_lag = ZeroLag::design(hz, rate_hz).map_err(|error| TrialError::Smoothing { place, error })?;

@@ -11,6 +11,7 @@ use armload::capture::Recording;
 use armload::capture::points::MarkerReading;
 use armload::sheet::TrialSheet;
 use armload::trial;
+use rayon::prelude::*;
 use std::collections::BTreeSet;
 use std::path::Path;
 use wrong::{Becomes, Files};
@@ -65,11 +66,14 @@ fn property_what_is_physically_wrong_is_refused_or_doubted() {
     let only = std::env::var("ONLY").unwrap_or_default();
     let mut missed = Vec::new();
     let (mut refused, mut doubted, mut warned, mut silent, mut n) = (0, 0, 0, 0, 0);
-    for w in wrong::all().iter().filter(|w| w.name.contains(&only)) {
-        n += 1;
+    let tried: Vec<_> = wrong::all().into_par_iter().filter(|w| w.name.contains(&only)).map(|w| {
         let folder = write(&w.files);
         let told = tell(&folder.path("sheet.toml"));
-        let (row, kept) = match (&told, &w.becomes) {
+        (w, folder, told)
+    }).collect();
+    for (w, folder, told) in &tried {
+        n += 1;
+        let (row, kept) = match (told, &w.becomes) {
             (Told::Refused(text), becomes) => {
                 refused += 1;
                 (format!("refused  {}", text.replace(&folder.path("").display().to_string(), "")), matches!(becomes, Becomes::Refused(part) if text.contains(part)))
