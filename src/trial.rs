@@ -648,7 +648,10 @@ fn smooth(setup: &mut Setup<'_>, scene: &mut Scene) -> Result<Smoothed, TrialErr
     };
     let times = signals::MarkerTimes { start_s: scene.start_s, rate_hz, frames };
     let signals = signals::settle(setup, &mut cutoff_hz, times)?;
-    setup.warnings.extend(doubts::smoothing::of(&setup.plans, scene, &stretches, cutoff_hz));
+    let seen = if analysis.is_some() { None } else { analyse(scene, &stretches) };
+    if let Some(noise) = analysis.as_ref().or(seen.as_ref()) {
+        setup.warnings.extend(doubts::smoothing::of(&setup.plans, scene, &stretches, noise, cutoff_hz));
+    }
     if let Some(hz) = cutoff_hz {
         let place = if let Cutoff::Hz(_) = filter.cutoff { filter.cutoff_place.clone() } else { place };
         let zero_lag = ZeroLag::design(hz, rate_hz).map_err(|error| TrialError::Smoothing { place, error })?;

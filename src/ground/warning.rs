@@ -408,7 +408,9 @@ pub enum Warning {
     )]
     ForceTurned { load: String, file: String, suggestion: String, mass_kg: f64, fit: f64, fit_as_stated: f64 },
     /// Two landmarks that are in one place now and then.
-    #[error("{a} and {b} are in one place in {frames} frames, first at {first}: one of them carries the other's position there; nothing was corrected")]
+    #[error(
+        "{a} and {b} are in one place in {frames} frames, first at {first}: one of them carries the other's position there; nothing was corrected"
+    )]
     PointsMeet { a: String, b: String, frames: usize, first: Moment },
     /// An arm as no shoulder allows it on the trunk as it is taken.
     #[error(

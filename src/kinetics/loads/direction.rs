@@ -32,7 +32,8 @@ pub struct Turned {
 /// F = m (g - a), by least squares over m >= 0; left = sum |F - m (g - a)|² / sum |F - mean F|².
 fn left(force: &[Vector3<f64>], weight: &[Vector3<f64>], turn: &Matrix3<f64>) -> (f64, f64) {
     let turned = || weight.iter().map(|w| turn * w);
-    let mass = (force.iter().zip(turned()).map(|(f, w)| f.dot(&w)).sum::<f64>() / weight.iter().map(Vector3::norm_squared).sum::<f64>()).max(0.0);
+    let mass =
+        (force.iter().zip(turned()).map(|(f, w)| f.dot(&w)).sum::<f64>() / weight.iter().map(Vector3::norm_squared).sum::<f64>()).max(0.0);
     let mean = force.iter().sum::<Vector3<f64>>() / force.len() as f64;
     let all: f64 = force.iter().map(|f| (f - mean).norm_squared()).sum();
     (force.iter().zip(turned()).map(|(f, w)| (f - w * mass).norm_squared()).sum::<f64>() / all, mass)

@@ -117,14 +117,14 @@ fn segment_override(sheet: &TrialSheet, name: &str, segment: Segment, over: &Seg
         never: (0.1, 1.0),
     };
     let radius = |axis: &str, found: f64, of_table: f64| {
-        // a long axis without a row of its own has nothing to be held against
-        let high = if of_table > 0.0 { 2.0 * of_table } else { 0.5 };
+        // about the long axis a segment is as thick as it is, and some tables have no row for it
+        let (low, high) = if axis == "y" { (0.0, 0.35) } else { (0.4 * of_table, 2.0 * of_table) };
         Usual {
             unit: "of the length",
-            words: format!("{of_table:.2} by the table; 0.5 if all mass sat at the two ends"),
+            words: format!("{of_table:.2} by the table; across the segment 0.5 if all mass sat at the two ends"),
             source: "geometry",
             ask: "are radii of gyration fractions of the length, about the mass centre, and moments of inertia in kg·m²?",
-            doubted: (0.4 * of_table, high),
+            doubted: (low, high),
             never: (0.0, 0.5_f64.max(high)),
         }
         .doubt(format!("{name}: the radius of gyration about {axis} is"), found)
@@ -162,7 +162,9 @@ fn load_inertia(name: &str, mass_kg: f64, inertia: Vector3<f64>) -> Option<Warni
         never: (0.2 * sphere_m, 1.0),
     };
     // no inertia at all is a point mass, and that is the default
-    usual.doubt(format!("{name}: the radius of gyration, by its inertia and mass, is"), (largest / mass_kg).sqrt()).filter(|_| largest > 0.0)
+    usual
+        .doubt(format!("{name}: the radius of gyration, by its inertia and mass, is"), (largest / mass_kg).sqrt())
+        .filter(|_| largest > 0.0)
 }
 
 /// Loads that stand twice: two alike on one arm, or one file's force on both.

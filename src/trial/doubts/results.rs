@@ -13,11 +13,13 @@ use std::ops::Range;
 /// Where the ranges of elbow moments come from.
 const OF_ELBOW: &str = "isometric flexion of adults: men about 70, women about 35 N·m; Askew et al. 1987, Clin Orthop 222:261, from memory";
 /// Where the ranges of shoulder moments come from.
-const OF_SHOULDER: &str = "isometric flexion, abduction and extension of adults: men about 60 to 130, women about 30 to 70 N·m; from memory, no one source";
+const OF_SHOULDER: &str =
+    "isometric flexion, abduction and extension of adults: men about 60 to 130, women about 30 to 70 N·m; from memory, no one source";
 /// What to look at where a moment is too large.
 const ASK_MOMENT: &str = "are times in seconds, forces in N, moments in N·m, masses in kg, and points in the right unit?";
 /// And where a movement is too fast.
-const ASK_SPEED: &str = "are times in seconds, or is markers.rate_hz right, and are points smoothed and rightly named? Only throws and strikes come near";
+const ASK_SPEED: &str =
+    "are times in seconds, or is markers.rate_hz right, and are points smoothed and rightly named? Only throws and strikes come near";
 
 /// Largest moments that are doubted and that nobody has, N·m: elbow, shoulder.
 ///
@@ -46,14 +48,7 @@ pub fn of(
     out
 }
 
-fn moments(
-    side: &str,
-    scene: &Scene,
-    from: usize,
-    data: &Array2<f64>,
-    flags: &[flag::Flags],
-    person: &Participant,
-) -> Vec<Warning> {
+fn moments(side: &str, scene: &Scene, from: usize, data: &Array2<f64>, flags: &[flag::Flags], person: &Participant) -> Vec<Warning> {
     let limits = limits(person);
     let joint = |(joint, (doubted, never), source): (Joint, (f64, f64), &'static str)| {
         let row = q::first_row(joint, VectorOf::Moment);

@@ -4,7 +4,7 @@ use crate::anatomy::arm::{ArmPlan, median};
 use crate::ground::scene::{PointId, Scene};
 use crate::ground::warning::Warning;
 use crate::smoothing::lowpass::{FEWEST_FRAMES, ZeroLag};
-use crate::smoothing::residual;
+use crate::smoothing::residual::ResidualAnalysis;
 use std::f64::consts::PI;
 use std::ops::Range;
 
@@ -27,34 +27,41 @@ struct Coordinate<'a> {
     noise_m: f64,
 }
 
-/// What is doubted of smoothing the joints' points at a cutoff; `scene` is not smoothed yet.
-pub fn of(plans: &[ArmPlan], scene: &Scene, stretches: &[Vec<Range<usize>>], cutoff_hz: Option<f64>) -> Vec<Warning> {
-    let coordinates = coordinates(plans, scene, stretches);
+/// What is doubted of smoothing the joints' points at a cutoff; `scene` is not smoothed yet, `analysis` is of all of its coordinates.
+pub fn of(
+    plans: &[ArmPlan],
+    scene: &Scene,
+    stretches: &[Vec<Range<usize>>],
+    analysis: &ResidualAnalysis,
+    cutoff_hz: Option<f64>,
+) -> Vec<Warning> {
+    let coordinates = coordinates(plans, scene, stretches, analysis);
     let taken = cutoff_hz.and_then(|hz| taken(&coordinates, scene, hz));
     taken.into_iter().chain(shaken(&coordinates, scene.rate_hz, cutoff_hz)).collect()
 }
 
-fn coordinates<'a>(plans: &[ArmPlan], scene: &'a Scene, stretches: &[Vec<Range<usize>>]) -> Vec<Coordinate<'a>> {
+fn coordinates<'a>(
+    plans: &[ArmPlan],
+    scene: &'a Scene,
+    stretches: &[Vec<Range<usize>>],
+    analysis: &ResidualAnalysis,
+) -> Vec<Coordinate<'a>> {
     let mut points: Vec<PointId> = plans.iter().flat_map(ArmPlan::arm_points).collect();
     points.sort_unstable();
     points.dedup();
-    let mut of: Vec<(PointId, &[f64])> = Vec::new();
+    let mut out = Vec::new();
     for point in points {
         let Some(longest) = stretches[point].iter().max_by_key(|s| s.len()) else { continue };
         let skip = longest.len().saturating_sub(FRAMES) / 2;
-        for k in 0..3 {
-            if let Some(row) = scene.xyz.row(3 * point + k).to_slice() {
-                of.push((point, &row[longest.start + skip..longest.end - skip]));
+        for (k, axis) in ["x", "y", "z"].iter().enumerate() {
+            let name = format!("{} {axis}", scene.names[point]);
+            let curve = analysis.curves.iter().find(|c| c.name == name);
+            if let (Some(row), Some(curve)) = (scene.xyz.row(3 * point + k).to_slice(), curve) {
+                out.push(Coordinate { point, x: &row[longest.start + skip..longest.end - skip], noise_m: curve.noise.max(0.0) });
             }
         }
     }
-    let named: Vec<(String, &[f64])> = of.iter().enumerate().map(|(i, (_, x))| (i.to_string(), *x)).collect();
-    let analysis = residual::analyse(&named, scene.rate_hz);
-    let noise = |i: usize| {
-        let curve = analysis.as_ref()?.curves.iter().find(|c| c.name == i.to_string())?;
-        Some(curve.noise.max(0.0))
-    };
-    of.iter().enumerate().filter_map(|(i, (point, x))| Some(Coordinate { point: *point, x, noise_m: noise(i)? })).collect()
+    out
 }
 
 /// The coordinate that loses most of its movement.
