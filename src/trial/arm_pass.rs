@@ -68,6 +68,8 @@ pub struct HeldLook {
     pub words: String,
     /// Distance from the grip, m.
     pub from_grip_m: f64,
+    /// Distance from the elbow centre, m.
+    pub from_elbow_m: f64,
     /// Farthest it can be, m.
     pub limit_m: f64,
     /// How much the distance can vary, m.
@@ -149,6 +151,7 @@ impl ReadyArm<'_> {
         let applied = acting.act(&hand).applied(Pass::Static, 0);
         let held = acting.held(&hand).map(|h| HeldLook {
             from_grip_m: (h.at[0] - grip[0]).norm(),
+            from_elbow_m: (h.at[0] - pose.p_e[0]).norm(),
             line_m: h.far_end.map(|far| (far[0] - grip[0]).norm()),
             words: h.words,
             limit_m: h.limit_m,

@@ -3,6 +3,7 @@
 use crate::common::Markers;
 use armload::demo;
 use std::collections::BTreeMap;
+use std::sync::OnceLock;
 
 /// A trial as files: the sheet, the markers, and what else it names.
 #[derive(Clone)]
@@ -55,14 +56,15 @@ fn parse(text: &str) -> Markers {
     Markers { time: rows.iter().map(|r| r[0].parse().unwrap()).collect(), points: points.collect() }
 }
 
-fn demo_text(name: &str) -> String {
-    demo::files().into_iter().find(|f| f.name == name).unwrap().text
+fn demo_text(name: &str) -> &'static str {
+    static FILES: OnceLock<Vec<demo::DemoFile>> = OnceLock::new();
+    &FILES.get_or_init(demo::files).iter().find(|f| f.name == name).unwrap().text
 }
 
 impl Files {
     fn demo(id: &str) -> Self {
         let sheet = demo_text(&format!("{id}.toml")).replace(&format!("{id}_markers.csv"), "markers.csv");
-        Self { sheet, markers: parse(&demo_text(&format!("{id}_markers.csv"))), others: BTreeMap::new() }
+        Self { sheet, markers: parse(demo_text(&format!("{id}_markers.csv"))), others: BTreeMap::new() }
     }
 
     /// The demonstration's right arm with a dumbbell.
@@ -311,7 +313,7 @@ fn time(add: Add<'_>) {
     add("times eight", Doubted("slow-sampling"), one().times(|_, t| 8.0 * t));
     add("time divided by ten", Doubted("unusual"), one().times(|_, t| 0.1 * t));
     add("time divided by three", Doubted("unusual"), one().times(|_, t| t / 3.0));
-    add("time in minutes", Doubted("unusual"), one().times(|_, t| t / 60.0));
+    add("time in minutes", Doubted("smoothing-takes-movement"), one().times(|_, t| t / 60.0));
     add("time in hours", Refused("apart on average"), one().times(|_, t| t / 3600.0));
     add("rate_hz ten times too high", Doubted("unusual"), one().timeless().after("length_unit = \"mm\"", "rate_hz = 1000"));
     add("rate_hz eight times too low", Doubted("slow-sampling"), one().timeless().after("length_unit = \"mm\"", "rate_hz = 12.5"));
@@ -388,7 +390,7 @@ fn loads(add: Add<'_>) {
     add("a load in cm from the wrist", Refused("hand_m"), hand("[2.8, -7.9, 0.0]"));
     add("a load at C7", Doubted("load-off-hand"), one().set(AT, "at = [\"C7\"]"));
     add("a load at the shoulder", Doubted("load-off-hand"), one().set(AT, "at = [\"right.SJC\"]"));
-    add("a load at the elbow", Doubted("load-off-hand"), one().set(AT, "at = [\"right.EL\", \"right.EM\"]"));
+    add("a load at the elbow", Doubted("unusual"), one().set(AT, "at = [\"right.EL\", \"right.EM\"]"));
     add("a load between a bell and the trunk", Doubted("load-off-hand"), one().set(AT, "at = [\"right_bell_thumb_side\", \"IJ\"]"));
     let bells = ["right_bell_thumb_side", "right_bell_little_side"];
     let each = |files: Files, f: &dyn Fn(usize, [f64; 3]) -> [f64; 3]| bells.iter().fold(files, |files, b| files.point(b, f));
@@ -604,7 +606,7 @@ fn places(add: Add<'_>) {
     add("epicondyles exchanged", Doubted("pair-implausible"), swapped("right.EL", "right.EM"));
     add("styloids exchanged", Doubted("pair-implausible"), swapped("right.RS", "right.US"));
     add("knuckles exchanged", Doubted("pair-implausible"), swapped("right.MCP2", "right.MCP5"));
-    add("elbow and wrist exchanged", Doubted("length-varies"), swapped("right.EL", "right.RS"));
+    add("elbow and wrist exchanged", Refused("long"), swapped("right.EL", "right.RS"));
     add("shoulder and elbow exchanged", Doubted("length-varies"), swapped("right.SJC", "right.EM"));
     add("neck and breastbone exchanged", Doubted("faces-elsewhere"), {
         let mut f = one();
@@ -620,8 +622,8 @@ fn places(add: Add<'_>) {
         let p = one().markers.of("right.RS")[70];
         one().point("right.RS", |i, x| if i > 70 { p } else { x })
     });
-    add("one coordinate in cm", Doubted("length-varies"), one().point("right.US", |_, [x, y, z]| [x, y, 0.1 * z]));
-    add("a wrist in another column's place", Doubted("length-varies"), one().point("right.US", |_, [x, y, z]| [z, y, x]));
+    add("one coordinate in cm", Refused("long"), one().point("right.US", |_, [x, y, z]| [x, y, 0.1 * z]));
+    add("a wrist in another column's place", Refused("long"), one().point("right.US", |_, [x, y, z]| [z, y, x]));
     add("a participant of another stature", Doubted("length-implausible"), one().set("stature_m = 1.72", "stature_m = 1.30"));
 }
 
@@ -636,9 +638,9 @@ fn movement(add: Add<'_>) {
         f.markers = f.markers.shaken(mm, 11);
         f
     };
-    add("noise of 1.7 mm and no smoothing", Doubted("noise-in-moments"), noisy(3.0, "\"none\""));
-    add("noise of 0.6 mm and no smoothing", Doubted("noise-in-moments"), noisy(1.0, "\"none\""));
-    add("noise of 1.7 mm and a cutoff of 40 Hz", Doubted("noise-in-moments"), noisy(3.0, "40"));
+    add("noise of 1.7 mm and no smoothing", Doubted("noise-in-accelerations"), noisy(3.0, "\"none\""));
+    add("noise of 0.6 mm and no smoothing", Doubted("noise-in-accelerations"), noisy(1.0, "\"none\""));
+    add("noise of 1.7 mm and a cutoff of 40 Hz", Doubted("noise-in-accelerations"), noisy(3.0, "40"));
     add("noise of 6 mm", Remarked("noise of"), noisy(10.0, "6"));
     add("twice as fast as the demonstration, thrice again", Doubted("unusual"), {
         let mut f = one();

@@ -23,7 +23,7 @@ pub fn of(ready: &ReadyArm<'_>, scene: &crate::ground::scene::Scene, window: Ran
         let acts = load.acts_in(scene, window.clone());
         let looks: Vec<LoadLook> =
             acts.clone().step_by(acts.len().div_ceil(FRAMES).max(1)).map(|f| ready.look_at_load(scene, i, f)).collect();
-        out.extend(off_hand(&name, &looks));
+        out.extend(off_hand(&name, &looks).or_else(|| on_elbow(&name, &looks)));
         out.extend(line(&name, &looks));
         out.extend(pull(&name, &looks, ready.gravity_m_s2, body_mass_kg));
     }
@@ -49,6 +49,21 @@ fn off_hand(name: &str, looks: &[LoadLook]) -> Option<Warning> {
         limit_m: held.limit_m,
         steady_m: held.steady_m,
     })
+}
+
+/// A place at the elbow, which is as steady as one in the hand.
+fn on_elbow(name: &str, looks: &[LoadLook]) -> Option<Warning> {
+    let at = &looks.first()?.held.as_ref()?.words;
+    let (_, middle_m, _) = spread(looks.iter().filter_map(|l| Some(l.held.as_ref()?.from_elbow_m)))?;
+    Usual {
+        unit: "m",
+        words: "a forearm's length, 0.2 to 0.4 m".into(),
+        source: "anthropometric tables",
+        ask: "is `at` right? What is held is in the hand",
+        doubted: (0.08, f64::INFINITY),
+        never: (0.0, f64::INFINITY),
+    }
+    .doubt(format!("{name}: the distance of its place ({at}) from the elbow centre is"), middle_m)
 }
 
 /// A line from the hand that ends at the hand, or in another building.
