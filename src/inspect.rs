@@ -368,6 +368,18 @@ fn doubts(w: &Warning) -> bool {
             | Warning::BandOffTable { .. }
             | Warning::WindowBeyond { .. }
             | Warning::OneThingOnBothArms { .. }
+            | Warning::SlowSampling { .. }
+            | Warning::Unusual { .. }
+            | Warning::LoadOffHand { .. }
+            | Warning::LineEndOnHand { .. }
+            | Warning::LoadTwice { .. }
+            | Warning::LoadDoesNothing { .. }
+            | Warning::ChannelDead { .. }
+            | Warning::ForceTurned { .. }
+            | Warning::PointsMeet { .. }
+            | Warning::PostureImplausible { .. }
+            | Warning::SmoothingTakesMovement { .. }
+            | Warning::NoiseInAccelerations { .. }
     ) || w.lacks_moments()
 }
 

@@ -3,6 +3,7 @@
 pub mod arm_pass;
 mod centres;
 mod continuity;
+mod doubts;
 mod effects;
 mod empty;
 mod plausibility;
@@ -152,12 +153,15 @@ pub fn prepare(sheet: &TrialSheet) -> Result<Prepared<'_>, TrialError> {
     // the trial itself was the last
     setup.warnings.extend(centres::tell_of_fits(&setup.jobs, &setup.plans));
     check_visible(&setup, &scene)?;
+    let meeting = doubts::coincidence::of(&setup.plans, &scene, &setup.recording.table.place.file)?;
+    setup.warnings.extend(meeting);
     let rebuilt = missing_in_file(&setup, &rebuilt_names, &scene);
     let smoothed = smooth(&mut setup, &mut scene)?;
     warn_of_model(&mut setup);
     setup.warnings.extend(plausibility::of(&setup.plans, &scene, sheet.participant.posture));
     setup.warnings.extend(heavy_loads(sheet));
     setup.warnings.extend(loads::things_on_both_arms(&sheet.loads));
+    setup.warnings.extend(doubts::person::of(sheet));
     let hand = hand_model(sheet, &setup.plans, &mut setup.warnings);
     effects::refuse(&mut setup, hand, &clusters, static_scene.as_ref())?;
     let window = window(&mut setup, &scene)?;
@@ -202,10 +206,11 @@ impl<'a> Prepared<'a> {
         self.setup.plans.iter().zip(&self.bodies).map(|(plan, b)| (plan, &b.body, b.moving.sd))
     }
 
-    /// What is worth knowing before any moment is computed, each once.
+    /// Everything worth knowing, each once: what [`Prepared::compute`] says. Doubts about results need them, so this computes them.
     pub fn warnings(&self) -> Vec<Warning> {
+        let arms = (0..self.bodies.len()).into_par_iter().map(|i| self.arm(i, Extras::default()).1);
         let mut all: Vec<Warning> = self.setup.warnings.clone();
-        all.extend(self.bodies.iter().flat_map(|b| b.warnings.iter().cloned()));
+        all.extend(arms.collect::<Vec<_>>().into_iter().flatten());
         each_once(all)
     }
 
@@ -303,6 +308,8 @@ impl<'a> Prepared<'a> {
         if window.len() < scene.frames() {
             data = data.slice(s![.., window.clone()]).to_owned();
         }
+        warnings.extend(doubts::held::of(&ready, scene, window.clone(), sheet.participant.body_mass_kg));
+        warnings.extend(doubts::results::of(&ready, scene, window.clone(), &data, &flags[window.clone()], &sheet.participant));
         let details =
             detail_names.into_iter().zip(details.rows()).map(|(name, row)| (name, row.slice(s![window.clone()]).to_vec())).collect();
         let positions = extras.positions.then(|| Positions { xyz: positions.slice(s![.., window.clone()]).to_owned() });
@@ -721,6 +728,10 @@ fn smooth(setup: &mut Setup<'_>, scene: &mut Scene) -> Result<Smoothed, TrialErr
     };
     let times = signals::MarkerTimes { times_s: (0..frames).map(|f| scene.time(f)).collect(), rate_hz, pauses };
     let signals = signals::settle(setup, &mut cutoff_hz, &times)?;
+    let seen = if analysis.is_some() { None } else { analyse(scene, &stretches) };
+    if let Some(noise) = analysis.as_ref().or(seen.as_ref()) {
+        setup.warnings.extend(doubts::smoothing::of(&setup.plans, scene, &stretches, noise, cutoff_hz));
+    }
     if let Some(hz) = cutoff_hz {
         let place = if let Cutoff::Hz(_) = filter.cutoff { filter.cutoff_place.clone() } else { place };
         let zero_lag = ZeroLag::design(hz, rate_hz).map_err(|error| TrialError::Smoothing { place, error })?;

@@ -26,6 +26,9 @@ pub enum AnatomyError {
     /// A column exists but never has a value.
     #[error("{file}: the point {point} is never visible: all of its {frames} frames are empty")]
     NeverVisible { file: String, point: String, frames: usize },
+    /// Two landmarks that are one point.
+    #[error("{file}: {a} and {b} are in one place in {frames} of the {of} frames that show both; expected two points")]
+    PointsCoincide { file: String, a: String, b: String, frames: usize, of: usize },
     /// A length outside of what a person has.
     #[error("{place}: the {side} {} of {file} is {length_m:.4} m long with markers.length_unit = \"{unit}\"; expected {low} to {high} m", segment.words())]
     SegmentLength { place: Place, file: String, side: Side, segment: Segment, length_m: f64, low: f64, high: f64, unit: String },
@@ -70,6 +73,9 @@ impl Fault for AnatomyError {
             ),
             AnatomyError::NeverVisible { .. } => {
                 "remove the column, or record the point; with a calibrated cluster a landmark may be left out of the moving trial".into()
+            }
+            AnatomyError::PointsCoincide { .. } => {
+                "was a column copied, or one marker given two names (markers.rename)? Without one of them leave it out".into()
             }
             AnatomyError::SegmentLength { unit, .. } if unit == crate::ground::units::PIXEL => {
                 "is markers.scale right (pixels and metres of one thing, in the plane of the movement), and are the points named as what they are?".into()

@@ -338,17 +338,31 @@ fn read_motion(path: &Path, text: Text<'_>, place: Place) -> Result<NumberTable,
         }
     }
     let mut table = table.keep(&kept)?;
-    if time.is_none() {
-        let json_path = needed(path, "motion.json", &place)?;
-        let json_place = place_of(&json_path, path);
-        let rate_hz = rate(&read_json(&json_path, &json_place)?, &json_place)?;
-        table.add_column("time_s", (0..table.frames()).map(|k| k as f64 / rate_hz).collect());
+    let rate_hz = motion_rate(path, &place, time.is_none())?;
+    if let (None, Some((hz, _))) = (time, &rate_hz) {
+        table.add_column("time_s", (0..table.frames()).map(|k| k as f64 / hz).collect());
     }
     if !bad.is_empty() {
         table.notes.push(Warning::BadChannels { file: channels_place.file.clone(), points: bad });
     }
-    table.stated = Stated { length_unit, up, forward, ..Stated::default() };
+    table.stated = Stated { length_unit, up, forward, rate_hz, ..Stated::default() };
     Ok(table)
+}
+
+/// The rate of a motion recording and where it is said; without need of it, nothing if it is nowhere.
+fn motion_rate(path: &Path, place: &Place, is_needed: bool) -> Result<Option<(f64, Place)>, CaptureError> {
+    let suffix = "motion.json";
+    let json_path = match sidecar(path, suffix) {
+        Some(found) => found,
+        None if is_needed => needed(path, suffix, place)?,
+        None => return Ok(None),
+    };
+    let json_place = place_of(&json_path, path);
+    match rate(&read_json(&json_path, &json_place)?, &json_place) {
+        Ok(hz) => Ok(Some((hz, Place { column_name: Some("SamplingFrequency".into()), ..json_place }))),
+        Err(e) if is_needed => Err(e),
+        Err(_) => Ok(None),
+    }
 }
 
 /// SpatialAxes of a reference frame, and where they stand: in channels.json among the levels of reference_frame.
@@ -414,9 +428,12 @@ fn read_physio(path: &Path, text: Text<'_>, place: Place) -> Result<NumberTable,
     })?;
     let start_s = json["StartTime"].as_f64().filter(|x| x.is_finite()).unwrap_or(0.0);
     let mut table = text::read_headless(text, names, place)?;
+    let stated = rate(&json, &json_place);
     if table.time_column().is_none() {
-        let rate_hz = rate(&json, &json_place)?;
+        let rate_hz = stated?;
         table.add_column("time_s", (0..table.frames()).map(|k| start_s + k as f64 / rate_hz).collect());
+    } else if let Ok(hz) = stated {
+        table.stated.rate_hz = Some((hz, Place { column_name: Some("SamplingFrequency".into()), ..json_place }));
     }
     Ok(table)
 }

@@ -31,6 +31,9 @@ const SIGNATURE: u8 = 0x50;
 /// Largest frame number the header can hold: beyond it, other fields count.
 const HEADER_FRAMES: i64 = 65535;
 
+/// How far the rates of header and parameters may lie apart, as a fraction: 59.94 and 60 Hz are one rate to many a writer.
+const SAME_RATE: f64 = 0.01;
+
 /// What can be wrong with a C3D file.
 #[derive(Clone, Debug, PartialEq, Error)]
 pub enum C3dFault {
@@ -208,12 +211,13 @@ pub(super) fn read(bytes: Vec<u8>, place: Place) -> Result<NumberTable, CaptureE
         file.note_zeros(label, &mut xyz);
         columns.extend(['x', 'y', 'z'].iter().zip(xyz).map(|(axis, c)| (format!("{label}_{axis}"), c)));
     }
+    let rate_hz = file.rate_hz.map(|hz| (hz, file.parameter_place("POINT:RATE")));
     let length_unit = file.text("POINT", "UNITS").filter(|u| !u.is_empty()).map(|u| (unit_name(&u), file.parameter_place("POINT:UNITS")));
     let (channels, analog_rate_hz) = (file.stated_channels(), file.analog_rate_hz());
     let labels: Vec<String> = channels.iter().map(|c| c.label.clone()).collect();
     let platforms = (0..file.platforms()).map(|i| file.platform_words(i, &labels)).collect();
     let mut table = NumberTable::from_columns(file.place, columns, Lines::Numbered)?;
-    table.stated = Stated { length_unit, platforms, channels, analog_rate_hz, ..Stated::default() };
+    table.stated = Stated { length_unit, rate_hz, platforms, channels, analog_rate_hz, ..Stated::default() };
     table.notes = file.notes;
     Ok(table)
 }
@@ -274,10 +278,23 @@ impl C3d {
                 expected: "a block after the parameters",
             }));
         }
-        let rate = |x: Option<f64>| x.filter(|x| x.is_finite() && *x > 0.0);
-        file.rate_hz = rate(file.number("POINT", "RATE")).or_else(|| rate(Some(file.bytes.real(20))));
+        file.read_rate()?;
         file.read_frames()?;
         Ok(file)
+    }
+
+    /// The rate stands in the parameters and in the header; they may not contradict each other.
+    fn read_rate(&mut self) -> Result<(), CaptureError> {
+        let rate = |x: f64| Some(x).filter(|x| x.is_finite() && *x > 0.0);
+        let (parameter, header) = (self.number("POINT", "RATE").and_then(rate), rate(self.bytes.real(20)));
+        if let (Some(p), Some(h)) = (parameter, header)
+            && (p / h - 1.0).abs() > SAME_RATE
+        {
+            let found = format!("{h} Hz in the header and {p} Hz in POINT:RATE");
+            return Err(self.fault(C3dFault::Value { what: "the rate", found, expected: "one rate in both" }));
+        }
+        self.rate_hz = parameter.or(header);
+        Ok(())
     }
 
     fn fault(&self, fault: C3dFault) -> CaptureError {

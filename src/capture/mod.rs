@@ -214,6 +214,12 @@ pub enum CaptureError {
     /// Times that can't be seconds.
     #[error("{place}: times are {interval_s} s apart on average; expected {low_hz} to {high_hz} samples a second")]
     AbsurdRate { place: Place, interval_s: f64, low_hz: f64, high_hz: f64 },
+    /// A time column without seconds.
+    #[error("{place}: the time column {}: {found} ...; expected seconds", if *whole { "counts rows" } else { "goes up by 1 a second, which is no sampling rate of a movement" })]
+    CountsRows { place: Place, found: String, whole: bool },
+    /// A rate that the file's own description contradicts.
+    #[error("{place}: {what} gives {found_hz:.6} samples a second, but {says} says {stated_hz}")]
+    RateContradicted { place: Place, what: &'static str, found_hz: f64, says: Place, stated_hz: f64 },
     /// A rename that points at nothing.
     #[error("{place}: markers.rename names the point '{from}', which is not in {file}")]
     RenameUnknown { place: Place, from: String, file: String, suggestion: Option<String>, alone: bool },
@@ -295,6 +301,10 @@ impl Fault for CaptureError {
             CaptureError::AbsurdRate { .. } => {
                 "times have to be in seconds: are they milliseconds, or do they count frames? With even sampling remove the column and give markers.rate_hz".into()
             }
+            CaptureError::CountsRows { .. } => {
+                "write seconds (frame number over sampling rate); in a marker file with even sampling leave the column out, or name it otherwise (frame), and give markers.rate_hz".into()
+            }
+            CaptureError::RateContradicted { .. } => "correct whichever is wrong: every acceleration goes with the square of the rate".into(),
             CaptureError::RenameUnknown { suggestion, alone, .. } => {
                 let slip = suggestion.as_ref().map_or("names stand there as in the header, without _x, _y, _z".to_owned(), |s| format!("did you mean '{s}'?"));
                 if *alone { format!("{slip} (a point of a static trial needs [calibration] with its file first)") } else { slip }

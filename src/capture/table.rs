@@ -28,6 +28,8 @@ pub struct Stated {
     pub up: Option<(SignedAxis, Place)>,
     /// Lab axis that points forward, and where that is said.
     pub forward: Option<(SignedAxis, Place)>,
+    /// Samples a second of its points, Hz, and where that is said.
+    pub rate_hz: Option<(f64, Place)>,
     /// Force platforms beside its points, each with number, type and channels in words.
     pub platforms: Vec<String>,
     /// Analog channels beside its points.

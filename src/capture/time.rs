@@ -96,6 +96,7 @@ impl TimeAxis {
     pub fn of(table: &NumberTable, rate_hz: Option<f64>, max_gap_s: f64, warnings: &mut Vec<Warning>) -> Result<Self, CaptureError> {
         let Some(column) = table.time_column() else {
             let rate_hz = rate_hz.ok_or_else(|| CaptureError::NoTime { place: table.place.clone() })?;
+            doubt_slow(table, rate_hz, warnings);
             let (frames, pauses) = (table.frames(), Pauses::default());
             return Ok(Self { start_s: 0.0, rate_hz, frames, pauses, rows: Rows::OneToOne, jitter_s: 0.0 });
         };
@@ -109,6 +110,7 @@ impl TimeAxis {
         if t.len() < 2 {
             return Err(CaptureError::SingleFrame { place: table.place.clone() });
         }
+        refuse_counted(table, column, &t)?;
         let half_decimal = 0.5 * 10_f64.powi(-(table.time_decimals().min(300) as i32));
         // a pause says nothing of the rate
         let mean_interval_s = usual_interval_s(&t, half_decimal);
@@ -121,6 +123,8 @@ impl TimeAxis {
             let pauses = axis.pauses.spans(axis.start_s, axis.rate_hz).into_iter().map(|(from_s, to_s)| Span { from_s, to_s }).collect();
             warnings.push(Warning::RecordingPauses { file: table.place.file.clone(), pauses });
         }
+        refuse_contradiction(table, axis.rate_hz, rate_hz)?;
+        doubt_slow(table, axis.rate_hz, warnings);
         match &axis.rows {
             Rows::Skipping(rows) if axis.recorded_frames() > rows.len() => warnings.push(Warning::RowsMissing {
                 file: table.place.file.clone(),
@@ -167,6 +171,48 @@ impl TimeAxis {
             return numbered.even(rate_hz, &starts, jitter_s);
         }
         numbered.uneven(t, rate_hz)
+    }
+}
+
+/// Rate below which a recording of movement is doubted, Hz (slow video has 24 to 30; common practice, no source).
+const SLOW_HZ: f64 = 20.0;
+/// How far two statements of one rate may lie apart, as a fraction: 59.94 and 60 Hz are one rate to many a writer.
+const SAME_RATE: f64 = 0.01;
+/// How near to one a second a rate is taken for a count of rows, as a fraction.
+const ONE_A_SECOND: f64 = 1e-3;
+
+/// Refuses a time column that counts rows instead of giving seconds.
+fn refuse_counted(table: &NumberTable, column: usize, t: &[f64]) -> Result<(), CaptureError> {
+    let mut steps: Vec<f64> = t.windows(2).map(|w| w[1] - w[0]).collect();
+    let middle = steps.len() / 2;
+    let median = *steps.select_nth_unstable_by(middle, f64::total_cmp).1;
+    if (median - 1.0).abs() > ONE_A_SECOND {
+        return Ok(());
+    }
+    let found = t.iter().take(3).map(f64::to_string).collect::<Vec<_>>().join(", ");
+    let whole = t.iter().all(|x| x.fract() == 0.0);
+    Err(CaptureError::CountsRows { place: table.cell(0, column), found, whole })
+}
+
+/// Refuses a rate that the file's own description contradicts, be it that of the time column or the one a sheet states.
+fn refuse_contradiction(table: &NumberTable, found_hz: f64, of_sheet_hz: Option<f64>) -> Result<(), CaptureError> {
+    let Some((stated_hz, says)) = &table.stated.rate_hz else { return Ok(()) };
+    let differs = |hz: f64| (hz / stated_hz - 1.0).abs() > SAME_RATE;
+    let contradicted = |what, found_hz| {
+        let (place, says) = (table.place.clone(), says.clone());
+        Err(CaptureError::RateContradicted { place, what, found_hz, says, stated_hz: *stated_hz })
+    };
+    match of_sheet_hz {
+        _ if differs(found_hz) => contradicted("the time column", found_hz),
+        Some(hz) if differs(hz) => contradicted("markers.rate_hz", hz),
+        _ => Ok(()),
+    }
+}
+
+/// Doubts a rate at which no lift is seen well.
+fn doubt_slow(table: &NumberTable, rate_hz: f64, warnings: &mut Vec<Warning>) {
+    if rate_hz < SLOW_HZ {
+        warnings.push(Warning::SlowSampling { file: table.place.file.clone(), rate_hz });
     }
 }
 

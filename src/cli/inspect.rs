@@ -15,7 +15,7 @@ use std::path::{Path, PathBuf};
 /// Arguments of `armload inspect`.
 #[derive(Debug, clap::Args)]
 #[command(
-    after_help = "Examples:\n  armload inspect curl.toml\n  armload inspect curl_markers.csv\n\nPrints no moments and writes no file. Exit status 1, with the same message, if `armload moments` would fail on the sheet."
+    after_help = "Examples:\n  armload inspect curl.toml\n  armload inspect curl_markers.csv\n\nPrints no moments and writes no file; it computes them to doubt what no person does. Exit status 1, with the same message, if `armload moments` would fail on the sheet."
 )]
 pub struct Args {
     /// Trial sheet (.toml) or marker file

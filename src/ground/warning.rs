@@ -126,6 +126,16 @@ fn columns_in_words(columns: &[String]) -> String {
     }
 }
 
+/// A number at three or four digits, without an exponent where people would not write one.
+fn digits(x: f64) -> String {
+    match x.abs() {
+        s if s >= 1000.0 => format!("{x:.0}"),
+        s if s >= 100.0 => format!("{x:.1}"),
+        s if s >= 0.01 || s == 0.0 => format!("{x:.3}").trim_end_matches('0').trim_end_matches('.').to_owned(),
+        _ => format!("{x:.2e}"),
+    }
+}
+
 /// A warning. Its text is the `Display`; its kind is the serialized tag.
 #[derive(Clone, Debug, PartialEq, Error, Serialize)]
 #[serde(tag = "kind", rename_all = "kebab-case")]
@@ -449,6 +459,77 @@ pub enum Warning {
     /// Columns without a value.
     #[error("{side}: no frame has a value of {}: {why}", columns_in_words(columns))]
     NoValues { side: Side, columns: Vec<String>, why: String },
+    /// A rate at which no lift is seen well.
+    #[error("{file}: {rate_hz:.4} samples a second: movement is recorded at 20 and more; are its times, or markers.rate_hz, right?")]
+    SlowSampling { file: String, rate_hz: f64 },
+    /// A number that people, or the things in their hands, hardly ever have.
+    #[error("{what} {} {}; usual: {usual} ({source_of_range}){}: {ask}", digits(*found), unit, if *never { ", and this is far beyond" } else { "" })]
+    Unusual {
+        /// The quantity, with whose it is and when; ends so that a number may follow.
+        what: String,
+        /// Its value.
+        found: f64,
+        /// Unit.
+        unit: &'static str,
+        /// The usual range in words.
+        usual: String,
+        /// Where the range comes from.
+        #[serde(rename = "source")]
+        source_of_range: &'static str,
+        /// What may be wrong.
+        ask: &'static str,
+        /// Whether no person or thing has it, not only few.
+        never: bool,
+    },
+    /// A load that is not where the hand is.
+    #[error(
+        "{load}: its place ({at}) is {middle_m:.2} m from the hand's grip (median; from {least_m:.2} to {most_m:.2} m); what is held stays within {limit_m:.1} m of the grip, with a distance that varies by less than {steady_m:.2} m: is `at` right, and are its points of this hand, this take and these axes?"
+    )]
+    LoadOffHand { load: String, at: String, middle_m: f64, least_m: f64, most_m: f64, limit_m: f64, steady_m: f64 },
+    /// A line that ends where it begins.
+    #[error(
+        "{load}: its far end comes as near to the hand's grip as {nearest_m:.3} m, where the direction of its pull means nothing: is the far end a place in the room?"
+    )]
+    LineEndOnHand { load: String, nearest_m: f64 },
+    /// A load that stands twice.
+    #[error("{load} and {other} are the same: {words}: does the load stand twice in the sheet? Both are counted")]
+    LoadTwice { load: String, other: String, words: String },
+    /// A load that hardly pulls.
+    #[error(
+        "{load}: it never acts with more than {largest_n:.3} N: is its unit right (N, kg), is it switched on, or is a band never taut?"
+    )]
+    LoadDoesNothing { load: String, largest_n: f64 },
+    /// Channels that never change.
+    #[error("{file}: {} never changes in {rows} rows ({}): is the channel dead or stuck?", columns.join(", "), values.iter().map(|v| digits(*v)).collect::<Vec<_>>().join(", "))]
+    ChannelDead { file: String, columns: Vec<String>, rows: usize, values: Vec<f64> },
+    /// A force that would fit the movement if it were turned.
+    #[error(
+        "{load}: the force in {file} would fit a mass of {mass_kg:.2} kg moving with the hand {suggestion} ({:.0} % of its variance explained, now {:.0} %): check force_on, resolved_in and the axes of the file; nothing was turned",
+        100.0 * fit,
+        100.0 * fit_as_stated.max(0.0)
+    )]
+    ForceTurned { load: String, file: String, suggestion: String, mass_kg: f64, fit: f64, fit_as_stated: f64 },
+    /// Two landmarks that are in one place now and then.
+    #[error(
+        "{a} and {b} are in one place in {frames} frames, first at {first}: one of them carries the other's position there; nothing was corrected"
+    )]
+    PointsMeet { a: String, b: String, frames: usize, first: Moment },
+    /// An arm as no shoulder allows it on the trunk as it is taken.
+    #[error(
+        "{side}: {what}, as no shoulder allows on a trunk that stands upright and faces `forward`: are markers.up and markers.forward right, or does the participant lie?"
+    )]
+    PostureImplausible { side: Side, what: &'static str },
+    /// A cutoff within the movement.
+    #[error(
+        "smoothing at {cutoff_hz} Hz takes {taken_mm:.1} mm (RMS) of movement away from {point}, beyond its noise of {noise_mm:.2} mm: accelerations come out too small; is filter.cutoff_hz too low?"
+    )]
+    SmoothingTakesMovement { cutoff_hz: f64, point: String, taken_mm: f64, noise_mm: f64 },
+    /// A cutoff that lets noise through.
+    #[error(
+        "marker noise of {noise_mm:.2} mm (median), {}, shakes accelerations by {acceleration_m_s2:.1} m/s² (RMS, each coordinate), beside gravity's 9.8: what is said of motion is noise; is filter.cutoff_hz too high?",
+        cutoff_hz.map_or("not smoothed".to_owned(), |hz| format!("smoothed at {hz} Hz"))
+    )]
+    NoiseInAccelerations { noise_mm: f64, cutoff_hz: Option<f64>, acceleration_m_s2: f64 },
     /// No load.
     #[error("{side}: no load is stated for this arm; only the arm itself is counted")]
     NoLoad { side: Side },
@@ -477,6 +558,18 @@ impl Warning {
                 | Warning::LabelsExchanged { .. }
                 | Warning::LabelsChangePlaces { .. }
                 | Warning::PointJumps { .. }
+                | Warning::SlowSampling { .. }
+                | Warning::Unusual { .. }
+                | Warning::LoadOffHand { .. }
+                | Warning::LineEndOnHand { .. }
+                | Warning::LoadTwice { .. }
+                | Warning::LoadDoesNothing { .. }
+                | Warning::ChannelDead { .. }
+                | Warning::ForceTurned { .. }
+                | Warning::PointsMeet { .. }
+                | Warning::PostureImplausible { .. }
+                | Warning::SmoothingTakesMovement { .. }
+                | Warning::NoiseInAccelerations { .. }
         )
     }
 

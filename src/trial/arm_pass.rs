@@ -17,6 +17,7 @@ use crate::results::{self as q, VectorOf, first_row};
 use crate::smoothing::{derivative, slope};
 use nalgebra::{Matrix3, Vector3};
 use ndarray::{ArrayViewMut1, ArrayViewMut2};
+use rayon::prelude::*;
 use std::ops::Range;
 
 /// Frames looked at beyond a block on each side: enough for a difference of a difference, and for telling a short stretch from a long one.
@@ -58,6 +59,58 @@ pub struct ArmBlock {
 
 /// Under this a recorded force is none: the hand is empty, N.
 const EMPTY_HAND_N: f64 = 5.0;
+/// One load in one frame, at rest.
+pub struct LoadLook {
+    /// Size of its force on the hand, N.
+    pub force_n: f64,
+    /// Size of its moment about the grip, free moment included, N·m.
+    pub moment_at_grip_n_m: f64,
+    /// What the hand holds of it.
+    pub held: Option<HeldLook>,
+}
+
+/// What a hand holds of a load, in one frame.
+pub struct HeldLook {
+    /// In words.
+    pub words: String,
+    /// Distance from the grip, m.
+    pub from_grip_m: f64,
+    /// Distance from the elbow centre, m.
+    pub from_elbow_m: f64,
+    /// Farthest it can be, m.
+    pub limit_m: f64,
+    /// How much the distance can vary, m.
+    pub steady_m: f64,
+    /// Distance from the grip to the far end of a line, m.
+    pub line_m: Option<f64>,
+}
+
+/// The fastest that an arm moves.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Fastest {
+    /// Angular speed of the upper arm, rad/s.
+    pub upper_arm_rad_s: f64,
+    /// Angular speed of the forearm, rad/s.
+    pub forearm_rad_s: f64,
+    /// Angular acceleration of the forearm, rad/s².
+    pub forearm_rad_s2: f64,
+    /// Speed of the wrist centre, m/s.
+    pub wrist_m_s: f64,
+    /// Acceleration of the wrist centre, m/s².
+    pub wrist_m_s2: f64,
+}
+
+impl Fastest {
+    fn or(self, other: Self) -> Self {
+        Self {
+            upper_arm_rad_s: self.upper_arm_rad_s.max(other.upper_arm_rad_s),
+            forearm_rad_s: self.forearm_rad_s.max(other.forearm_rad_s),
+            forearm_rad_s2: self.forearm_rad_s2.max(other.forearm_rad_s2),
+            wrist_m_s: self.wrist_m_s.max(other.wrist_m_s),
+            wrist_m_s2: self.wrist_m_s2.max(other.wrist_m_s2),
+        }
+    }
+}
 
 impl ReadyArm<'_> {
     /// Computes a range of frames.
@@ -81,6 +134,68 @@ impl ReadyArm<'_> {
         self.on_hand(scene, all, &pose, &motion, |hand| {
             self.loads.iter().map(|(label, l)| l.review(&format!("{} {label}", self.plan.side), hand, window.clone())).collect()
         })
+    }
+
+    /// One load as it stands in one frame, at rest.
+    pub fn look_at_load(&self, scene: &Scene, load: usize, frame: usize) -> LoadLook {
+        let frames = frame..frame + 1;
+        let pose = pose(self.plan, MirroredScene::new(scene, self.plan.side), self.carried, frames.clone());
+        let grip = self.grip(&pose);
+        let unknown = [Vector3::repeat(f64::NAN)];
+        let view = MirroredScene::new(scene, self.plan.side);
+        let hand = HandMotion {
+            view,
+            frames,
+            p_w: &pose.p_w,
+            r_wh: &pose.r_wh,
+            omega: &unknown,
+            alpha: &unknown,
+            grip: &grip,
+            gravity: self.gravity(),
+            rate_hz: scene.rate_hz,
+        };
+        let acting = &self.loads[load].1;
+        let applied = acting.act(&hand).applied(Pass::Static, 0);
+        let held = acting.held(&hand).map(|h| HeldLook {
+            from_grip_m: (h.at[0] - grip[0]).norm(),
+            from_elbow_m: (h.at[0] - pose.p_e[0]).norm(),
+            line_m: h.far_end.map(|far| (far[0] - grip[0]).norm()),
+            words: h.words,
+            limit_m: h.limit_m,
+            steady_m: h.steady_m,
+        });
+        let moment_at_grip_n_m = ((applied.at - grip[0]).cross(&applied.force) + applied.moment).norm();
+        LoadLook { force_n: applied.force.norm(), moment_at_grip_n_m, held }
+    }
+
+    /// The fastest that the arm moves in the frames of the window that count.
+    pub fn fastest(&self, scene: &Scene, window: Range<usize>, counts: impl Fn(usize) -> bool + Sync) -> Fastest {
+        let starts: Vec<usize> = window.clone().step_by(super::BLOCK).collect();
+        let blocks = starts.into_par_iter().map(|start| {
+            let inner = start..(start + super::BLOCK).min(window.end);
+            let outer = inner.start.saturating_sub(HALO)..(inner.end + HALO).min(scene.frames());
+            let (pose, motion) = self.moving(scene, outer.clone());
+            let (velocity, acceleration) = derivative::twice(&pose.p_w, scene.rate_hz);
+            let largest = |series: &[Vector3<f64>]| {
+                inner.clone().filter(|f| counts(*f)).map(|f| series[f - outer.start].norm()).filter(|x| x.is_finite()).fold(0.0, f64::max)
+            };
+            Fastest {
+                upper_arm_rad_s: largest(&motion.upper_arm.omega),
+                forearm_rad_s: largest(&motion.forearm.omega),
+                forearm_rad_s2: largest(&motion.forearm.alpha),
+                wrist_m_s: largest(&velocity),
+                wrist_m_s2: largest(&acceleration),
+            }
+        });
+        blocks.reduce(Fastest::default, Fastest::or)
+    }
+
+    /// Where the hand holds what it holds.
+    fn grip(&self, pose: &ArmPose) -> Vec<Vector3<f64>> {
+        match self.plan.hand {
+            HandPoints::None => pose.p_w.iter().zip(&pose.r_wh).map(|(w, r)| w - r.column(1) * self.body.straight_hand_com_m).collect(),
+            _ => pose.p_k.clone(),
+        }
     }
 
     fn gravity(&self) -> Vector3<f64> {
@@ -113,10 +228,7 @@ impl ReadyArm<'_> {
             }
             (None, HandPoints::None) => (&motion.forearm.omega, &motion.forearm.alpha),
         };
-        let grip: Vec<Vector3<f64>> = match self.plan.hand {
-            HandPoints::None => pose.p_w.iter().zip(&pose.r_wh).map(|(w, r)| w - r.column(1) * self.body.straight_hand_com_m).collect(),
-            _ => pose.p_k.clone(),
-        };
+        let grip = self.grip(pose);
         let gravity = self.gravity();
         then(&HandMotion { view, frames, p_w: &pose.p_w, r_wh: &pose.r_wh, omega, alpha, grip: &grip, gravity, rate_hz: scene.rate_hz })
     }

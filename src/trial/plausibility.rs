@@ -42,6 +42,7 @@ pub(super) fn of(plans: &[ArmPlan], scene: &Scene, posture: Option<Posture>) -> 
     for look in &looks {
         out.extend(look.pairs());
         out.extend(look.side_of_trunk());
+        out.extend(look.shoulder());
     }
     if let [a, b] = looks.as_slice()
         && a.plan.thorax.is_none()
@@ -49,6 +50,44 @@ pub(super) fn of(plans: &[ArmPlan], scene: &Scene, posture: Option<Posture>) -> 
         out.extend(a.beside(b));
     }
     out
+}
+
+/// Fewest frames that are judged.
+const FEWEST: usize = 5;
+/// An upper arm points along an axis of the trunk if it does so within about 45°, and wholly within about 25°.
+const ALONG: f64 = 0.7;
+const WHOLLY: f64 = 0.9;
+/// The front of a hanging upper arm turns to about 90° to either side, that of one held overhead likewise, from backwards
+/// (axial rotation, from memory); beyond 120° no shoulder goes.
+const FRONT: f64 = 0.5;
+
+/// How an upper arm stands as no shoulder lets it, if it does so on the whole.
+///
+/// An arm that hangs has its front forwards, one held overhead has it backwards, each within a right angle of turning about its own
+/// axis. None points straight backwards (extension ends at about 60°) or straight across to the other side (at about 45° beyond
+/// forwards).
+///
+/// # Frames and units
+/// `r_tu`: axes of the upper arm in those of the trunk, right arm or mirrored: X forward, Y up, Z outward.
+fn impossible(r_tu: &[Matrix3<f64>]) -> Option<&'static str> {
+    let of = |chosen: fn(&Matrix3<f64>) -> bool, value: fn(&Matrix3<f64>) -> f64| {
+        let values: Vec<f64> = r_tu.iter().filter(|r| chosen(r)).map(value).filter(|x| x.is_finite()).collect();
+        (values.len() >= FEWEST).then(|| median(values.into_iter())).flatten()
+    };
+    // the elbow lies along -Y from the shoulder
+    if of(|r| r[(1, 1)] < -ALONG, |r| r[(0, 0)]).is_some_and(|front| front > FRONT) {
+        return Some("the elbow is held above the shoulder with the arm's front forwards");
+    }
+    if of(|r| r[(1, 1)] > ALONG, |r| r[(0, 0)]).is_some_and(|front| front < -ALONG) {
+        return Some("the upper arm hangs with its front backwards");
+    }
+    if of(|_| true, |r| r[(0, 1)]).is_some_and(|back| back > WHOLLY) {
+        return Some("the upper arm points straight backwards");
+    }
+    if of(|_| true, |r| r[(2, 1)]).is_some_and(|across| across > WHOLLY) {
+        return Some("the upper arm points straight across to the other side");
+    }
+    None
 }
 
 /// Postures of one arm in some frames (mirrored world axes).
@@ -145,6 +184,15 @@ impl<'a> Look<'a> {
             }
         }
         out
+    }
+
+    /// Whether a shoulder allows how the upper arm stands, where the trunk is only taken as it is.
+    fn shoulder(&self) -> Option<Warning> {
+        if self.plan.thorax.is_some() || self.plan.planar {
+            return None;
+        }
+        let in_trunk = self.poses.iter().map(|p| p.r_wt[0].transpose() * p.r_wu[0]).collect::<Vec<_>>();
+        Some(Warning::PostureImplausible { side: self.plan.side, what: impossible(&in_trunk)? })
     }
 
     /// Whether the arm hangs on its own side of the trunk.

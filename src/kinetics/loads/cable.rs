@@ -2,7 +2,7 @@
 
 use super::line::{FarEnd, Line, PULL_LIMIT_N};
 use super::signal::{Columns, FileKeys, Part, Signal};
-use super::{Acting, At, HandMotion, LoadKind, LoadSeries, PointFinder, Review, Setting};
+use super::{Acting, At, HandMotion, Held, LoadKind, LoadSeries, PointFinder, Review, Setting};
 use crate::ground::scene::PointId;
 use crate::ground::warning::Warning;
 use crate::kinetics::KineticsError;
@@ -100,6 +100,10 @@ impl Acting for ReadyCable {
 
     fn points(&self) -> Vec<PointId> {
         self.line.points()
+    }
+
+    fn held(&self, hand: &HandMotion<'_>) -> Option<Held> {
+        Some(self.line.held(hand))
     }
 
     fn signal(&mut self) -> Option<&mut Signal> {

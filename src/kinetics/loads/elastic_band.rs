@@ -1,7 +1,7 @@
 //! An elastic band between the hand and an anchor.
 
 use super::line::{FarEnd, Line, PULL_LIMIT_N};
-use super::{Acting, At, HandMotion, LoadKind, LoadSeries, PointFinder, Review, Setting};
+use super::{Acting, At, HandMotion, Held, LoadKind, LoadSeries, PointFinder, Review, Setting};
 use crate::ground::scene::PointId;
 use crate::ground::warning::Warning;
 use crate::kinetics::KineticsError;
@@ -133,6 +133,10 @@ impl Acting for ReadyBand {
 
     fn points(&self) -> Vec<PointId> {
         self.line.points()
+    }
+
+    fn held(&self, hand: &HandMotion<'_>) -> Option<Held> {
+        Some(self.line.held(hand))
     }
 
     fn has_review(&self) -> bool {

@@ -1,6 +1,6 @@
 //! A weight held in the hand: it moves with the hand.
 
-use super::{Acting, At, HandMotion, LoadKind, LoadSeries, PointFinder, ReadyAt, Setting, read_mass};
+use super::{Acting, At, HandMotion, Held, IN_HAND_M, LoadKind, LoadSeries, PointFinder, ReadyAt, Setting, read_mass};
 use crate::ground::scene::PointId;
 use crate::kinetics::KineticsError;
 use crate::sheet::SheetError;
@@ -74,6 +74,10 @@ impl LoadKind for FreeWeight {
         Some(points.join(", "))
     }
 
+    fn inertia(&self) -> Option<(f64, Vector3<f64>)> {
+        Some((self.mass_kg, self.inertia?))
+    }
+
     fn prepare(&self, points: &mut PointFinder<'_, '_>) -> Result<Box<dyn Acting>, KineticsError> {
         Ok(Box::new(ReadyFreeWeight { mass_kg: self.mass_kg, at: self.at.prepare(points)?, inertia: self.inertia }))
     }
@@ -134,5 +138,9 @@ impl Acting for ReadyFreeWeight {
 
     fn points(&self) -> Vec<PointId> {
         self.at.points()
+    }
+
+    fn held(&self, hand: &HandMotion<'_>) -> Option<Held> {
+        Held::of(&self.at, hand, IN_HAND_M)
     }
 }

@@ -1,6 +1,6 @@
 //! What pulls along a straight line from the hand to a far end: cable and elastic band.
 
-use super::{At, HandMotion, LoadSeries, PointFinder, ReadyAt, Setting};
+use super::{At, FASTENED_M, HandMotion, Held, LoadSeries, PointFinder, ReadyAt, Setting};
 use crate::anatomy::landmarks;
 use crate::ground::scene::PointId;
 use crate::kinetics::KineticsError;
@@ -108,6 +108,16 @@ impl Line {
             })
             .collect();
         (near, ways)
+    }
+
+    /// What the hand holds of it; the grip, if nothing else is named.
+    pub fn held(&self, hand: &HandMotion<'_>) -> Held {
+        let (near, ways) = self.ways(hand);
+        let far_end = Some(near.iter().zip(ways).map(|(p, way)| p + way).collect());
+        match Held::of(&self.near, hand, FASTENED_M) {
+            Some(held) => Held { far_end, ..held },
+            None => Held { words: "the grip".into(), at: near, limit_m: FASTENED_M.0, steady_m: FASTENED_M.1, far_end },
+        }
     }
 
     /// A pull along the line.

@@ -4,6 +4,7 @@
 
 mod cable;
 mod clock;
+mod direction;
 mod elastic_band;
 mod free_weight;
 mod line;
@@ -84,6 +85,14 @@ pub trait LoadKind: Send + Sync {
     /// Which thing of the scene it is, in words, if the sheet says so: the same on both arms may be one thing entered twice.
     fn thing(&self) -> Option<String> {
         None
+    }
+    /// Mass and own principal moments of inertia, kg and kg·m², if the sheet gives the latter.
+    fn inertia(&self) -> Option<(f64, Vector3<f64>)> {
+        None
+    }
+    /// Whether its force stands in a file.
+    fn is_recorded(&self) -> bool {
+        false
     }
     /// Looks up its points and gets ready to act.
     fn prepare(&self, points: &mut PointFinder<'_, '_>) -> Result<Box<dyn Acting>, KineticsError>;
@@ -200,6 +209,10 @@ pub trait Acting: Send + Sync {
     fn acts_in(&self, _scene: &Scene, frames: Range<usize>) -> Range<usize> {
         frames
     }
+    /// What the hand holds of it, if it stands on something that can be elsewhere.
+    fn held(&self, _hand: &HandMotion<'_>) -> Option<Held> {
+        None
+    }
     /// Whether [`Acting::review`] has anything to look at.
     fn has_review(&self) -> bool {
         false
@@ -207,6 +220,39 @@ pub trait Acting: Send + Sync {
     /// What to say of `frames`, knowing the whole motion of the hand; `name` is the load's name in messages.
     fn review(&self, _name: &str, _hand: &HandMotion<'_>, _frames: Range<usize>) -> Review {
         Review::default()
+    }
+}
+
+/// Farthest that what a hand holds is from the grip, m, and how much that distance may vary, m (common practice, no source).
+const IN_HAND_M: (f64, f64) = (0.5, 0.05);
+/// The same for the middle of a bar in both hands.
+const BAR_MIDDLE_M: (f64, f64) = (1.0, 0.10);
+/// The same for what a line or a handle is fastened by: straps and ropes reach beyond the hand and swing.
+const FASTENED_M: (f64, f64) = (0.5, 0.25);
+
+/// What a hand holds of a load.
+pub struct Held {
+    /// In words.
+    pub words: String,
+    /// Where, m (mirrored world axes).
+    pub at: Vec<Vector3<f64>>,
+    /// Farthest it can be from the grip, m.
+    pub limit_m: f64,
+    /// How much its distance from the grip can vary, m.
+    pub steady_m: f64,
+    /// The other end of a line.
+    pub far_end: Option<Vec<Vector3<f64>>>,
+}
+
+impl Held {
+    /// Of a place that can be elsewhere; nothing to look at for the grip itself.
+    fn of(at: &ReadyAt, hand: &HandMotion<'_>, (limit_m, steady_m): (f64, f64)) -> Option<Self> {
+        let words = match at {
+            ReadyAt::Grip => return None,
+            ReadyAt::Points(ids) => ids.iter().map(|i| hand.view.scene().names[*i].clone()).collect::<Vec<_>>().join(", "),
+            ReadyAt::Hand(p) => format!("hand_m = [{}, {}, {}]", p.x, p.y, p.z),
+        };
+        Some(Self { words, at: at.positions(hand), limit_m, steady_m, far_end: None })
     }
 }
 
@@ -333,6 +379,10 @@ impl Acting for ActsDuring {
 
     fn acts_in(&self, scene: &Scene, frames: Range<usize>) -> Range<usize> {
         self.during.frames(scene, frames)
+    }
+
+    fn held(&self, hand: &HandMotion<'_>) -> Option<Held> {
+        self.inner.held(hand)
     }
 
     fn has_review(&self) -> bool {

@@ -1,8 +1,9 @@
 //! A force measured at a handle: own file, own rate.
 
 use super::clock;
+use super::direction;
 use super::signal::{Columns, FileKeys, Part, Signal};
-use super::{Acting, At, HandMotion, LoadKind, LoadSeries, PointFinder, ReadyAt, Review, Setting};
+use super::{Acting, At, FASTENED_M, HandMotion, Held, LoadKind, LoadSeries, PointFinder, ReadyAt, Review, Setting};
 use crate::ground::scene::PointId;
 use crate::ground::warning::Warning;
 use crate::kinetics::KineticsError;
@@ -105,6 +106,10 @@ impl LoadKind for RecordedForce {
         "recorded-force"
     }
 
+    fn is_recorded(&self) -> bool {
+        true
+    }
+
     fn words(&self) -> String {
         let on = match self.force_on {
             ForceOn::Body => "on the body",
@@ -158,7 +163,7 @@ impl LoadKind for RecordedForce {
             ResolvedIn::Lab => Axes::World { polar: self.lab_to_world * sign, axial: self.lab_to_world * (sign * self.mirror) },
             ResolvedIn::Hand => Axes::Hand { sign },
         };
-        Ok(Box::new(ReadyForce { signal, at, axes }))
+        Ok(Box::new(ReadyForce { signal, at, axes, lab_to_world: self.lab_to_world }))
     }
 }
 
@@ -185,6 +190,7 @@ struct ReadyForce {
     signal: Signal,
     at: PointOfForce,
     axes: Axes,
+    lab_to_world: Matrix3<f64>,
 }
 
 impl ReadyForce {
@@ -240,6 +246,30 @@ impl ReadyForce {
     }
 }
 
+impl ReadyForce {
+    fn turned_warning(&self, name: &str, hand: &HandMotion<'_>, frames: Range<usize>) -> Option<Warning> {
+        let part = frames.start - hand.frames.start..frames.end - hand.frames.start;
+        let (_, acceleration) = derivative::twice(hand.grip, hand.rate_hz);
+        let weight: Vec<Vector3<f64>> = acceleration[part.clone()].iter().map(|a| hand.gravity - a).collect();
+        let force = &self.turn(hand, FORCE)[part.clone()];
+        // the same numbers, read in the other axes a sheet can name
+        let numbers = frames.map(|f| self.signal.vector(FORCE, f));
+        let (other, axes): (Vec<Vector3<f64>>, _) = match &self.axes {
+            Axes::World { .. } => (numbers.zip(&hand.r_wh[part]).map(|(v, r)| r * v).collect(), "if it were read in the hand's axes"),
+            Axes::Hand { .. } => (numbers.map(|v| self.lab_to_world * v).collect(), "if it were read in lab axes"),
+        };
+        let turned = direction::of(force, (&other, axes), &weight)?;
+        Some(Warning::ForceTurned {
+            load: name.to_owned(),
+            file: self.signal.file.clone(),
+            suggestion: turned.words,
+            mass_kg: turned.mass_kg,
+            fit: turned.fit,
+            fit_as_stated: turned.fit_as_stated,
+        })
+    }
+}
+
 impl Acting for ReadyForce {
     /// # Equation
     /// The recorded force and moment, turned into world axes; the same in the static part.
@@ -259,6 +289,13 @@ impl Acting for ReadyForce {
         match &self.at {
             PointOfForce::At(at) => at.points(),
             PointOfForce::Recorded { .. } => Vec::new(),
+        }
+    }
+
+    fn held(&self, hand: &HandMotion<'_>) -> Option<Held> {
+        match &self.at {
+            PointOfForce::At(at) => Held::of(at, hand, FASTENED_M),
+            PointOfForce::Recorded { .. } => None,
         }
     }
 
@@ -282,6 +319,7 @@ impl Acting for ReadyForce {
         let mut warnings: Vec<Warning> =
             self.signal.missing_warning(name, frames.clone(), |f| hand.view.scene().time(f)).into_iter().collect();
         warnings.extend(self.clock_warning(name, hand, frames.clone()));
+        warnings.extend(self.turned_warning(name, hand, frames.clone()));
         if let PointOfForce::Recorded { .. } = self.at {
             let away = self.positions(hand).iter().zip(hand.grip).map(|(p, g)| (p - g).norm()).collect::<Vec<_>>();
             let counts = frames.clone().filter(|f| self.signal.acts_at(*f).1);

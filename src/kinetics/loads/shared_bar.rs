@@ -1,6 +1,6 @@
 //! A bar held by both hands: each carries its share.
 
-use super::{Acting, At, BarShare, HandMotion, LoadKind, LoadSeries, PointFinder, ReadyAt, Setting, read_mass};
+use super::{Acting, At, BAR_MIDDLE_M, BarShare, HandMotion, Held, LoadKind, LoadSeries, PointFinder, ReadyAt, Setting, read_mass};
 use crate::ground::names::Side;
 use crate::ground::scene::PointId;
 use crate::kinetics::KineticsError;
@@ -118,5 +118,9 @@ impl Acting for ReadySharedBar {
 
     fn points(&self) -> Vec<PointId> {
         self.centre.points()
+    }
+
+    fn held(&self, hand: &HandMotion<'_>) -> Option<Held> {
+        Held::of(&self.centre, hand, BAR_MIDDLE_M)
     }
 }

@@ -224,6 +224,36 @@ const COUNTS_PART_OF_SMALL: f64 = 0.2;
 /// source).
 const FOLLOWED_M_S: f64 = 5.0;
 
+/// Fewest rows in which a sensor's number has to change.
+const FEWEST_ROWS: usize = 20;
+
+/// Channels of a recording that never change, as no sensor's do.
+///
+/// A column of zeros beside others that change is dead only if it is the one of its group: two of three are padding for a sensor
+/// with one axis, moments of zero are padding for one without moments. A fixed point of application is a place.
+fn dead_channels(table: &NumberTable, wanted: &[Columns]) -> Option<Warning> {
+    let (mut columns, mut values) = (Vec::new(), Vec::new());
+    let rows = table.frames();
+    for group in wanted.iter().filter(|g| g.steers) {
+        let constant = |name: &&str| {
+            let column = table.column(table.names.iter().position(|n| n.eq_ignore_ascii_case(name))?);
+            let mut known = column.into_iter().filter(|x| x.is_finite());
+            let first = known.next()?;
+            Some(if known.all(|x| x == first) { Some(first) } else { None })
+        };
+        let all: Vec<(&&str, Option<f64>)> = group.names.iter().filter_map(|n| Some((n, constant(n)?))).collect();
+        let zeros = all.iter().filter(|c| c.1 == Some(0.0)).count();
+        let changing = all.iter().filter(|c| c.1.is_none()).count();
+        let padded = !group.needed && zeros == all.len() || zeros > 1 && changing > 0 || zeros == 1 && group.may_lack.is_some();
+        for (name, value) in all.into_iter().filter_map(|(n, v)| Some((n, v?))).filter(|(_, v)| *v != 0.0 || !padded) {
+            columns.push((*name).to_owned());
+            values.push(value);
+        }
+    }
+    let file = table.place.file.clone();
+    (!columns.is_empty() && rows >= FEWEST_ROWS).then_some(Warning::ChannelDead { file, columns, rows, values })
+}
+
 impl Signal {
     /// Reads the groups of columns from a file.
     ///
@@ -290,6 +320,7 @@ impl Signal {
         if !ignored.is_empty() {
             warnings.push(Warning::LoadColumnsIgnored { file: table.place.file.clone(), columns: ignored, expected: expected() });
         }
+        warnings.extend(dead_channels(&table, wanted));
         Ok(Self {
             file: table.place.file.clone(),
             rate_hz: time.rate_hz,

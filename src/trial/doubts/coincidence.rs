@@ -1,0 +1,49 @@
+//! Landmarks that are in one place, where a person has two.
+
+use crate::anatomy::AnatomyError;
+use crate::anatomy::arm::ArmPlan;
+use crate::ground::scene::{PointId, Scene};
+use crate::ground::warning::{Moment, Warning};
+
+/// Nearer than this two landmarks are one point, m: below any marker's size.
+const ONE_PLACE_M: f64 = 1e-3;
+/// Share of the frames from which on a recording can't be used.
+const MOSTLY: f64 = 0.5;
+/// Fewest frames for a word.
+const FEWEST: usize = 3;
+
+/// Landmarks that meet in some frames.
+///
+/// A picture may show two of them in one place, since it looks along the line between them.
+///
+/// # Errors
+/// Two that are together in most frames: no axis goes through one point.
+pub fn of(plans: &[ArmPlan], scene: &Scene, file: &str) -> Result<Vec<Warning>, AnatomyError> {
+    let mut points: Vec<PointId> =
+        plans.iter().filter(|p| !p.planar).flat_map(|p| p.arm_points().into_iter().chain(p.thorax_points())).collect();
+    points.sort_unstable();
+    points.dedup();
+    let mut out = Vec::new();
+    for (k, b) in points.iter().enumerate() {
+        for a in &points[..k] {
+            let (mut both, mut together, mut first) = (0, 0, None);
+            for f in 0..scene.frames() {
+                let apart = (scene.p(*a, f) - scene.p(*b, f)).norm();
+                both += usize::from(apart.is_finite());
+                if apart < ONE_PLACE_M {
+                    together += 1;
+                    first = first.or(Some(f));
+                }
+            }
+            let (a, b) = (scene.names[*a].clone(), scene.names[*b].clone());
+            match first {
+                Some(_) if together as f64 > MOSTLY * both as f64 => {
+                    return Err(AnatomyError::PointsCoincide { file: file.to_owned(), a, b, frames: together, of: both });
+                }
+                Some(f) if together >= FEWEST => out.push(Warning::PointsMeet { a, b, frames: together, first: Moment::at(scene, f) }),
+                _ => {}
+            }
+        }
+    }
+    Ok(out)
+}
