@@ -40,22 +40,27 @@ fn tell(sheet: &Path, noise: bool) -> Told {
         Ok(s) => s,
         Err(e) => return refused(&e),
     };
-    let prepared = trial::prepare(&sheet);
-    let how = MarkerReading { rename: &sheet.markers.rename, sides: &sheet.trial.sides, rate_hz: sheet.markers.rate_hz, claims: None };
+    let markers = &sheet.markers;
+    let how = MarkerReading {
+        rename: &markers.rename,
+        sides: &sheet.trial.sides,
+        rate_hz: markers.rate_hz,
+        max_gap_s: sheet.filter.max_gap_s,
+        claims: None,
+    };
     let looks = noise
-        .then(|| Recording::read(&sheet.markers.file, &how, &mut Vec::new()).ok())
+        .then(|| Recording::read(&markers.file, &how, &mut Vec::new()).ok())
         .flatten()
-        .map(|r| inspect::file(&r, Role::Trial, true, 1e3 * sheet.markers.metres_per_unit, "mm"));
-    let seen = inspect::trial(&sheet, looks.into_iter().collect(), &prepared);
-    match prepared {
+        .map(|r| inspect::file(&r, Role::Trial, true, 1e3 * markers.metres_per_unit, "mm"));
+    let (seen, _) = inspect::trial(&sheet, looks.into_iter().collect(), trial::prepare(&sheet));
+    match trial::run(&sheet, trial::Extras::default()) {
         Err(e) => refused(&e),
-        Ok(p) => {
-            let warnings = p.compute(trial::Extras::default()).warnings;
+        Ok(results) => {
             let kind = |w| serde_json::to_value(w).unwrap()["kind"].as_str().unwrap().to_owned();
             Told::Said {
-                kinds: warnings.iter().map(kind).collect(),
+                kinds: results.warnings.iter().map(kind).collect(),
                 seen: Box::new(seen),
-                warnings: warnings.iter().map(ToString::to_string).collect(),
+                warnings: results.warnings.iter().map(ToString::to_string).collect(),
             }
         }
     }
