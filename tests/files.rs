@@ -254,7 +254,7 @@ mod starter {
         ];
         let header: Vec<String> = names.iter().flat_map(|n| ["x", "y", "z"].map(|a| format!("{n}_{a}"))).collect();
         let row = vec!["1"; 3 * names.len()].join(",");
-        let body = format!("time_s,{}\n0,{row}\n1,{row}\n", header.join(","));
+        let body = format!("time_s,{}\n0,{row}\n0.01,{row}\n", header.join(","));
         let out = armload(&["sheet", write(dir.path(), "a b.csv", body).to_str().unwrap()]);
         let sheet = text(&out.stdout);
         for line in [
@@ -279,7 +279,7 @@ mod starter {
         let made = |names: &[&str]| {
             let header: Vec<String> = names.iter().flat_map(|n| ["x", "y", "z"].map(|a| format!("{n}_{a}"))).collect();
             let row = vec!["1"; 3 * names.len()].join(",");
-            let body = format!("time_s,{}\n0,{row}\n1,{row}\n", header.join(","));
+            let body = format!("time_s,{}\n0,{row}\n0.01,{row}\n", header.join(","));
             let out = armload(&["sheet", write(dir.path(), "m.csv", body).to_str().unwrap()]);
             let sheet = text(&out.stdout);
             toml::from_str::<toml::Table>(&sheet).unwrap();

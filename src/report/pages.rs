@@ -278,7 +278,8 @@ mod tests {
             for (name, page) in all(case.trial()) {
                 assert_eq!(misplaced(&page), Vec::<String>::new(), "{sheet} {sets:?} {name}");
                 let (w, h) = draw::size_of(&page);
-                assert!(w >= 1600 && h > 1000 && h < 4500, "{w} x {h}");
+                // a load of 450 kg is doubted in many ways, each a line over the plots
+                assert!(w >= 1600 && h > 1000 && h < 5000, "{w} x {h}");
             }
         }
     }

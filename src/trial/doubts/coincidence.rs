@@ -7,6 +7,8 @@ use crate::ground::warning::{Moment, Warning};
 
 /// Nearer than this two landmarks are one point, m: below any marker's size.
 const ONE_PLACE_M: f64 = 1e-3;
+/// And nearer than this share of all that is recorded: in a wrong unit a whole arm is small, and that is said otherwise.
+const ONE_PLACE: f64 = 5e-3;
 /// Share of the frames from which on a recording can't be used.
 const MOSTLY: f64 = 0.5;
 /// Fewest frames for a word.
@@ -23,6 +25,7 @@ pub fn of(plans: &[ArmPlan], scene: &Scene, file: &str) -> Result<Vec<Warning>, 
         plans.iter().filter(|p| !p.planar).flat_map(|p| p.arm_points().into_iter().chain(p.thorax_points())).collect();
     points.sort_unstable();
     points.dedup();
+    let one_place_m = ONE_PLACE_M.min(ONE_PLACE * extent(&points, scene));
     let mut out = Vec::new();
     for (k, b) in points.iter().enumerate() {
         for a in &points[..k] {
@@ -30,7 +33,7 @@ pub fn of(plans: &[ArmPlan], scene: &Scene, file: &str) -> Result<Vec<Warning>, 
             for f in 0..scene.frames() {
                 let apart = (scene.p(*a, f) - scene.p(*b, f)).norm();
                 both += usize::from(apart.is_finite());
-                if apart < ONE_PLACE_M {
+                if apart < one_place_m {
                     together += 1;
                     first = first.or(Some(f));
                 }
@@ -46,4 +49,15 @@ pub fn of(plans: &[ArmPlan], scene: &Scene, file: &str) -> Result<Vec<Warning>, 
         }
     }
     Ok(out)
+}
+
+/// Diagonal of the box around all points, m.
+fn extent(points: &[PointId], scene: &Scene) -> f64 {
+    let mut diagonal = 0.0;
+    for axis in 0..3 {
+        let all = || points.iter().flat_map(|p| scene.xyz.row(3 * p + axis)).copied().filter(|x| x.is_finite());
+        let (low, high) = (all().fold(f64::INFINITY, f64::min), all().fold(f64::NEG_INFINITY, f64::max));
+        diagonal += if high > low { (high - low).powi(2) } else { 0.0 };
+    }
+    diagonal.sqrt()
 }
