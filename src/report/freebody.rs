@@ -21,7 +21,7 @@ const LONGEST_ARROW: f64 = 0.5;
 /// Digits of numbers in the picture.
 const SHOWN: usize = 4;
 /// Most letters of a load's name beside its arrow; the table has it whole.
-const NAME: usize = 22;
+const NAME: usize = 18;
 /// An angle that is nothing to draw, rad.
 const NO_ANGLE: f64 = 0.02;
 /// Radius of the curved arrow of a moment, px.
@@ -222,7 +222,8 @@ impl Part {
         for f in &self.forces {
             let (at, tip) = (d.px(f.at), d.px(self.tip(f)));
             let text = format!("{} = {}", f.symbol, names.force(f.size()));
-            let text = if f.is_load() { format!("{text}, {}", shortened(&f.what, NAME)) } else { text };
+            let named = f.is_load() || (f.ink == Ink::Second && f.symbol != "F");
+            let text = if named { format!("{text}, {}", shortened(&f.what, NAME)) } else { text };
             let beside = if f.at[0] < -1e-9 { PI } else { 0.0 };
             let part = |t: f64| [at[0] + t * (tip[0] - at[0]), at[1] + t * (tip[1] - at[1])];
             d.label(&text, f.ink, true, &Near { points: &[tip, part(0.7), part(0.4), at], towards: beside });
@@ -275,7 +276,7 @@ fn draw_moment(d: &mut Drawing, middle: f64, m: f64) -> Vec<Plane> {
 }
 
 /// A muscle's line of action and, of the only one at work, its moment arm; where the words of that belong.
-fn draw_muscle(d: &mut Drawing, s: &Setting, m: &Muscle, length: f64, with_arm: bool) -> Option<Plane> {
+fn draw_muscle(d: &mut Drawing, s: &Setting, m: &Muscle, length: f64, with_arm: bool) -> Option<[Plane; 3]> {
     let (lever, at) = (s.lever_of(m)?, d.px(s.attachment(m)?));
     let u = lever.direction;
     d.line([at[0] - 60.0 * u[0], at[1] - 60.0 * u[1]], at, Ink::Second, BROKEN);
@@ -290,7 +291,7 @@ fn draw_muscle(d: &mut Drawing, s: &Setting, m: &Muscle, length: f64, with_arm: 
     let (a, b) = ([off * u[0], off * u[1]], [off * u[0] + r * u[1], off * u[1] - r * u[0]]);
     d.line([0.0, 0.0], [a[0] + 14.0 * u[0], a[1] + 14.0 * u[1]], Ink::Second, BROKEN);
     d.measured(a, b, Ink::Second);
-    Some([0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])])
+    Some([b, a, [0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])]])
 }
 
 /// Angles at the elbow: lines and arcs; where their words belong.
@@ -359,8 +360,9 @@ fn forearm_panel(p: &Problem, s: &Setting) -> Panel {
     if let Some((points, towards, m)) = &moment_words {
         d.label(&format!("M = {}", names.moment(*m)), Ink::Fourth, true, &Near { points, towards: *towards });
     }
-    if let Some((middle, text)) = arm_words {
-        d.label(&text, Ink::Second, false, &Near { points: &[middle], towards: FRAC_PI_2 });
+    if let Some((points, text)) = arm_words {
+        let out = [points[0][0] - points[1][0], points[0][1] - points[1][1]];
+        d.label(&text, Ink::Second, false, &Near { points: &points, towards: out[1].atan2(out[0]) });
     }
     for (middle, symbol) in inclined {
         let lever = part.forces.iter().find(|f| f.symbol == symbol).map_or(0.0, |f| f.lever);
@@ -485,7 +487,11 @@ pub fn page(p: &Problem, solution: &Solution, w: &Worked) -> Page {
     rows.push(Row::of([Words { name: "What it means".into(), lines: vec![w.meaning.clone()] }.into()]));
     let mut drawn = "Lengths and force arrows are to scale; a force too small for it shows as its dot alone.".to_owned();
     if s.muscle_forces().is_some() {
-        drawn += " Broken orange line: line of action of the muscle; r is measured square to it.";
+        drawn += if s.at_work().len() > 1 {
+            " Orange arrows: the muscles; their levers are in the table."
+        } else {
+            " Broken orange line: line of action of the muscle; r is measured square to it."
+        };
     }
     if !s.all_hang() {
         drawn += " Broken grey line: line of a load that does not hang; its lever is measured square to it.";

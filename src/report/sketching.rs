@@ -288,7 +288,7 @@ impl Drawing {
             return f64::INFINITY;
         }
         let crossed = self.busy.iter().filter(|l| crosses(l.a, l.b, p, end)).count() as f64;
-        20.0 + 12.0 * crossed
+        20.0 + 40.0 * crossed
     }
 
     /// Horizontal distances from the joint under everything drawn so far: the longest on top, so that no dotted line runs through a shorter one's words.

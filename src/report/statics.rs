@@ -11,8 +11,8 @@ use crate::statics::worked::Worked;
 const TALLEST_IN_MEDIANS: f64 = 4.0;
 /// Nearer than this to the posture of the problem, °, an extreme is the posture's own mark.
 const SAME_DEG: f64 = 1.0;
-/// Room beyond the highest and the lowest point for their words.
-const HEADROOM: f64 = 1.16;
+/// Height of a plot, px.
+const HEIGHT: f64 = 300.0;
 
 fn label(si: f64, unit: &Unit) -> String {
     with_unit(&sig(unit.of_si(si), 4), unit)
@@ -38,8 +38,15 @@ fn panel(sweep: &Sweep, c: &Curve<'_>, last: bool) -> Panel {
     let mut x = Axis::new("elbow flexion, ° (0 = straight)", ends);
     x.ticks = every(15.0, ends);
     x.quiet = !last;
-    let mut panel = Panel::new(c.name.clone(), x, Axis::around(c.axis.clone(), clipped.map(|v| HEADROOM * v), true));
-    panel.height = 300.0;
+    let y = Axis::around(c.axis.clone(), clipped, true);
+    let own = (c.of)(&sweep.own);
+    let peaks = extremes(&sweep.points, c.of);
+    // room for words above what is positive and below what is negative
+    let signs = peaks.iter().map(|p| p.1).chain(own);
+    let (up, down) = signs.fold((false, false), |(up, down), y| (up || y >= 0.0, down || y < 0.0));
+    let y = y.with_room(HEIGHT, [(up, 1.0), (down, -1.0)].into_iter().filter(|r| r.0).map(|r| r.1));
+    let mut panel = Panel::new(c.name.clone(), x, y);
+    panel.height = HEIGHT;
     panel.rules.push(Rule {
         at: At::X(sweep.own.flexion_deg),
         text: String::new(),
@@ -48,11 +55,10 @@ fn panel(sweep: &Sweep, c: &Curve<'_>, last: bool) -> Panel {
     });
     panel.series.push(Series::through("", values, c.ink, Stroke::STRONG));
     let mark = |at: f64, y: f64, text: String| Mark { at: (at, c.unit.of_si(y)), value: label(y, c.unit), text, ink: c.ink };
-    let own = (c.of)(&sweep.own);
     if let Some(y) = own {
         panel.marks.push(mark(sweep.own.flexion_deg, y, format!("at {}°", sig(sweep.own.flexion_deg, 4))));
     }
-    for (at, y, words) in extremes(&sweep.points, c.of) {
+    for (at, y, words) in peaks {
         if (at - sweep.own.flexion_deg).abs() <= SAME_DEG
             && own.is_some()
             && let Some(m) = panel.marks.first_mut()

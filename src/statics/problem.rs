@@ -806,7 +806,7 @@ fn name_apart(muscles: &mut [MuscleGiven]) {
     }
 }
 
-const ASSUMED_LINE: &str = "pull is taken as parallel to the upper arm; that decides the direction of the joint force, nothing else.";
+const ASSUMED_LINE: &str = "is taken as parallel to the upper arm; that decides the direction of the joint force, nothing else.";
 
 fn read_muscle(k: &Keys, acts: Acts, index: usize, alone: bool, reading: &mut Reading) -> Result<MuscleGiven, StaticsError> {
     let arm = length_or_mark(k, "moment_arm", LONGEST_FLEXOR_M, MarkOf::MomentArm(index), reading)?;
@@ -851,7 +851,7 @@ fn read_muscle(k: &Keys, acts: Acts, index: usize, alone: bool, reading: &mut Re
         .into()
     };
     let has_line = !matches!(line, LineGiven::Assumed);
-    let assumed_line = format!("The {name}'s {ASSUMED_LINE}");
+    let assumed_line = format!("The pull of the {name} {ASSUMED_LINE}");
     let lever = match (arm, insertion, origin, curve) {
         (Some(_), Some(_), _, _) => return Err(conflict("moment_arm", "insertion")),
         (Some(_), _, Some(_), _) => return Err(conflict("moment_arm", "origin")),

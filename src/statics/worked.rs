@@ -211,6 +211,8 @@ impl<'a> Pen<'a> {
         let value = dust(unit.of_si(si), 1.0);
         let text = if unit.dimension == Dimension::Force && *unit == self.force_unit {
             placed(value, self.force_place)
+        } else if *unit == DEGREE {
+            placed(value, 1)
         } else {
             rounded(value, self.figures)
         };
@@ -336,8 +338,11 @@ fn force_place(s: &super::balance::Setting, unit: &Unit, figures: usize) -> i32 
 fn rounding(pen: &Pen) -> String {
     let n = pen.figures;
     let mut text = format!(
-        "To {n} significant figures: the fewest of the numbers given, where a whole number or a fraction counts as 3 at least; never fewer than 2 or more than 4."
+        "To {n} significant figures: the fewest of the numbers given, where a whole number or a fraction counts as 3 at least; never fewer than 2 or more than 4. Angles to a tenth of a degree."
     );
+    if pen.s.muscle_forces().is_none() && pen.s.upper_arm_length.is_none() {
+        return text;
+    }
     let finest = match pen.force_place {
         p if p > 0 => format!("{p} decimal{}", if p == 1 { "" } else { "s" }),
         0 => "whole numbers".to_owned(),
@@ -1474,7 +1479,7 @@ fn joint_words(pen: &Pen) -> Option<String> {
     }
     let along_words = |x: f64| match x {
         x if x > 0.0 => format!("pressed together with {} along the forearm", pen.force_rounded(x)),
-        x => format!("pulled apart with {} along the forearm (ligaments and capsule hold that)", pen.force_rounded(-x)),
+        x => format!("pulled apart with {} along the forearm", pen.force_rounded(-x)),
     };
     let side = if across > 0.0 { "flexor" } else { "extensor" };
     let across_words = format!("{} across it, where the upper arm pushes the forearm towards its {side} side", pen.force_rounded(across.abs()));
