@@ -223,10 +223,10 @@ impl Part {
             let (at, tip) = (d.px(f.at), d.px(self.tip(f)));
             let text = format!("{} = {}", f.symbol, names.force(f.size()));
             let named = f.is_load() || (f.ink == Ink::Second && f.symbol != "F");
-            let text = if named { format!("{text}, {}", shortened(&f.what, NAME)) } else { text };
+            let long = if named { format!("{text}, {}", shortened(&f.what, NAME)) } else { text.clone() };
             let beside = if f.at[0] < -1e-9 { PI } else { 0.0 };
             let part = |t: f64| [at[0] + t * (tip[0] - at[0]), at[1] + t * (tip[1] - at[1])];
-            d.label(&text, f.ink, true, &Near { points: &[tip, part(0.7), part(0.4), at], towards: beside });
+            d.label_or(&long, &text, f.ink, true, &Near { points: &[tip, part(0.7), part(0.4), at], towards: beside });
         }
     }
     /// Horizontal levers of the weights, under everything; weights at one place share a line.

@@ -10,7 +10,7 @@ use crate::statics::balance::Plane;
 /// Width of a drawing, px.
 pub const WIDTH: f64 = PAGE_WIDTH - 2.0 * MARGIN;
 /// Room for words left and right of the geometry, px.
-pub const SIDE_ROOM: f64 = 330.0;
+pub const SIDE_ROOM: f64 = 350.0;
 /// Thickness of a limb, px.
 pub const LIMB: f64 = 30.0;
 /// Distance between dimension lines, px.
@@ -19,6 +19,8 @@ const DIMENSION_STEP: f64 = 44.0;
 const AIR: f64 = 5.0;
 /// Further than this from what they name, words get a hair line to it, px.
 const NEAR: f64 = 34.0;
+/// Words that find a place no better than this, px, are replaced by shorter ones where there are any.
+const NOT_AT_EASE: f64 = 110.0;
 /// How far a line that will be drawn later keeps words away, px.
 const FAR_DOWN: f64 = 3000.0;
 /// The line of an extension or a construction.
@@ -223,6 +225,30 @@ impl Drawing {
 
     /// Words at the nearest free place: over no line and no other words, on the paper. Further off a hair line leads to what they name.
     pub fn label(&mut self, text: &str, ink: Ink, bold: bool, near: &Near<'_>) {
+        self.label_or(text, text, ink, bold, near);
+    }
+
+    /// The same, with shorter words where the long ones find no place near by.
+    pub fn label_or(&mut self, long: &str, short: &str, ink: Ink, bold: bool, near: &Near<'_>) {
+        let at_ease = self.best_place(long, bold, near).filter(|b| b.0 < NOT_AT_EASE || long == short);
+        let (text, best) = match at_ease {
+            Some(best) => (long, Some(best)),
+            None => (short, self.best_place(short, bold, near)),
+        };
+        let probe = Space::of_words([0.0, 0.0], Anchor::Start, text, Size::Label, bold);
+        let (w, h) = (probe.x1 - probe.x0, probe.y1 - probe.y0);
+        // nothing near: under everything, where nothing stands
+        let (space, p) = best.map_or_else(|| self.space_below(w, h, near.points[0]), |b| (b.1, b.2));
+        let end = space.wider(AIR).nearest(p);
+        if distance(end, p) > NEAR && self.cost_of_leader(p, &space).is_finite() {
+            let (dx, dy) = (end[0] - p[0], end[1] - p[1]);
+            let start = 7.0 / distance(end, p);
+            self.line([p[0] + start * dx, p[1] + start * dy], end, ink, Stroke::HAIR);
+        }
+        self.put_words(text, [space.x0, space.y0 + 0.28 * Size::Label.px()], Anchor::Start, ink, bold);
+    }
+    /// The nearest free place with its cost, and the point it belongs to.
+    fn best_place(&self, text: &str, bold: bool, near: &Near<'_>) -> Option<(f64, Space, Plane)> {
         const DIRECTIONS: usize = 24;
         let probe = Space::of_words([0.0, 0.0], Anchor::Start, text, Size::Label, bold);
         let (w, h) = (probe.x1 - probe.x0, probe.y1 - probe.y0);
@@ -257,19 +283,18 @@ impl Drawing {
             }
             gap *= 1.22;
         }
-        // nothing near: under everything, where nothing stands
-        let (space, p) = best.map(|b| (b.1, b.2)).unwrap_or_else(|| {
-            let y = self.bounds.y0 - 60.0;
-            let x0 = near.points[0][0].clamp(self.paper.0 + 10.0, (self.paper.1 - w - 10.0).max(self.paper.0 + 10.0));
-            (Space { x0, y0: y, x1: x0 + w, y1: y + h }, near.points[0])
-        });
-        self.put_words(text, [space.x0, space.y0 + 0.28 * Size::Label.px()], Anchor::Start, ink, bold);
-        let end = space.wider(AIR).nearest(p);
-        if distance(end, p) > NEAR {
-            let (dx, dy) = (end[0] - p[0], end[1] - p[1]);
-            let start = 7.0 / distance(end, p);
-            self.line([p[0] + start * dx, p[1] + start * dy], end, ink, Stroke::HAIR);
-        }
+        best
+    }
+
+    /// A place under everything drawn so far, with a leader through no words if there is one.
+    fn space_below(&self, w: f64, h: f64, p: Plane) -> (Space, Plane) {
+        let y1 = self.bounds.y0 - LIMB - 10.0;
+        let (from, to) = (self.paper.0 + 10.0, (self.paper.1 - w - 10.0).max(self.paper.0 + 10.0));
+        let at = |x0: f64| Space { x0, y0: y1 - h, x1: x0 + w, y1 };
+        let places = (0..=40).map(|k| at(from + (to - from) * f64::from(k) / 40.0)).filter(|s| self.is_free(s));
+        let cost = |s: &Space| self.cost_of_leader(p, s) + distance(s.nearest(p), p);
+        let best = places.min_by(|a, b| cost(a).total_cmp(&cost(b)));
+        (best.unwrap_or_else(|| at((p[0] - 0.5 * w).clamp(from, to))), p)
     }
     fn is_free(&self, space: &Space) -> bool {
         let wide = space.wider(AIR);

@@ -309,11 +309,11 @@ fn level_4(d: &mut Drawn) -> Draft {
             Draft {
                 prose: format!(
                     "{who} wants to hold {thing} {at} from the elbow, the upper arm hanging and the forearm horizontal. {own} The flexor pulls straight up at a moment arm of {r}, \
-                     and in this problem with {pull}. What mass (in {mass}) may the {} have, and what is the net elbow moment then (in {moment})?",
+                     and in this problem with {pull}. What mass (in {mass}) may the {} have?",
                     object(thing)
                 ),
                 sheet: s.text(sys),
-                asked: vec!["mass", "elbow_moment"],
+                asked: vec!["mass"],
             }
         }
         2 => {

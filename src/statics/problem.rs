@@ -690,7 +690,7 @@ fn read_pull(k: &Keys, index: usize, reading: &mut Reading) -> Result<PullGiven,
 }
 
 fn read_weight(k: Keys, index: usize, participant: Option<&Participant>, reading: &mut Reading) -> Result<Weight, StaticsError> {
-    let name = k.text("name")?.unwrap_or_else(|| format!("load {}", index + 1));
+    let name = k.text("name")?.unwrap_or_else(|| format!("weight {}", index + 1));
     let on = k
         .choice("on", &[("forearm", Link::Forearm), ("hand", Link::Forearm), ("upper arm", Link::UpperArm), ("upper_arm", Link::UpperArm)])?
         .unwrap_or(Link::Forearm);
