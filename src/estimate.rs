@@ -199,7 +199,12 @@ fn of_arm(arm: &ArmTerms, flexor: &Flexor, trial: &str, time_s: f64, g: f64) -> 
         .collect();
     for s in arm.segments.iter().filter(|s| s.segment != Segment::UpperArm) {
         let place = Vector3::from(s.com_m) - elbow;
-        drawn.push(Drawn { name: s.segment.name().to_owned(), place, force: Vector3::new(0.0, -s.mass_kg * g, 0.0), mass: Some(s.mass_kg) });
+        drawn.push(Drawn {
+            name: s.segment.name().to_owned(),
+            place,
+            force: Vector3::new(0.0, -s.mass_kg * g, 0.0),
+            mass: Some(s.mass_kg),
+        });
     }
     let planar = |p: [f64; 2], f: [f64; 2]| -(p[0] * f[1] - p[1] * f[0]);
     let seen: f64 = drawn.iter().map(|d| planar(plane.seen(d.place), plane.seen(d.force))).sum();
@@ -346,7 +351,13 @@ impl Beside {
         let signed = |x: f64| if placed(x, p).starts_with('-') { show(x) } else { format!("+{}", show(x)) };
         let mut all = vec![
             format!("By hand: {}, net elbow moment, + flexes.", show(self.by_hand)),
-            format!("Recorded: {}, {} arm of {} at {:.3} s, about the flexion axis.", show(self.recorded), self.side, self.trial, self.time_s),
+            format!(
+                "Recorded: {}, {} arm of {} at {:.3} s, about the flexion axis.",
+                show(self.recorded),
+                self.side,
+                self.trial,
+                self.time_s
+            ),
             format!("Recorded minus by hand: {}. That is made up of", signed(self.recorded - self.by_hand)),
         ];
         all.extend(self.parts.iter().map(|x| format!("  {}  {}.", signed(x.moment), x.words)));
@@ -367,7 +378,8 @@ impl Beside {
 
     /// For programs.
     pub fn json(&self) -> serde_json::Value {
-        let parts: serde_json::Map<String, serde_json::Value> = self.parts.iter().map(|p| (format!("{}_n_m", p.name), p.moment.into())).collect();
+        let parts: serde_json::Map<String, serde_json::Value> =
+            self.parts.iter().map(|p| (format!("{}_n_m", p.name), p.moment.into())).collect();
         serde_json::json!({
             "trial": self.trial,
             "side": self.side.name(),

@@ -3,9 +3,9 @@
 use armload::report::figure::{Page, Shape};
 use armload::report::style::Ink;
 use armload::report::{draw, freebody, statics as statics_page};
+use armload::statics::practice::System;
 use armload::statics::problem::{Problem, Solution};
 use armload::statics::solve::Angle;
-use armload::statics::practice::System;
 use armload::statics::{balance, practice, render, sweep, worked};
 use assert_cmd::Command;
 use proptest::prelude::*;
@@ -784,7 +784,8 @@ fn engine_statics_by_numpy_and_scipy() {
         let w = worked::write(&p, &s);
         // of an unknown with two answers the order is nobody's business
         let of = |name: &str| {
-            let mut all: Vec<f64> = w.answers.iter().filter(|a| a.name == name || a.name == format!("{name}_2")).map(|a| a.stated.si).collect();
+            let mut all: Vec<f64> =
+                w.answers.iter().filter(|a| a.name == name || a.name == format!("{name}_2")).map(|a| a.stated.si).collect();
             all.sort_by(f64::total_cmp);
             all
         };
@@ -862,7 +863,9 @@ fn regression_a_flexor_does_not_push() {
     assert!(!stdout.contains("F = ") && !stdout.contains("J = "), "{stdout}");
     let (_, stderr, code) = run(&args);
     assert!(code == 1 && stderr.contains("--extensor \"2 cm\"") && stderr.contains("can't push"), "{stderr}");
-    let (p, s) = solved("[posture]\nelbow = \"90 deg\"\nupper_arm = \"180 deg\"\n[problem]\nfind = \"net moment\"\n[[weight]]\namount = \"10 kg\"\nat = \"30 cm\"\n[flexor]\nmoment_arm = \"2 cm\"\n");
+    let (p, s) = solved(
+        "[posture]\nelbow = \"90 deg\"\nupper_arm = \"180 deg\"\n[problem]\nfind = \"net moment\"\n[[weight]]\namount = \"10 kg\"\nat = \"30 cm\"\n[flexor]\nmoment_arm = \"2 cm\"\n",
+    );
     let [page, _] = pages(&p, &s);
     let words: Vec<String> = draw::words_of(&page).expect("words").into_iter().map(|w| w.text).collect();
     assert!(words.iter().any(|w| w.starts_with("M = ")) && !words.iter().any(|w| w.starts_with("F = ")), "{words:?}");
@@ -872,7 +875,8 @@ fn regression_a_flexor_does_not_push() {
 #[test]
 fn regression_the_joint_is_pressed_or_pulled_apart_by_the_sign_along_the_forearm() {
     for elbow in [30, 60, 75, 90, 105, 120, 150] {
-        let sheet = format!("[posture]\nelbow = \"{elbow} deg\"\n[[weight]]\namount = \"5 kg\"\nat = \"30 cm\"\n[flexor]\nmoment_arm = \"4 cm\"\n");
+        let sheet =
+            format!("[posture]\nelbow = \"{elbow} deg\"\n[[weight]]\namount = \"5 kg\"\nat = \"30 cm\"\n[flexor]\nmoment_arm = \"4 cm\"\n");
         let (p, s) = solved(&sheet);
         let (w, [along, across]) = (worked::write(&p, &s), s.setting.joint_force_on_forearm().unwrap());
         // J is straight down: it presses a forearm that hangs below the level and pulls on one above it
@@ -893,7 +897,11 @@ fn oracle_two_flexors_share_by_moment_arm_times_cross_section() {
     near(value(&v, "brachialis_force"), 2940.0 * 7.0 / sum, ROUNDING);
     near(value(&v, "flexor_force"), 2940.0 * 11.6 / sum, ROUNDING);
     // the published cross-sections need not be written
-    near(value(&values(&[&load[..], &["--flexor", "biceps: 4 cm", "--flexor", "brachialis: 3 cm"]].concat()), "biceps_force"), value(&v, "biceps_force"), ROUNDING);
+    near(
+        value(&values(&[&load[..], &["--flexor", "biceps: 4 cm", "--flexor", "brachialis: 3 cm"]].concat()), "biceps_force"),
+        value(&v, "biceps_force"),
+        ROUNDING,
+    );
     let (stdout, _, _) = run(&[&load[..], &["--no-plots", "--curve", "biceps", "--curve", "brachialis", "--sharing", "p = 3"]].concat());
     assert!(stdout.contains("from memory") && stdout.contains("to the power 3"), "{stdout}");
 }
@@ -949,7 +957,10 @@ fn cli_new_kinds_are_refused_with_place_and_hint() {
         (&["--load", "20 cm = 0 N at 30 cm, to 0 cm, -30 cm"], &["two rows"]),
         (&["--load", "60 deg = 0 N; 90 deg = 30 N at 30 cm", "--elbow", "120 deg"], &["its table runs from 60.0° to 90.0°"]),
         (&["--load", "1 kg at 30 cm", "--flexor", "4 cm", "--flexor", "5 cm"], &["area", "biceps"]),
-        (&["--load", "1 kg at 30 cm", "--flexor", "a: 4 cm, 3 cm²", "--flexor", "b: 5 cm, 2 cm²", "--flexor-force", "90 N"], &["several flexors share"]),
+        (
+            &["--load", "1 kg at 30 cm", "--flexor", "a: 4 cm, 3 cm²", "--flexor", "b: 5 cm, 2 cm²", "--flexor-force", "90 N"],
+            &["several flexors share"],
+        ),
         (&["--load", "1 kg at 30 cm", "--flexor", "a: ?, 3 cm²", "--flexor", "b: 5 cm, 2 cm²"], &["several flexors share"]),
         (&["--load", "1 kg at 30 cm", "--flexor", "?"], &["--flexor-force"]),
         (&["--load", "1 kg at 30 cm", "--flexor", "?", "--elbow-moment", "4 N·m"], &["only the muscle's force"]),
@@ -981,8 +992,12 @@ fn regression_forces_that_add_do_so_as_printed() {
     let (stdout, _, _) = run(&["--no-plots", "--load", "22 lbf at 12.5 in", "--flexor", "1.5 in"]);
     assert!(stdout.contains("F = 183 lbf") && stdout.contains("J = 161 lbf") && stdout.contains("against 22 lbf"), "{stdout}");
     // the rule that is printed is the one that was used: whole numbers count as three figures at least
-    let (stdout, _, _) = run(&["--no-plots", "--load", "10 kg at 30 cm", "--forearm", "5 kg at 15 cm", "--flexor", "3 cm", "--g", "9.8 m/s²"]);
-    assert!(stdout.contains("To 3 significant figures") && stdout.contains("a whole number or a fraction counts as 3 at least"), "{stdout}");
+    let (stdout, _, _) =
+        run(&["--no-plots", "--load", "10 kg at 30 cm", "--forearm", "5 kg at 15 cm", "--flexor", "3 cm", "--g", "9.8 m/s²"]);
+    assert!(
+        stdout.contains("To 3 significant figures") && stdout.contains("a whole number or a fraction counts as 3 at least"),
+        "{stdout}"
+    );
     assert!(stdout.contains("F = 1225 N") && stdout.contains("J = 1078 N") && stdout.contains("against 147 N"), "{stdout}");
 }
 
@@ -1055,7 +1070,8 @@ fn regression_handouts_ask_in_the_unit_of_the_key() {
                     let Some(a) = e.worked.answers.iter().find(|a| a.name == *name) else { continue };
                     let unit = if a.stated.unit == "deg" { "degrees" } else { a.stated.unit.as_str() };
                     assert!(unit.is_empty() || unit == "degrees" || units.contains(&unit), "{unit}: {}", e.prose);
-                    let asked = e.prose.split("(").skip(1).any(|t| t.split(')').next().is_some_and(|t| t.split([' ', ',']).any(|w| w == unit)));
+                    let asked =
+                        e.prose.split("(").skip(1).any(|t| t.split(')').next().is_some_and(|t| t.split([' ', ',']).any(|w| w == unit)));
                     assert!(unit.is_empty() || asked, "{unit} of {name} is not asked for: {}", e.prose);
                     if *name == "distance" {
                         assert!((0.26..=0.40).contains(&a.stated.si), "{}: {}", a.rounded, e.prose);
@@ -1191,7 +1207,12 @@ fn property_sketches_of_handouts_are_clear() {
             // a sketch gives nothing away: no force, no joint force, and a question mark for what is to be found within it
             let words: Vec<String> = draw::words_of(&sketch).expect("words").into_iter().map(|w| w.text).collect();
             assert!(!words.iter().any(|w| w.contains("F = ") || w.contains("J = ") || w.contains("M = ")), "{words:?}");
-            assert_eq!(words.iter().any(|w| w.contains('?')), e.sheet.contains('?') && !e.sheet.contains("elbow_moment = \"?"), "{words:?}\n{}", e.sheet);
+            assert_eq!(
+                words.iter().any(|w| w.contains('?')),
+                e.sheet.contains('?') && !e.sheet.contains("elbow_moment = \"?"),
+                "{words:?}\n{}",
+                e.sheet
+            );
         }
     }
 }
@@ -1199,15 +1220,122 @@ fn property_sketches_of_handouts_are_clear() {
 /// The largest value is the largest by size, and both signs are marked.
 #[test]
 fn regression_the_sweep_marks_the_largest_by_size_and_both_signs() {
-    let (p, s) = solved("[posture]\nelbow = \"100 deg\"\nupper_arm = \"150 deg\"\n[[weight]]\namount = \"100 N\"\nat = \"30 cm\"\n[flexor]\nmoment_arm = \"4 cm\"\n[extensor]\nmoment_arm = \"2 cm\"\n");
+    let (p, s) = solved(
+        "[posture]\nelbow = \"100 deg\"\nupper_arm = \"150 deg\"\n[[weight]]\namount = \"100 N\"\nat = \"30 cm\"\n[flexor]\nmoment_arm = \"4 cm\"\n[extensor]\nmoment_arm = \"2 cm\"\n",
+    );
     let [_, page] = pages(&p, &s);
     let moment = page.panels().next().expect("a panel");
     // forearm at elbow + 60°: 3000 cos(60°) straight, -3000 at 120°
-    let of = |words: &str| moment.marks.iter().find(|m| m.text.ends_with(words)).unwrap_or_else(|| panic!("{words}: {:?}", moment.marks)).at;
+    let of =
+        |words: &str| moment.marks.iter().find(|m| m.text.ends_with(words)).unwrap_or_else(|| panic!("{words}: {:?}", moment.marks)).at;
     let (largest, other) = (of("largest"), of("the other way"));
     assert!((largest.0 - 120.0).abs() < 0.3 && (largest.1 + 3000.0).abs() < 0.1, "{largest:?}");
     assert!(other.0 == 0.0 && (other.1 - 1500.0).abs() < 1e-6, "{other:?}");
     assert!(moment.marks.iter().all(|m| m.value.starts_with('\u{2212}') == (m.at.1 < 0.0)));
+}
+
+// ---------------------------------------------------------------- from a recording
+
+/// A still arm in the plane of the paper: elbow at 110°, forearm 20° above the level, 5 kg in the grip; or the forearm turned away from the plane by
+/// an angle about the vertical, the upper arm hanging.
+fn still_arm(dir: &std::path::Path, turned_deg: f64) {
+    let (s, c) = turned_deg.to_radians().sin_cos();
+    let (up, out) = (0.26 * 20_f64.to_radians().sin(), 0.26 * 20_f64.to_radians().cos());
+    let mut csv = String::from("time_s,SJC_x,SJC_y,SJC_z,EJC_x,EJC_y,EJC_z,WJC_x,WJC_y,WJC_z\n");
+    for i in 0..200 {
+        csv += &format!("{:.2},0,1.4,0.2,0,1.1,0.2,{:.9},{:.9},{:.9}\n", f64::from(i) * 0.01, out * c, 1.1 + up, 0.2 + out * s);
+    }
+    std::fs::write(dir.join("still.csv"), csv).unwrap();
+    std::fs::write(
+        dir.join("still.toml"),
+        "[trial]\nid = \"still\"\nsides = [\"right\"]\n[participant]\nid = \"P1\"\nsex = \"female\"\nbody_mass_kg = 62.0\nstature_m = 1.68\n\
+         [model]\nshoulder_centre = { method = \"given\" }\n[markers]\nfile = \"still.csv\"\nlength_unit = \"m\"\nup = \"+y\"\nforward = \"+x\"\n\
+         [filter]\ncutoff_hz = \"none\"\n[[load]]\nkind = \"free-weight\"\nside = \"right\"\nmass_kg = 5.0\n",
+    )
+    .unwrap();
+}
+
+fn from_recording(dir: &std::path::Path, args: &[&str]) -> (Value, String) {
+    let out = armload().current_dir(dir).args(["statics", "--json", "--no-plots", "--out", "here"]).args(args).output().unwrap();
+    let stderr = String::from_utf8_lossy(&out.stderr).into_owned();
+    assert_eq!(out.status.code(), Some(0), "{stderr}");
+    (serde_json::from_slice(&out.stdout).unwrap(), stderr)
+}
+
+/// At rest in the plane a hand calculation is the recording, up to the digits it was set with (half a millimetre, half a tenth of a degree).
+#[test]
+fn cross_a_still_arm_by_hand_is_the_recording() {
+    /// N·m: 58 N times half a millimetre and their lever times 0.05°, twice over.
+    const SET_IN_MILLIMETRES: f64 = 0.06;
+    /// N·m: differences of coordinates written with nine digits.
+    const REST: f64 = 1e-5;
+    let dir = tempfile::tempdir().unwrap();
+    still_arm(dir.path(), 0.0);
+    let (json, _) = from_recording(dir.path(), &["--from", "still.toml", "--at", "1.0"]);
+    let r = &json["recorded"];
+    let of = |v: &Value, k: &str| v[k].as_f64().unwrap_or_else(|| panic!("{k}: {v}"));
+    assert!(of(r, "by_hand_n_m") > 8.0);
+    let parts = &r["recorded_minus_by_hand"];
+    assert!(of(parts, "rounding_n_m").abs() < SET_IN_MILLIMETRES, "{parts}");
+    for name in ["off_the_line_n_m", "projection_n_m", "motion_n_m"] {
+        assert!(of(parts, name).abs() < REST, "{name}: {parts}");
+    }
+    // the problem's answer is what is said to be by hand, and its sheet can be worked again
+    near(value(&json["values_si"], "elbow_moment"), of(r, "by_hand_n_m"), ROUNDING);
+    let again = std::fs::read_to_string(dir.path().join("here/problem.toml")).unwrap();
+    near(solved(&again).1.setting.elbow_moment(), of(r, "by_hand_n_m"), ROUNDING);
+    let (p, _) = solved(&again);
+    assert!((p.setting.forearm.to_degrees() - 20.0).abs() < 0.06 && (p.setting.elbow().to_degrees() - 110.0).abs() < 0.06);
+    let page = std::fs::read_to_string(dir.path().join("here/solution.md")).unwrap();
+    assert!(page.contains("## Beside the recording") && page.contains("not a diagnosis"));
+}
+
+/// Out of the plane and in motion: the parts are of the size that they should have, and add up to the difference.
+#[test]
+fn cross_parts_add_up_to_the_difference() {
+    let of = |v: &Value, k: &str| v[k].as_f64().unwrap_or_else(|| panic!("{k}: {v}"));
+    let check = |json: &Value| {
+        let r = &json["recorded"];
+        let sum: f64 = r["recorded_minus_by_hand"].as_object().unwrap().values().map(|v| v.as_f64().unwrap()).sum();
+        near(of(r, "by_hand_n_m") + sum, of(r, "recorded_n_m"), SEARCHED);
+        near(of(r, "recorded_n_m") - of(&r["recorded_minus_by_hand"], "motion_n_m"), of(r, "at_rest_n_m"), SEARCHED);
+        sum
+    };
+    let dir = tempfile::tempdir().unwrap();
+    still_arm(dir.path(), 30.0);
+    let (json, _) = from_recording(dir.path(), &["--from", "still.toml", "--at", "1.0"]);
+    check(&json);
+    let engine = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/engine/curl.toml");
+    let (json, _) = from_recording(dir.path(), &["--from", engine.to_str().unwrap(), "--at", "1.0"]);
+    check(&json);
+    // the recorded moment is that of the same instant in the dynamic half
+    let out = armload().current_dir(dir.path()).args(["moments", engine.to_str().unwrap(), "--explain", "1.0", "--json"]).output().unwrap();
+    let explained: Value = serde_json::from_slice(&out.stdout).unwrap();
+    let arms = explained["explanation"]["arms"].as_array().unwrap();
+    let arm = arms.iter().find(|a| a["side"] == json["recorded"]["side"]).unwrap();
+    let elbow = arm["joints"].as_array().unwrap().iter().find(|j| j["joint"] == "elbow").unwrap();
+    near(of(&elbow["sum"], "about_axis_n_m"), of(&json["recorded"], "recorded_n_m"), ROUNDING);
+}
+
+#[test]
+fn cli_from_a_recording_is_refused_with_place_and_hint() {
+    let dir = tempfile::tempdir().unwrap();
+    still_arm(dir.path(), 0.0);
+    let cases: &[(&[&str], i32, &[&str])] = &[
+        (&["--from", "still.toml", "--at", "9"], 1, &["--at 9", "1.990"]),
+        (&["--from", "still.toml", "--at", "1", "--side", "left"], 1, &["--side left", "right"]),
+        (&["--from", "absent.toml", "--at", "1"], 1, &["absent.toml"]),
+        (&["--from", "still.toml"], 2, &["--at"]),
+        (&["--from", "still.toml", "--at", "1", "--flexor", "3 cm"], 2, &["--flexor"]),
+    ];
+    for (args, status, words) in cases {
+        let out = armload().current_dir(dir.path()).arg("statics").args(*args).output().unwrap();
+        let stderr = String::from_utf8_lossy(&out.stderr).into_owned();
+        assert_eq!(out.status.code(), Some(*status), "{args:?}: {stderr}");
+        for word in *words {
+            assert!(stderr.contains(word), "{args:?}: {word:?} is missing in\n{stderr}");
+        }
+    }
 }
 
 // ---------------------------------------------------------------- practice
@@ -1222,7 +1350,11 @@ fn cli_practice_is_reproducible_and_seeds_differ() {
         assert!(text.contains(word), "{word}");
     }
     let dir = tempfile::tempdir().unwrap();
-    let out = armload().current_dir(dir.path()).args(["statics", "--practice", "4", "--level", "2", "--out", "handout", "--no-plots"]).output().unwrap();
+    let out = armload()
+        .current_dir(dir.path())
+        .args(["statics", "--practice", "4", "--level", "2", "--out", "handout", "--no-plots"])
+        .output()
+        .unwrap();
     assert_eq!(out.status.code(), Some(0));
     let problems = std::fs::read_to_string(dir.path().join("handout/problems.md")).unwrap();
     let answers = std::fs::read_to_string(dir.path().join("handout/answers.md")).unwrap();

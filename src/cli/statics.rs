@@ -5,10 +5,10 @@
 
 use super::say::Talk;
 use super::{CAUTIONS, Failure};
+use crate::estimate::{self, Beside};
 use crate::ground::place::Place;
 use crate::report::{self, WriteError, aside, draw};
 use crate::sheet::tree::{self, Node, Value};
-use crate::estimate::{self, Beside};
 use crate::statics::practice::System;
 use crate::statics::problem::{Problem, empty_sheet, read_sheet, split_list};
 use crate::statics::{StaticsError, practice, render, sweep, worked};
@@ -289,8 +289,7 @@ fn push(root: &mut Node, list: &str, place: &Place, keys: Vec<(&str, Node)>) {
     let entry: BTreeMap<String, (Place, Node)> = keys.into_iter().map(|(k, n)| (k.to_owned(), (place.clone(), n))).collect();
     let entry = Node { place: place.clone(), value: Value::Table(entry) };
     let Value::Table(t) = &mut root.value else { return };
-    let held =
-        t.entry(list.to_owned()).or_insert_with(|| (place.clone(), Node { place: place.clone(), value: Value::List(Vec::new()) }));
+    let held = t.entry(list.to_owned()).or_insert_with(|| (place.clone(), Node { place: place.clone(), value: Value::List(Vec::new()) }));
     // what is neither is refused by the reader, with its place
     match &mut held.1.value {
         Value::List(l) => l.push(entry),
@@ -453,10 +452,7 @@ fn run_practice(count: usize, args: &Args, talk: &Talk) -> Result<(), Failure> {
                 }
             }
             let drawn = if pictures { ", a picture of each problem and of each free body" } else { "" };
-            talk.line(&format!(
-                "Written to {}: problems.md for the class, answers.md with key and worked solutions{drawn}",
-                dir.display()
-            ));
+            talk.line(&format!("Written to {}: problems.md for the class, answers.md with key and worked solutions{drawn}", dir.display()));
         }
     }
     Ok(())

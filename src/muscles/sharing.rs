@@ -13,7 +13,11 @@ pub struct CrossSection {
 
 /// Cross-sections of the muscles that a sheet can name.
 pub static CROSS_SECTIONS: [CrossSection; 4] = [
-    CrossSection { name: "biceps", area_cm2: 4.6, source: "long head 2.5 and short head 2.1, An et al. (1981) J Biomech 14:659-669, from memory" },
+    CrossSection {
+        name: "biceps",
+        area_cm2: 4.6,
+        source: "long head 2.5 and short head 2.1, An et al. (1981) J Biomech 14:659-669, from memory",
+    },
     CrossSection { name: "brachialis", area_cm2: 7.0, source: "An et al. (1981) J Biomech 14:659-669, from memory" },
     CrossSection { name: "brachioradialis", area_cm2: 1.5, source: "An et al. (1981) J Biomech 14:659-669, from memory" },
     CrossSection { name: "triceps", area_cm2: 14.9, source: "all heads, Murray, Buchanan & Delp (2000) J Biomech 33:943-952, abstract" },

@@ -116,7 +116,15 @@ fn forearm_forces(p: &Problem, s: &Setting) -> Vec<Force> {
                 if let (Some(l), Some(at)) = (s.lever_of(m), s.attachment(m)) {
                     let vector = [forces[i] * l.direction[0], forces[i] * l.direction[1]];
                     let what = p.muscles[i].name.clone();
-                    all.push(Force { symbol: muscle_symbol(s, "F", i), what, at, vector, ink: Ink::Second, lever: l.moment_arm, hangs: false });
+                    all.push(Force {
+                        symbol: muscle_symbol(s, "F", i),
+                        what,
+                        at,
+                        vector,
+                        ink: Ink::Second,
+                        lever: l.moment_arm,
+                        hangs: false,
+                    });
                 }
             }
             all.push(joint("J", "joint, bone on bone", j));
@@ -248,7 +256,8 @@ impl Part {
         let rows = groups
             .into_iter()
             .map(|(lever, at, symbols)| {
-                let which = if symbols.len() > 2 { format!("{}…{}", symbols[0], symbols[symbols.len() - 1]) } else { symbols.join(" = ") };
+                let which =
+                    if symbols.len() > 2 { format!("{}…{}", symbols[0], symbols[symbols.len() - 1]) } else { symbols.join(" = ") };
                 (at, format!("{which} = {}", names.length(lever)))
             })
             .collect();
@@ -257,8 +266,7 @@ impl Part {
     fn draw_scales(&self, d: &mut Drawing, p: &Problem) {
         let longest = self.forces.iter().map(Force::size).fold(0.0, f64::max);
         let length = round_below(p.units.length.of_si(200.0 / d.scale));
-        let mut bars =
-            vec![(p.units.length.si * length * d.scale, format!("{} of length", with_unit(&sig(length, 3), &p.units.length)))];
+        let mut bars = vec![(p.units.length.si * length * d.scale, format!("{} of length", with_unit(&sig(length, 3), &p.units.length)))];
         if longest > 0.0 {
             let force = round_below(p.units.force.of_si(longest * 0.6));
             let px = p.units.force.si * force * self.arrow * d.scale;
@@ -622,7 +630,12 @@ fn sketch_load(d: &mut Drawing, p: &Problem, s: &Setting, i: usize, on: Link) ->
         _ => String::new(),
     };
     let side = if on == Link::UpperArm { PI } else { 0.0 };
-    (format!("{}: {amount}{pull}", shortened(&w.name, NAME)), vec![tip, [0.5 * (at[0] + tip[0]), 0.5 * (at[1] + tip[1])]], side, Ink::Strong)
+    (
+        format!("{}: {amount}{pull}", shortened(&w.name, NAME)),
+        vec![tip, [0.5 * (at[0] + tip[0]), 0.5 * (at[1] + tip[1])]],
+        side,
+        Ink::Strong,
+    )
 }
 
 fn sketch_muscle(d: &mut Drawing, p: &Problem, s: &Setting, i: usize) -> Vec<(String, Vec<Plane>, f64, Ink)> {

@@ -261,7 +261,8 @@ impl Drawing {
             for (k, p) in near.points.iter().enumerate() {
                 for turn in 0..DIRECTIONS {
                     // from the preferred direction to both sides
-                    let off = std::f64::consts::TAU / DIRECTIONS as f64 * (turn.div_ceil(2) as f64) * if turn % 2 == 0 { 1.0 } else { -1.0 };
+                    let off =
+                        std::f64::consts::TAU / DIRECTIONS as f64 * (turn.div_ceil(2) as f64) * if turn % 2 == 0 { 1.0 } else { -1.0 };
                     let (sin, cos) = (near.towards + off).sin_cos();
                     let centre = [
                         p[0] + gap * cos + 0.5 * w * (1.6 * cos).clamp(-1.0, 1.0),
@@ -271,7 +272,8 @@ impl Drawing {
                     if best.as_ref().is_some_and(|b| b.0 <= cost) {
                         continue;
                     }
-                    let space = Space { x0: centre[0] - 0.5 * w, x1: centre[0] + 0.5 * w, y0: centre[1] - 0.5 * h, y1: centre[1] + 0.5 * h };
+                    let space =
+                        Space { x0: centre[0] - 0.5 * w, x1: centre[0] + 0.5 * w, y0: centre[1] - 0.5 * h, y1: centre[1] + 0.5 * h };
                     if !self.is_free(&space) {
                         continue;
                     }
@@ -396,7 +398,9 @@ mod tests {
     fn oracle_a_line_through_a_box_is_found() {
         let b = Space { x0: 0.0, y0: 0.0, x1: 10.0, y1: 4.0 };
         assert!(b.is_crossed([-5.0, 2.0], [15.0, 2.0]) && b.is_crossed([5.0, -9.0], [5.0, 9.0]) && b.is_crossed([1.0, 1.0], [2.0, 2.0]));
-        assert!(!b.is_crossed([-5.0, 5.0], [15.0, 5.0]) && !b.is_crossed([-5.0, 2.0], [-1.0, 2.0]) && !b.is_crossed([9.0, 8.0], [16.0, 1.0]));
+        assert!(
+            !b.is_crossed([-5.0, 5.0], [15.0, 5.0]) && !b.is_crossed([-5.0, 2.0], [-1.0, 2.0]) && !b.is_crossed([9.0, 8.0], [16.0, 1.0])
+        );
     }
 
     #[test]

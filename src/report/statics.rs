@@ -31,8 +31,7 @@ struct Curve<'a> {
 }
 
 fn panel(sweep: &Sweep, c: &Curve<'_>, last: bool) -> Panel {
-    let values: Vec<(f64, f64)> =
-        sweep.points.iter().map(|p| (p.flexion_deg, (c.of)(p).map_or(f64::NAN, |x| c.unit.of_si(x)))).collect();
+    let values: Vec<(f64, f64)> = sweep.points.iter().map(|p| (p.flexion_deg, (c.of)(p).map_or(f64::NAN, |x| c.unit.of_si(x)))).collect();
     let clipped = values.iter().map(|v| c.top.map_or(v.1, |t| v.1.min(c.unit.of_si(t))));
     let ends = (sweep.points.first().map_or(0.0, |p| p.flexion_deg), sweep.points.last().map_or(150.0, |p| p.flexion_deg));
     let mut x = Axis::new("elbow flexion, ° (0 = straight)", ends);
@@ -124,8 +123,14 @@ pub fn page(p: &Problem, sweep: &Sweep, w: &Worked) -> Page {
     let forces: Vec<_> = (0..sweep.names.len()).map(|i| move |x: &Point| x.force(i)).collect();
     let arms: Vec<_> = (0..sweep.names.len()).map(|i| move |x: &Point| x.arms.get(i).copied().flatten()).collect();
     let moment_axis = |what: &str| format!("{} (+ {what})", u.moment.symbol);
-    let mut curves =
-        vec![Curve { name: "Net elbow moment".into(), axis: moment_axis("flexes"), unit: &u.moment, ink: Ink::Strong, of: &elbow, top: None }];
+    let mut curves = vec![Curve {
+        name: "Net elbow moment".into(),
+        axis: moment_axis("flexes"),
+        unit: &u.moment,
+        ink: Ink::Strong,
+        of: &elbow,
+        top: None,
+    }];
     if sweep.own.shoulder_moment.is_some() {
         let (name, axis) = ("Net shoulder moment".into(), moment_axis("raises forwards"));
         curves.push(Curve { name, axis, unit: &u.moment, ink: Ink::Fourth, of: &shoulder, top: None });
@@ -150,7 +155,9 @@ pub fn page(p: &Problem, sweep: &Sweep, w: &Worked) -> Page {
             first.notes.push(format!("Forces are left out where the lever is under {} mm.", SHORTEST_ARM_SWEPT_M * 1000.0));
         }
         if sweep.other_side_missing {
-            first.notes.push("Forces are left out where the other side of the elbow would have to hold: the problem has no muscle there.".into());
+            first
+                .notes
+                .push("Forces are left out where the other side of the elbow would have to hold: the problem has no muscle there.".into());
         }
     }
     let posture = format!(

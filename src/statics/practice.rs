@@ -3,8 +3,8 @@
 use super::StaticsError;
 use super::problem::{Problem, Solution};
 use super::quantity::{placed, places, typeset};
+use super::render;
 use super::worked::{self, Worked};
-use super::{quantity, render};
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{Rng, SeedableRng};
 use std::fmt::Write;
@@ -439,9 +439,8 @@ pub fn sheet(count: usize, seed: u64, level: Option<u8>, system: System) -> Resu
 /// Hyphens between words stay; a minus before a number is one.
 fn typeset_prose(text: &str) -> String {
     let chars: Vec<char> = text.chars().collect();
-    let minus = |i: usize| {
-        chars[i] == '-' && chars.get(i + 1).is_some_and(char::is_ascii_digit) && (i == 0 || !chars[i - 1].is_alphanumeric())
-    };
+    let minus =
+        |i: usize| chars[i] == '-' && chars.get(i + 1).is_some_and(char::is_ascii_digit) && (i == 0 || !chars[i - 1].is_alphanumeric());
     (0..chars.len()).map(|i| if minus(i) { typeset("-") } else { chars[i].to_string() }).collect()
 }
 
@@ -473,16 +472,13 @@ pub fn problems(all: &[Exercise], seed: u64, system: System, pictures: bool) -> 
     out
 }
 
-/// The value of an asked answer, to three figures.
+/// The values of the asked answers, rounded as in the solution: forces add up as printed.
 fn key_line(e: &Exercise) -> String {
     let answers = e.asked.iter().filter_map(|name| e.worked.answers.iter().find(|a| a.name == *name));
     answers
         .map(|a| {
-            let unit = quantity::unit(&a.stated.unit);
-            let number = typeset(&quantity::rounded(a.stated.value, 3));
-            let value = unit.map_or(number.clone(), |u| quantity::with_unit(&number, &u));
             let what = a.what.split(" (").next().unwrap_or("");
-            format!("{what} {} = {value}", a.stated.symbol)
+            format!("{what} {} = {}", a.stated.symbol, a.rounded)
         })
         .collect::<Vec<_>>()
         .join("; ")
@@ -491,7 +487,10 @@ fn key_line(e: &Exercise) -> String {
 /// What the teacher keeps: key and worked solutions; with pictures the free body of each.
 pub fn answers(all: &[Exercise], seed: u64, system: System, pictures: bool) -> String {
     let mut out = format!("# Answer key\n\nSheet {seed}, {} problem{}, ", all.len(), if all.len() == 1 { "" } else { "s" });
-    out += &format!("{}. Key to three figures.\n\n", system.gravity_words());
+    out += &format!(
+        "{}. Forces stand at one decimal place, so that they add up as printed; three figures are enough of a student.\n\n",
+        system.gravity_words()
+    );
     for (i, e) in all.iter().enumerate() {
         out += &format!("{}. {}\n", i + 1, key_line(e));
     }

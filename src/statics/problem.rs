@@ -331,7 +331,11 @@ impl Problem {
 
         let (unknown, answer_unit) = choose_unknown(&reading.marks, find, &posture, &muscles, &targets, &place)?;
         if targets.len() > 1 {
-            return Err(StaticsError::TwoTargets { place: targets[1].3.clone(), first: targets[0].0.clone(), second: targets[1].0.clone() });
+            return Err(StaticsError::TwoTargets {
+                place: targets[1].3.clone(),
+                first: targets[0].0.clone(),
+                second: targets[1].0.clone(),
+            });
         }
         let target = targets.pop().map(|(_, t, q, _)| (t, q));
         let moves_elbow = matches!(unknown, Unknown::Angle { held, .. } if held != Angle::UpperArm);
@@ -495,7 +499,13 @@ fn moment(k: &Keys, key: &str, reading: &mut Reading) -> Result<Option<Quantity>
 }
 
 /// A length above zero, or a mark.
-fn length_or_mark(k: &Keys, key: &str, limit_m: f64, what: MarkOf, reading: &mut Reading) -> Result<Option<Option<Quantity>>, StaticsError> {
+fn length_or_mark(
+    k: &Keys,
+    key: &str,
+    limit_m: f64,
+    what: MarkOf,
+    reading: &mut Reading,
+) -> Result<Option<Option<Quantity>>, StaticsError> {
     if let Some(Written::Unknown(unit)) = written(k, key, &[Dimension::Length])? {
         reading.marks.push(Mark { key: k.path_of(key), place: k.place_of(key), what, unit });
         return Ok(Some(None));
@@ -677,12 +687,7 @@ fn read_pull(k: &Keys, index: usize, reading: &mut Reading) -> Result<PullGiven,
             PullGiven::Along(Some(q))
         }
         (Some(Written::Unknown(unit)), None) => {
-            reading.marks.push(Mark {
-                key: k.path_of("direction"),
-                place: k.place_of("direction"),
-                what: MarkOf::Direction(index),
-                unit,
-            });
+            reading.marks.push(Mark { key: k.path_of("direction"), place: k.place_of("direction"), what: MarkOf::Direction(index), unit });
             PullGiven::Along(None)
         }
         (None, None) => PullGiven::Hangs,
@@ -838,7 +843,10 @@ fn read_muscle(k: &Keys, acts: Acts, index: usize, alone: bool, reading: &mut Re
         return Err(k
             .missing(
                 "area",
-                &format!("the cross-section, like \"7 cm²\", by which several muscles share; or a name with a published one: {}", names.join(", ")),
+                &format!(
+                    "the cross-section, like \"7 cm²\", by which several muscles share; or a name with a published one: {}",
+                    names.join(", ")
+                ),
             )
             .into());
     }
@@ -1149,7 +1157,10 @@ fn choose_unknown(
                 [(_, t, ..)] if t.acts() == Some(acts) => Ok((unknown, mark.unit.clone())),
                 [(key, _, _, p), ..] => Err(StaticsError::Incomplete {
                     place: p.clone(),
-                    what: format!("'{key}' does not settle '{}': the moment follows from the loads, and only the muscle's force is left to give", mark.key),
+                    what: format!(
+                        "'{key}' does not settle '{}': the moment follows from the loads, and only the muscle's force is left to give",
+                        mark.key
+                    ),
                     hint: format!("give the {0}'s force: {0}.force (--{0}-force)", acts.words()),
                 }),
             };
@@ -1190,7 +1201,11 @@ pub fn is_pound_inch(unit: &Unit) -> bool {
 /// a moment is never a pound-force times a metre or a newton times an inch.
 fn choose_units(weights: &[Weight], muscles: &[MuscleGiven], target: Option<&Quantity>, answer: Option<&Unit>) -> Units {
     let amounts = weights.iter().filter(|w| w.source.is_none()).filter_map(|w| w.amount.as_ref().or(w.table.first().map(|r| &r.1)));
-    let first = amounts.chain(target).map(|q| &q.unit).chain(answer).find(|u| matches!(u.dimension, Dimension::Mass | Dimension::Force | Dimension::Moment));
+    let first = amounts
+        .chain(target)
+        .map(|q| &q.unit)
+        .chain(answer)
+        .find(|u| matches!(u.dimension, Dimension::Mass | Dimension::Force | Dimension::Moment));
     let pounds = |u: &Unit| is_pound_inch(u) || (u.dimension == Dimension::Moment && u.symbol.starts_with("lbf"));
     let lengths = || {
         let of_muscles = muscles.iter().filter_map(|m| match &m.lever {

@@ -212,17 +212,8 @@ pub fn typeset(number: &str) -> String {
 }
 
 /// Fractions that have a sign of their own.
-const FRACTIONS: [(char, f64); 9] = [
-    ('½', 0.5),
-    ('¼', 0.25),
-    ('¾', 0.75),
-    ('⅓', 1.0 / 3.0),
-    ('⅔', 2.0 / 3.0),
-    ('⅛', 0.125),
-    ('⅜', 0.375),
-    ('⅝', 0.625),
-    ('⅞', 0.875),
-];
+const FRACTIONS: [(char, f64); 9] =
+    [('½', 0.5), ('¼', 0.25), ('¾', 0.75), ('⅓', 1.0 / 3.0), ('⅔', 2.0 / 3.0), ('⅛', 0.125), ('⅜', 0.375), ('⅝', 0.625), ('⅞', 0.875)];
 
 /// A number at the start of a text: its value, its digits as they are to be printed, whether it is a fraction, and the rest of the text.
 ///
@@ -450,7 +441,10 @@ mod tests {
         for t in ["½ kg", "0.5kg", "1/2 kg", "500 g"] {
             assert_eq!(known(t, Dimension::Mass), 0.5, "{t}");
         }
-        assert_eq!([known("2½ kg", Dimension::Mass), known("1 3/4 kg", Dimension::Mass), known("-½ kg", Dimension::Mass)], [2.5, 1.75, -0.5]);
+        assert_eq!(
+            [known("2½ kg", Dimension::Mass), known("1 3/4 kg", Dimension::Mass), known("-½ kg", Dimension::Mass)],
+            [2.5, 1.75, -0.5]
+        );
         for t in ["5 ft 7 in", "5ft7in", "5'7\"", "67 in", "5 feet 7 inches"] {
             assert!((known(t, Dimension::Length) - 67.0 * 0.0254).abs() < 1e-15, "{t}");
         }

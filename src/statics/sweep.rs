@@ -84,7 +84,10 @@ pub fn sweep(s: &Setting, names: &[String]) -> Sweep {
     let points: Vec<Point> = settings.iter().map(point).collect();
     let missing = |other_side: bool| {
         !s.muscles.is_empty()
-            && settings.iter().zip(&points).any(|(s, p)| p.forces.is_none() && p.elbow_moment.is_some() && s.at_work().is_empty() == other_side)
+            && settings
+                .iter()
+                .zip(&points)
+                .any(|(s, p)| p.forces.is_none() && p.elbow_moment.is_some() && s.at_work().is_empty() == other_side)
     };
     let of_side = |acts: Acts| s.muscles.iter().filter(|m| m.acts == acts).count();
     let names = s

@@ -613,7 +613,11 @@ fn conventions(pen: &Pen) -> Vec<String> {
         None => {}
     }
     if p.upper_arm_length.is_some() {
-        let x = if pen.s.all_hang() { "X are horizontal distances from the shoulder, + in front of it." } else { "X are levers about the shoulder." };
+        let x = if pen.s.all_hang() {
+            "X are horizontal distances from the shoulder, + in front of it."
+        } else {
+            "X are levers about the shoulder."
+        };
         all.push(format!("For the shoulder the whole arm is cut free there; {x}"));
     }
     all
@@ -716,12 +720,9 @@ fn levers_step(pen: &Pen, shoulder: bool) -> Step {
             lines.push(match (shoulder, w.on) {
                 (false, _) => pen.line(format!("x{n} = d{n}·cos θ"), format!("{d} × {cos}"), x, u),
                 (true, Link::UpperArm) => pen.line(format!("X{n} = d{n}·sin φ"), format!("{d} × {sin}"), x, u),
-                (true, Link::Forearm) => pen.line(
-                    format!("X{n} = L·sin φ + d{n}·cos θ"),
-                    format!("{} × {sin} + {d} × {cos}", pen.length(length)),
-                    x,
-                    u,
-                ),
+                (true, Link::Forearm) => {
+                    pen.line(format!("X{n} = L·sin φ + d{n}·cos θ"), format!("{} × {sin} + {d} × {cos}", pen.length(length)), x, u)
+                }
             });
             continue;
         }
@@ -975,12 +976,8 @@ fn search_step(pen: &Pen, solution: &Solution) -> Step {
         Unknown::Distance(i) => s.weights[i].at,
         _ => f64::NAN,
     };
-    let line = pen.line(
-        format!("{symbol} = where the {} is {}", target.words(), given.text()),
-        "by trial, bracketed and halved",
-        of(pen.s),
-        unit,
-    );
+    let line =
+        pen.line(format!("{symbol} = where the {} is {}", target.words(), given.text()), "by trial, bracketed and halved", of(pen.s), unit);
     let mut notes = vec!["Every value within reach was searched; the steps below check this one.".to_owned()];
     if !solution.others.is_empty() {
         let others: Vec<String> = solution.others.iter().map(|o| pen.in_unit(of(o), unit)).collect();
@@ -994,9 +991,8 @@ fn angle_step(pen: &Pen, which: Angle, solution: &Solution) -> Step {
     let Some((target, given)) = &p.target else { return step("", vec![], vec![]) };
     let mut lines = Vec::new();
     let mut notes = Vec::new();
-    let constant_arm = s.lead().is_some_and(|m| {
-        matches!(m.course, Course::MomentArm(..) | Course::Insertion(_, super::balance::Line::ToForearm(_)))
-    });
+    let constant_arm =
+        s.lead().is_some_and(|m| matches!(m.course, Course::MomentArm(..) | Course::Insertion(_, super::balance::Line::ToForearm(_))));
     let closed = s.all_hang()
         && s.weights.iter().all(|w| w.table.is_none())
         && match target {
@@ -1105,7 +1101,12 @@ fn force_step(pen: &Pen, pulling: &[(usize, f64, Lever)]) -> Step {
             format!("Force of the {}", p.muscles[*i].name),
             vec![
                 pen.only(balance),
-                pen.line(format!("F = {size} / r"), format!("{} / {}", pen.moment(moment.abs()), pen.length(l.moment_arm)), *f, &p.units.force),
+                pen.line(
+                    format!("F = {size} / r"),
+                    format!("{} / {}", pen.moment(moment.abs()), pen.length(l.moment_arm)),
+                    *f,
+                    &p.units.force,
+                ),
             ],
             vec![format!("All {side} together as one; what an antagonist adds is left out.")],
         );
@@ -1175,7 +1176,12 @@ fn joint_step(pen: &Pen, pulling: &[(usize, f64, Lever)]) -> Step {
     for (i, f, l) in pulling {
         let psi = l.direction[1].atan2(l.direction[0]);
         let (symbol, force) = (pen.muscle("ψ", *i), pen.muscle("F", *i));
-        lines.push(pen.line(format!("{symbol} = direction of the pull of the {}, from the horizontal", p.muscles[*i].name), "", psi, &DEGREE));
+        lines.push(pen.line(
+            format!("{symbol} = direction of the pull of the {}, from the horizontal", p.muscles[*i].name),
+            "",
+            psi,
+            &DEGREE,
+        ));
         sx.push(format!("− {force}·cos {symbol}"));
         nx.push(format!("− {} × cos {}", pen.force(*f), pen.trig(psi)));
         sy.push(format!("− {force}·sin {symbol}"));
@@ -1232,7 +1238,12 @@ fn lever_step(pen: &Pen, l: &super::balance::LeverSystem) -> Step {
     lines.push(pen.line(format!("x_w = M / {all}"), format!("{} / {}", pen.moment(moment), pen.force(w)), l.load_arm, &p.units.length));
     let (r, total) = if several { ("r_all", "ΣF") } else { ("r", "F") };
     if several {
-        lines.push(pen.line(format!("r_all = {sign}M / ΣF"), format!("{} / {}", pen.moment(moment.abs()), pen.force(f)), l.effort_arm, &p.units.length));
+        lines.push(pen.line(
+            format!("r_all = {sign}M / ΣF"),
+            format!("{} / {}", pen.moment(moment.abs()), pen.force(f)),
+            l.effort_arm,
+            &p.units.length,
+        ));
     }
     lines.push(pen.bare(
         &format!("MA = {r} / {}", if sign.is_empty() { "x_w" } else { "(−x_w)" }),
@@ -1240,7 +1251,8 @@ fn lever_step(pen: &Pen, l: &super::balance::LeverSystem) -> Step {
         l.mechanical_advantage,
     ));
     lines.push(pen.bare(&format!("{total} / {all} = "), format!("{} / {}", pen.force(f), pen.force(w)), l.force_ratio));
-    let class = l.class.map_or("No class of lever is named where a load does not hang.".to_owned(), |c| format!("A lever of the {}.", c.words()));
+    let class =
+        l.class.map_or("No class of lever is named where a load does not hang.".to_owned(), |c| format!("A lever of the {}.", c.words()));
     step("The elbow as a lever", lines, vec![format!("{class} x_w is the lever of all loads together; MA is the mechanical advantage.")])
 }
 
@@ -1482,7 +1494,8 @@ fn joint_words(pen: &Pen) -> Option<String> {
         x => format!("pulled apart with {} along the forearm", pen.force_rounded(-x)),
     };
     let side = if across > 0.0 { "flexor" } else { "extensor" };
-    let across_words = format!("{} across it, where the upper arm pushes the forearm towards its {side} side", pen.force_rounded(across.abs()));
+    let across_words =
+        format!("{} across it, where the upper arm pushes the forearm towards its {side} side", pen.force_rounded(across.abs()));
     Some(match (along.abs() > SMALL * size, across.abs() > SMALL * size) {
         (true, true) => format!("the joint is {}, and loaded with {across_words}", along_words(along)),
         (true, false) => format!("the joint is {}", along_words(along)),
@@ -1510,7 +1523,9 @@ fn hold_words(pen: &Pen) -> String {
     let because = if several { because.replace("its lever is", "their levers are") } else { because.to_owned() };
     let because = because.replace("are the longer one", "are the longer ones");
     let forces = match pulling.as_slice() {
-        [(_, f, _)] => format!("the {side} pulls with {} at a lever of {}", pen.force_rounded(*f), pen.short(l.effort_arm, &p.units.length)),
+        [(_, f, _)] => {
+            format!("the {side} pulls with {} at a lever of {}", pen.force_rounded(*f), pen.short(l.effort_arm, &p.units.length))
+        }
         several => {
             let each: Vec<String> =
                 several.iter().map(|(i, f, _)| format!("the {} with {}", p.muscles[*i].name, pen.force_rounded(*f))).collect();
@@ -1542,7 +1557,15 @@ fn meaning(pen: &Pen, solution: &Solution) -> String {
         Unknown::NetMoment => {
             let m = s.elbow_moment();
             let side = s.side_at_work();
-            let size = pen.answer("", "", "M", m.abs(), &p.answer_unit.clone().filter(|x| x.dimension == Dimension::Moment).unwrap_or(p.units.moment.clone())).rounded;
+            let size = pen
+                .answer(
+                    "",
+                    "",
+                    "M",
+                    m.abs(),
+                    &p.answer_unit.clone().filter(|x| x.dimension == Dimension::Moment).unwrap_or(p.units.moment.clone()),
+                )
+                .rounded;
             let mut text = if m.abs() < 1e-9 {
                 "Nothing turns the elbow in this posture: no net moment is needed there.".to_owned()
             } else if side == Acts::Flexes {
@@ -1561,7 +1584,9 @@ fn meaning(pen: &Pen, solution: &Solution) -> String {
             if s.at_work().is_empty() && !p.muscles.is_empty() {
                 let (has, flag, arm) =
                     if side == Acts::Extends { ("a flexor", "extensor", "2 cm") } else { ("an extensor", "flexor", "4 cm") };
-                text += &format!(" The problem has only {has}, which has nothing to pull here; give the {flag} for its force and the joint's: --{flag} \"{arm}\".");
+                text += &format!(
+                    " The problem has only {has}, which has nothing to pull here; give the {flag} for its force and the joint's: --{flag} \"{arm}\"."
+                );
             }
             text
         }
@@ -1579,17 +1604,32 @@ fn meaning(pen: &Pen, solution: &Solution) -> String {
             format!("With \"{}\" {} from its joint the balance takes exactly {target}.", p.weights[i].name, every("distance"))
         }
         Unknown::Direction(i) => {
-            format!("With \"{}\" pulling at {} from straight forwards the balance takes exactly {target}.", p.weights[i].name, every("direction"))
+            format!(
+                "With \"{}\" pulling at {} from straight forwards the balance takes exactly {target}.",
+                p.weights[i].name,
+                every("direction")
+            )
         }
         Unknown::Angle { which, .. } => {
-            format!("At {} {} of {} the balance takes exactly {target}.", article(which.words()), which.words(), every(&format!("{}_angle", which.key())))
+            format!(
+                "At {} {} of {} the balance takes exactly {target}.",
+                article(which.words()),
+                which.words(),
+                every(&format!("{}_angle", which.key()))
+            )
         }
-        Unknown::MomentArm(i) => format!("With a moment arm of {} the {} holds this by exactly {target}.", get("moment_arm"), p.muscles[i].name),
+        Unknown::MomentArm(i) => {
+            format!("With a moment arm of {} the {} holds this by exactly {target}.", get("moment_arm"), p.muscles[i].name)
+        }
         Unknown::Insertion(i) => {
             format!("Inserted {} from the elbow the {} holds this by exactly {target}.", every("insertion"), p.muscles[i].name)
         }
         Unknown::LineAngle(i) => {
-            format!("With its line of action at {} to the forearm the {} holds this by exactly {target}.", every("line_angle"), p.muscles[i].name)
+            format!(
+                "With its line of action at {} to the forearm the {} holds this by exactly {target}.",
+                every("line_angle"),
+                p.muscles[i].name
+            )
         }
     }
 }
