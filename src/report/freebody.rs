@@ -632,7 +632,7 @@ fn sketch_load(d: &mut Drawing, p: &Problem, s: &Setting, i: usize, on: Link) ->
     let side = if on == Link::UpperArm { PI } else { 0.0 };
     (
         format!("{}: {amount}{pull}", shortened(&w.name, NAME)),
-        vec![tip, [0.5 * (at[0] + tip[0]), 0.5 * (at[1] + tip[1])]],
+        vec![tip, [0.5 * (at[0] + tip[0]), 0.5 * (at[1] + tip[1])], at],
         side,
         Ink::Strong,
     )
@@ -705,6 +705,6 @@ fn sketch_distances(d: &mut Drawing, p: &Problem, s: &Setting, shoulder: Plane, 
         let b = [a[0] - l * up[0], a[1] - l * up[1]];
         d.measured(a, b, Ink::Text);
         let middle = [0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])];
-        words.push((format!("L = {}", q.text()), vec![middle], behind[1].atan2(behind[0]), Ink::Text));
+        words.push((format!("L = {}", q.text()), vec![middle, b, a], behind[1].atan2(behind[0]), Ink::Text));
     }
 }

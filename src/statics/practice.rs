@@ -153,7 +153,7 @@ const THINGS: [&str; 8] = [
     "a stack of atlases",
     "a toolbox",
     "a frame of honeycomb",
-    "a kettle full of water",
+    "a kettle of water",
 ];
 
 /// Text of a problem sheet under construction.
