@@ -36,6 +36,7 @@ pub mod anatomy;
 pub mod capture;
 pub mod cli;
 pub mod demo;
+pub mod estimate;
 pub mod explain;
 pub mod findings;
 pub mod ground;

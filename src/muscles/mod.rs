@@ -1,5 +1,7 @@
 //! Stage 6: what the elbow flexors have to do for a net moment. An estimate on top of an equilibrium fact.
 
+pub mod sharing;
+
 use crate::ground::closest;
 use crate::sheet::SheetError;
 use crate::sheet::keys::Keys;

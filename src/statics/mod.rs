@@ -12,12 +12,14 @@
 //! | elbow flexion ε | 0 = straight; ε = θ + 90° - φ, so any two fix the third |
 //! | distance d of a weight | along its link: from the elbow on the forearm and hand (in line with it), from the shoulder on the upper arm |
 //! | lever x of a weight | horizontal distance from the joint, + in front of it; on the forearm d cos θ |
+//! | load that does not hang | its direction α counts from straight forwards, + upwards; its lever x is the perpendicular distance of its line, + where muscles have to flex (raise): x = d sin(θ - α) |
 //! | net moment M | what muscles must give: internal, acting on the distal segment, about the joint centre; M = Σ W x |
-//! | flexor's line of action | direction of its pull on the forearm; the angle β between it and the forearm is measured at the insertion, on the elbow's side: 90° is square to the forearm, 0° straight towards the elbow |
-//! | flexor's moment arm r | perpendicular distance from the joint to the line of action, + flexes: given, or d sin β, or from insertion and origin by the law of cosines, or a published curve of ε |
-//! | joint force J | bone on bone, acting on the forearm by the upper arm: J = (0, ΣW) - F u |
+//! | muscle's line of action | direction of its pull on the forearm; the angle β between it and the bone towards the elbow is measured at the insertion: 90° is square to the forearm, 0° straight towards the elbow. An extensor is inserted behind the elbow, in line with the forearm |
+//! | muscle's moment arm r | perpendicular distance from the joint to the line of action, + on the muscle's own side: given, or d sin β, or from insertion and origin by the law of cosines, or a published curve of ε |
+//! | which side pulls | flexors where M flexes, extensors where it extends; a muscle never pushes, and the other side rests |
+//! | joint force J | bone on bone, acting on the forearm by the upper arm: J = - (sum of loads) - ΣF u |
 //!
-//! Where a flexor is given by its moment arm (a number or a curve), its pull is taken as parallel to the upper arm unless the problem says otherwise: that decides
+//! Where a muscle is given by its moment arm (a number or a curve), its pull is taken as parallel to the upper arm unless the problem says otherwise: that decides
 //! the direction of the joint force and nothing else.
 //!
 //! [`problem`] reads, [`solve`] finds the one unknown, [`balance`] has the physics, [`worked`] writes the solution, [`render`] prints it, [`sweep`] runs through
@@ -85,7 +87,7 @@ impl Fault for StaticsError {
             }
             StaticsError::NothingUnknown { .. } => "put \"?\" in place of the value to be found".into(),
             StaticsError::NoTarget { .. } => {
-                "give one of: flexor.force (--flexor-force), given.elbow_moment (--elbow-moment), given.shoulder_moment (--shoulder-moment)"
+                "give one of: flexor.force (--flexor-force), extensor.force (--extensor-force), given.elbow_moment (--elbow-moment), given.shoulder_moment (--shoulder-moment); a muscle's own lever follows from its force"
                     .into()
             }
             StaticsError::TwoTargets { .. } => "leave one of them out".into(),

@@ -1,13 +1,14 @@
 //! A problem as a teacher writes it: read from a sheet, every quantity with its unit, one unknown.
 
 use super::StaticsError;
-use super::balance::{Flexor, Line, Link, PointWeight, Setting};
-use super::quantity::{self, CENTIMETRE, DEGREE, Dimension, NEWTON, POUND_FORCE, Quantity, Unit, Written};
-use super::solve::{self, Angle, Target, Unknown};
+use super::balance::{Acts, Course, ForceTable, Joint, Line, Link, Muscle, PointWeight, Pull, Setting, TableOf};
+use super::quantity::{self, CENTIMETRE, DEGREE, Dimension, INCH, NEWTON, POUND_FORCE, Quantity, SQUARE_CENTIMETRE, Unit, Written};
+use super::solve::{self, Angle, NoAnswer, Target, Unknown};
 use crate::anatomy::tables::{self, Part, Row};
 use crate::ground::STANDARD_GRAVITY_M_S2;
 use crate::ground::names::Sex;
 use crate::ground::place::Place;
+use crate::muscles::sharing::{CROSS_SECTIONS, Sharing, cross_section};
 use crate::muscles::{CURVE_RANGE_DEG, CURVE_SOURCE, CURVES};
 use crate::sheet::SheetError;
 use crate::sheet::keys::{Keys, Record};
@@ -24,30 +25,53 @@ const HEAVIEST_N: f64 = 20_000.0;
 /// How far three given angles may be off, rad.
 const ANGLES_AGREE: f64 = 1e-3;
 
-/// A weight of the problem.
+/// Furthest place a line is led to, m.
+const FURTHEST_M: f64 = 10.0;
+
+/// Which way a load pulls, as written.
+#[derive(Clone, Debug)]
+pub enum PullGiven {
+    /// Nothing written: straight down.
+    Hangs,
+    /// A direction from straight forwards; `None` if it is the unknown.
+    Along(Option<Quantity>),
+    /// To a pulley or an anchor: forward and up, from a joint.
+    Towards {
+        /// Forward, up.
+        to: [Quantity; 2],
+        /// Counted from here.
+        from: Joint,
+    },
+}
+
+/// A load of the problem.
 #[derive(Clone, Debug)]
 pub struct Weight {
     /// For people.
     pub name: String,
     /// Which link.
     pub on: Link,
-    /// Mass or force as written; `None` if it is the unknown.
+    /// Mass or force as written; `None` if it is the unknown or follows from a table.
     pub amount: Option<Quantity>,
+    /// Places and forces of a table as written; empty without one.
+    pub table: Vec<(Quantity, Quantity)>,
     /// Distance as written; `None` if it is the unknown.
     pub at: Option<Quantity>,
+    /// Which way it pulls.
+    pub pull: PullGiven,
     /// Where both come from, if not from the problem's author.
     pub source: Option<String>,
 }
 
-/// The flexor as written.
+/// A muscle's lever as written; `None` in place of the unknown.
 #[derive(Clone, Debug)]
-pub enum FlexorGiven {
+pub enum LeverGiven {
     /// Moment arm.
-    MomentArm(Quantity),
+    MomentArm(Option<Quantity>),
     /// Insertion distance; the line is apart.
-    Insertion(Quantity),
+    Insertion(Option<Quantity>),
     /// Insertion and origin.
-    Points(Quantity, Quantity),
+    Points(Option<Quantity>, Quantity),
     /// Name of a curve.
     Curve(&'static str),
 }
@@ -59,10 +83,27 @@ pub enum LineGiven {
     UpperArm,
     /// `"vertical"`
     Vertical,
-    /// An angle to the forearm.
-    ToForearm(Quantity),
+    /// An angle to the forearm; `None` if it is the unknown.
+    ToForearm(Option<Quantity>),
     /// Nothing written; parallel to the upper arm is assumed.
     Assumed,
+}
+
+/// A muscle as written.
+#[derive(Clone, Debug)]
+pub struct MuscleGiven {
+    /// For people.
+    pub name: String,
+    /// What it does.
+    pub acts: Acts,
+    /// Its lever.
+    pub lever: LeverGiven,
+    /// Its line.
+    pub line: LineGiven,
+    /// Cross-section.
+    pub area: Option<Quantity>,
+    /// Where the cross-section comes from, if not from the problem's author.
+    pub area_source: Option<&'static str>,
 }
 
 /// Units in which the solution is written.
@@ -89,8 +130,8 @@ pub struct Problem {
     pub gravity_given: bool,
     /// Weights in the order of [`Setting::weights`].
     pub weights: Vec<Weight>,
-    /// The flexor.
-    pub flexor: Option<(FlexorGiven, LineGiven)>,
+    /// Muscles in the order of [`Setting::muscles`], flexors first.
+    pub muscles: Vec<MuscleGiven>,
     /// Angles as written.
     pub angles: BTreeMap<&'static str, Quantity>,
     /// Length of the upper arm.
@@ -125,6 +166,11 @@ enum MarkOf {
     Weight(usize),
     Distance(usize),
     Angle(Angle),
+    Direction(usize),
+    MomentArm(usize),
+    Insertion(usize),
+    Line(usize),
+    NetMoment,
 }
 
 /// What was read so far.
@@ -179,7 +225,7 @@ impl Problem {
         let mut reading = Reading::default();
 
         let head = root.table("problem")?;
-        let (mut id, mut title, mut find, mut gravity) = (name.to_owned(), None, None, None);
+        let (mut id, mut title, mut find, mut gravity, mut sharing) = (name.to_owned(), None, None, None, None);
         if let Some(k) = head {
             if let Some(given) = k.text("id")? {
                 if given.trim().is_empty() || given.contains(['/', '\\', '\0']) || given == "." || given == ".." {
@@ -189,6 +235,7 @@ impl Problem {
             }
             title = k.text("title")?;
             find = read_find(&k)?;
+            sharing = read_sharing(&k)?;
             gravity = known(&k, "gravity", &[Dimension::Acceleration])?;
             if let Some(g) = &gravity
                 && !(0.1..=100.0).contains(&g.si)
@@ -202,6 +249,7 @@ impl Problem {
             si: STANDARD_GRAVITY_M_S2,
             unit: Dimension::Acceleration.si(),
             digits: STANDARD_GRAVITY_M_S2.to_string(),
+            exact: false,
         });
 
         let participant = root.table("participant")?.map(read_participant).transpose()?;
@@ -225,7 +273,7 @@ impl Problem {
         if weights.is_empty() {
             return Err(StaticsError::Incomplete {
                 place,
-                what: "there is no weight in the problem".into(),
+                what: "there is no load in the problem".into(),
                 hint: "add [[weight]] with amount and at, or --load \"10 kg at 30 cm\"".into(),
             });
         }
@@ -237,35 +285,32 @@ impl Problem {
             });
         }
 
-        let flexor_keys = root.table("flexor")?;
-        let (mut flexor, mut force) = (None, None);
-        if let Some(k) = flexor_keys {
-            match written(&k, "force", &[Dimension::Force])? {
-                Some(Written::Known(q)) => force = Some((q, k.place_of("force"))),
-                Some(Written::Unknown(unit)) => {
-                    reading.marks.push(Mark { key: k.path_of("force"), place: k.place_of("force"), what: MarkOf::Force, unit });
-                }
-                None => {}
+        let mut targets: Vec<(String, Target, Quantity, Place)> = Vec::new();
+        let mut muscles = Vec::new();
+        for acts in [Acts::Flexes, Acts::Extends] {
+            let several = matches!(root.node(acts.words()).map(|n| n.value), Some(Value::List(_)));
+            let all = if several { root.tables(acts.words())? } else { root.table(acts.words())?.into_iter().collect() };
+            let alone = all.len() == 1;
+            for k in all {
+                read_force(&k, acts, alone, &mut targets, &mut reading)?;
+                muscles.push(read_muscle(&k, acts, muscles.len(), alone, &mut reading)?);
+                k.finish()?;
             }
-            if let Some((q, _)) = &force
-                && !(0.0..=1e6).contains(&q.si)
-            {
-                return Err(k.out_of_range("force", q.text(), "0 to 1000 kN").into());
-            }
-            flexor = Some(read_flexor(&k, &mut reading)?);
-            k.finish()?;
+        }
+        name_apart(&mut muscles);
+        let several = [Acts::Flexes, Acts::Extends].into_iter().any(|a| muscles.iter().filter(|m| m.acts == a).count() > 1);
+        if several {
+            reading.assumptions.push(sharing.unwrap_or_default().words());
         }
 
         let given = root.table("given")?;
-        let mut targets: Vec<(&str, Target, Quantity, Place)> = Vec::new();
-        if let Some((q, p)) = force {
-            targets.push(("flexor.force", Target::FlexorForce(q.si), q, p));
-        }
         if let Some(k) = given {
-            if let Some(q) = known(&k, "elbow_moment", &[Dimension::Moment])? {
-                targets.push(("given.elbow_moment", Target::ElbowMoment(q.si), q, k.place_of("elbow_moment")));
+            if let Some(q) = moment(&k, "elbow_moment", &mut reading)? {
+                targets.push(("given.elbow_moment".into(), Target::ElbowMoment(q.si), q, k.place_of("elbow_moment")));
             }
-            if let Some(q) = known(&k, "shoulder_moment", &[Dimension::Moment])? {
+            let marks = reading.marks.len();
+            let shoulder = moment(&k, "shoulder_moment", &mut reading)?;
+            if shoulder.is_some() || reading.marks.len() > marks {
                 if upper_arm_length.is_none() {
                     return Err(StaticsError::Incomplete {
                         place: k.place_of("shoulder_moment"),
@@ -273,7 +318,9 @@ impl Problem {
                         hint: "add [upper_arm] length = \"30 cm\", or --upper-arm-length \"30 cm\"".into(),
                     });
                 }
-                targets.push(("given.shoulder_moment", Target::ShoulderMoment(q.si), q, k.place_of("shoulder_moment")));
+                if let Some(q) = shoulder {
+                    targets.push(("given.shoulder_moment".into(), Target::ShoulderMoment(q.si), q, k.place_of("shoulder_moment")));
+                }
             }
             k.finish()?;
         }
@@ -282,34 +329,43 @@ impl Problem {
         let posture = read_posture(posture_keys, &mut reading, &place)?;
         root.finish()?;
 
-        let (unknown, answer_unit) = choose_unknown(&reading.marks, find, &posture, flexor.is_some(), &targets, &place)?;
+        let (unknown, answer_unit) = choose_unknown(&reading.marks, find, &posture, &muscles, &targets, &place)?;
         if targets.len() > 1 {
-            return Err(StaticsError::TwoTargets { place: targets[1].3.clone(), first: targets[0].0.into(), second: targets[1].0.into() });
+            return Err(StaticsError::TwoTargets {
+                place: targets[1].3.clone(),
+                first: targets[0].0.clone(),
+                second: targets[1].0.clone(),
+            });
         }
         let target = targets.pop().map(|(_, t, q, _)| (t, q));
+        let moves_elbow = matches!(unknown, Unknown::Angle { held, .. } if held != Angle::UpperArm);
+        if moves_elbow
+            && upper_arm_length.is_some()
+            && weights.iter().any(|w| matches!(w.pull, PullGiven::Towards { from: Joint::Elbow, .. }))
+        {
+            return Err(StaticsError::Incomplete {
+                place,
+                what: "the elbow moves with the angle to be found, and a load is led to a place that is counted from the elbow".into(),
+                hint: "count that place from the shoulder: towards_from = \"shoulder\", or --load \"80 N at 30 cm, to 40 cm, -90 cm from the shoulder\"".into(),
+            });
+        }
 
         let numbers = Setting {
-            weights: weights
-                .iter()
-                .map(|w| PointWeight {
-                    on: w.on,
-                    weight: w.amount.as_ref().map_or(0.0, |q| newtons(q, &gravity)),
-                    at: w.at.as_ref().map_or(0.0, |q| q.si),
-                })
-                .collect(),
+            weights: weights.iter().map(|w| weight_numbers(w, &gravity)).collect(),
             forearm: posture.forearm,
             upper_arm: posture.upper_arm,
             upper_arm_length: upper_arm_length.as_ref().map(|q| q.si),
-            flexor: flexor.as_ref().map(|(f, l)| flexor_numbers(f, l)),
+            muscles: muscles.iter().map(muscle_numbers).collect(),
+            sharing: sharing.unwrap_or_default(),
         };
-        let units = choose_units(&weights, flexor.as_ref().map(|f| &f.0), target.as_ref().map(|t| &t.1));
+        let units = choose_units(&weights, &muscles, target.as_ref().map(|t| &t.1), answer_unit.as_ref());
         Ok(Self {
             id,
             title,
             gravity,
             gravity_given,
             weights,
-            flexor,
+            muscles,
             angles: posture.given,
             upper_arm_length,
             unknown,
@@ -324,8 +380,11 @@ impl Problem {
 
     /// Solves it.
     pub fn solve(&self) -> Result<Solution, StaticsError> {
-        let no = |reason| StaticsError::NoAnswer { place: self.place.clone(), reason };
+        let no = |reason: NoAnswer| StaticsError::NoAnswer { place: self.place.clone(), reason };
         let settings = solve::solve(&self.setting, self.unknown, self.target.as_ref().map(|t| t.0)).map_err(no)?;
+        if let Some(s) = settings.first() {
+            solve::check_loads(s, |i| format!("\"{}\"", self.weights[i].name)).map_err(no)?;
+        }
         let mut all = settings.into_iter();
         let Some(setting) = all.next() else {
             return Err(StaticsError::NothingUnknown { place: self.place.clone(), what: "no answer came out".into() });
@@ -351,18 +410,38 @@ pub fn newtons(amount: &Quantity, gravity: &Quantity) -> f64 {
     if amount.unit.dimension == Dimension::Mass { amount.si * gravity.si } else { amount.si }
 }
 
-fn flexor_numbers(given: &FlexorGiven, line: &LineGiven) -> Flexor {
-    let line = match line {
+fn weight_numbers(w: &Weight, gravity: &Quantity) -> PointWeight {
+    let table = (!w.table.is_empty()).then(|| ForceTable {
+        of: if w.table[0].0.unit.dimension == Dimension::Angle { TableOf::Elbow } else { TableOf::Length },
+        points: w.table.iter().map(|(x, f)| (x.si, f.si)).collect(),
+    });
+    PointWeight {
+        on: w.on,
+        weight: w.amount.as_ref().map_or(0.0, |q| newtons(q, gravity)),
+        at: w.at.as_ref().map_or(0.0, |q| q.si),
+        pull: match &w.pull {
+            PullGiven::Hangs => Pull::Hangs,
+            PullGiven::Along(q) => Pull::Along(q.as_ref().map_or(-std::f64::consts::FRAC_PI_2, |q| q.si)),
+            PullGiven::Towards { to, from } => Pull::Towards { to: [to[0].si, to[1].si], from: *from },
+        },
+        table,
+    }
+}
+
+fn muscle_numbers(m: &MuscleGiven) -> Muscle {
+    let si = |q: &Option<Quantity>| q.as_ref().map_or(0.0, |q| q.si);
+    let line = match &m.line {
         LineGiven::UpperArm | LineGiven::Assumed => Line::UpperArm,
         LineGiven::Vertical => Line::Vertical,
-        LineGiven::ToForearm(q) => Line::ToForearm(q.si),
+        LineGiven::ToForearm(q) => Line::ToForearm(si(q)),
     };
-    match given {
-        FlexorGiven::MomentArm(q) => Flexor::MomentArm(q.si, line),
-        FlexorGiven::Insertion(q) => Flexor::Insertion(q.si, line),
-        FlexorGiven::Points(i, o) => Flexor::Points { insertion: i.si, origin: o.si },
-        FlexorGiven::Curve(name) => Flexor::Curve(CURVES.iter().find(|c| c.name == *name).unwrap_or(&CURVES[0]), line),
-    }
+    let course = match &m.lever {
+        LeverGiven::MomentArm(q) => Course::MomentArm(si(q), line),
+        LeverGiven::Insertion(q) => Course::Insertion(si(q), line),
+        LeverGiven::Points(i, o) => Course::Points { insertion: si(i), origin: o.si },
+        LeverGiven::Curve(name) => Course::Curve(CURVES.iter().find(|c| c.name == *name).unwrap_or(&CURVES[0]), line),
+    };
+    Muscle { acts: m.acts, course, area: m.area.as_ref().map_or(1.0, |q| q.si) }
 }
 
 /// A quantity or a mark under a key.
@@ -401,10 +480,37 @@ fn known(k: &Keys, key: &str, dimensions: &[Dimension]) -> Result<Option<Quantit
             key: k.path_of(key),
             found: "\"?\"".into(),
             expected: dimensions[0].words().into(),
-            hint: "\"?\" can stand for flexor.force, a weight's amount or at, or an angle of [posture]; moments are always given out"
+            hint: "\"?\" can stand for a load's amount, at or direction, an angle of [posture], a muscle's force, moment_arm, insertion or line, or a moment of [given]"
                 .into(),
         }),
     }
+}
+
+/// A moment of `[given]`; a mark asks for it.
+fn moment(k: &Keys, key: &str, reading: &mut Reading) -> Result<Option<Quantity>, StaticsError> {
+    Ok(match written(k, key, &[Dimension::Moment])? {
+        Some(Written::Known(q)) => Some(q),
+        Some(Written::Unknown(unit)) => {
+            reading.marks.push(Mark { key: k.path_of(key), place: k.place_of(key), what: MarkOf::NetMoment, unit });
+            None
+        }
+        None => None,
+    })
+}
+
+/// A length above zero, or a mark.
+fn length_or_mark(
+    k: &Keys,
+    key: &str,
+    limit_m: f64,
+    what: MarkOf,
+    reading: &mut Reading,
+) -> Result<Option<Option<Quantity>>, StaticsError> {
+    if let Some(Written::Unknown(unit)) = written(k, key, &[Dimension::Length])? {
+        reading.marks.push(Mark { key: k.path_of(key), place: k.place_of(key), what, unit });
+        return Ok(Some(None));
+    }
+    Ok(length(k, key, limit_m)?.map(Some))
 }
 
 /// A length above zero.
@@ -423,6 +529,8 @@ fn length(k: &Keys, key: &str, limit_m: f64) -> Result<Option<Quantity>, Statics
 enum Find {
     NetMoment,
     FlexorForce,
+    ExtensorForce,
+    MuscleForce,
     JointForce,
 }
 
@@ -432,17 +540,158 @@ fn read_find(k: &Keys) -> Result<Option<Find>, StaticsError> {
     Ok(Some(match lower.as_str() {
         "net moment" | "moment" => Find::NetMoment,
         "flexor force" => Find::FlexorForce,
+        "extensor force" => Find::ExtensorForce,
+        "muscle force" | "muscle forces" => Find::MuscleForce,
         "joint force" => Find::JointForce,
-        "load" | "weight" | "distance" | "angle" | "elbow angle" | "forearm angle" | "upper arm angle" | "moment arm" => {
+        "load" | "weight" | "distance" | "angle" | "elbow angle" | "forearm angle" | "upper arm angle" | "moment arm" | "insertion" => {
             return Err(SheetError::Conflict {
                 place: k.place_of("find"),
                 what: format!("'{}' can't be \"{text}\"", k.path_of("find")),
-                hint: "mark the value to be found by \"?\" where it stands: amount = \"?\", at = \"? cm\", elbow = \"?\", --load \"? at 30 cm\"".into(),
+                hint: "mark the value to be found by \"?\" where it stands: amount = \"?\", at = \"? cm\", elbow = \"?\", moment_arm = \"?\", --load \"? at 30 cm\"".into(),
             }
             .into());
         }
-        _ => return Err(k.unknown_choice("find", &text, &["flexor force", "joint force", "net moment"]).into()),
+        _ => return Err(k.unknown_choice("find", &text, &["flexor force", "extensor force", "joint force", "net moment"]).into()),
     }))
+}
+
+/// How several muscles share: `"equal stress"`, or a power above 1 like `"p = 3"`.
+fn read_sharing(k: &Keys) -> Result<Option<Sharing>, StaticsError> {
+    let Some(text) = k.text("sharing")? else { return Ok(None) };
+    let lower = text.to_lowercase().replace(['-', '_'], " ");
+    if lower.trim() == "equal stress" {
+        return Ok(Some(Sharing::EqualStress));
+    }
+    let power = lower.trim().trim_start_matches('p').trim_start().trim_start_matches('=').trim().parse::<f64>();
+    match power {
+        Ok(p) if p > 1.0 && p <= 100.0 => Ok(Some(Sharing::Power(p))),
+        _ => Err(k.out_of_range("sharing", format!("\"{text}\""), "\"equal stress\", or a power above 1 like \"p = 3\"").into()),
+    }
+}
+
+/// `20 cm = 0 N; 40 cm = 35 N`: places and forces of a cable or a band.
+fn read_table(k: &Keys, text: &str) -> Result<Vec<(Quantity, Quantity)>, StaticsError> {
+    let wrong = |found: String, hint: String| StaticsError::Quantity {
+        place: k.place_of("amount"),
+        key: k.path_of("amount"),
+        found,
+        expected: "a force table, like \"20 cm = 0 N; 40 cm = 35 N\"".into(),
+        hint,
+    };
+    let read = |text: &str, d: &[Dimension]| match quantity::parse(text, d) {
+        Ok(Written::Known(q)) => Ok(q),
+        Ok(Written::Unknown(_)) => Err(wrong(format!("\"{text}\""), "a table says every force; \"?\" can't stand in it".into())),
+        Err(e) => Err(wrong(e.found, e.hint)),
+    };
+    let mut table: Vec<(Quantity, Quantity)> = Vec::new();
+    for row in text.split(';').map(str::trim).filter(|r| !r.is_empty()) {
+        let Some((x, f)) = row.split_once('=') else {
+            return Err(wrong(format!("\"{row}\""), "write each row as place = force: \"20 cm = 0 N\"".into()));
+        };
+        let (x, f) = (read(x, &[Dimension::Length, Dimension::Angle])?, read(f, &[Dimension::Force])?);
+        if !(f.si >= 0.0 && f.si <= HEAVIEST_N) {
+            return Err(k.out_of_range("amount", f.text(), "0 or more, and less than 20 kN").into());
+        }
+        if let Some(last) = table.last()
+            && (last.0.unit.dimension != x.unit.dimension || last.0.si >= x.si)
+        {
+            return Err(wrong(
+                format!("{} after {}", x.text(), last.0.text()),
+                "places rise from row to row, all of them lengths of the line or all of them elbow angles".into(),
+            ));
+        }
+        table.push((x, f));
+    }
+    if table.len() < 2 {
+        return Err(wrong(format!("\"{text}\""), "a table has two rows or more, apart by \";\"".into()));
+    }
+    Ok(table)
+}
+
+/// `60 cm, -80 cm` or `60 cm, -80 cm from the shoulder`: where a line is led.
+fn read_towards(k: &Keys) -> Result<Option<PullGiven>, StaticsError> {
+    let Some(node) = k.node("towards") else { return Ok(None) };
+    let joints = [("elbow", Joint::Elbow), ("shoulder", Joint::Shoulder)];
+    let mut from = k.choice("towards_from", &joints)?;
+    let wrong = |found: String, hint: String| StaticsError::Quantity {
+        place: node.place.clone(),
+        key: k.path_of("towards"),
+        found,
+        expected: "a place as two lengths, forward and up, like \"60 cm, -80 cm\"".into(),
+        hint,
+    };
+    let mut parts = match &node.value {
+        Value::Text(t) => split_list(t),
+        _ => crate::sheet::keys::text_list(&node)
+            .ok_or_else(|| wrong(node.value.describe(), "write it in quotes, with units: \"60 cm, -80 cm\"".into()))?,
+    };
+    if let Some(last) = parts.last_mut() {
+        for (name, joint) in joints {
+            for ending in [format!(" from the {name}"), format!(" from {name}")] {
+                if let Some(rest) = last.strip_suffix(&ending) {
+                    from = Some(joint);
+                    *last = rest.trim().to_owned();
+                    break;
+                }
+            }
+        }
+    }
+    let mut lengths = Vec::new();
+    for t in &parts {
+        match quantity::parse(t, &[Dimension::Length]) {
+            Ok(Written::Known(q)) if q.si.abs() <= FURTHEST_M => lengths.push(q),
+            Ok(Written::Known(q)) => return Err(k.out_of_range("towards", q.text(), "at most 10 m away").into()),
+            Ok(Written::Unknown(_)) => return Err(wrong(format!("\"{t}\""), "where a line is led can't be the unknown".into())),
+            Err(e) => return Err(wrong(e.found, e.hint)),
+        }
+    }
+    match <[Quantity; 2]>::try_from(lengths) {
+        Ok(to) => Ok(Some(PullGiven::Towards { to, from: from.unwrap_or(Joint::Elbow) })),
+        Err(_) => Err(wrong(format!("{} parts", parts.len()), "write forward and up: \"60 cm, -80 cm\"; below is negative".into())),
+    }
+}
+
+/// Parts of a list; a comma between two digits is a decimal comma and stays.
+pub fn split_list(text: &str) -> Vec<String> {
+    let chars: Vec<char> = text.chars().collect();
+    let mut parts = vec![String::new()];
+    for (i, c) in chars.iter().enumerate() {
+        let digit = |k: Option<usize>| k.and_then(|k| chars.get(k)).is_some_and(char::is_ascii_digit);
+        match (c, parts.last_mut()) {
+            (',', _) if !(digit(i.checked_sub(1)) && digit(Some(i + 1))) => parts.push(String::new()),
+            (c, Some(last)) => last.push(*c),
+            _ => {}
+        }
+    }
+    parts.into_iter().map(|p| p.trim().to_owned()).collect()
+}
+
+/// Which way a load pulls.
+fn read_pull(k: &Keys, index: usize, reading: &mut Reading) -> Result<PullGiven, StaticsError> {
+    let towards = read_towards(k)?;
+    let direction = written(k, "direction", &[Dimension::Angle])?;
+    Ok(match (direction, towards) {
+        (Some(_), Some(_)) => {
+            return Err(SheetError::Conflict {
+                place: k.place_of("direction"),
+                what: format!("both {} and {} are given", k.path_of("direction"), k.path_of("towards")),
+                hint: "keep one: a direction, or a place that the line is led to".into(),
+            }
+            .into());
+        }
+        (None, Some(towards)) => towards,
+        (Some(Written::Known(q)), None) => {
+            if !(-360.0..=360.0).contains(&q.si.to_degrees()) {
+                return Err(k.out_of_range("direction", q.text(), "-360 to 360 deg; 0 is straight forwards, 90 deg straight up").into());
+            }
+            PullGiven::Along(Some(q))
+        }
+        (Some(Written::Unknown(unit)), None) => {
+            reading.marks.push(Mark { key: k.path_of("direction"), place: k.place_of("direction"), what: MarkOf::Direction(index), unit });
+            PullGiven::Along(None)
+        }
+        (None, None) => PullGiven::Hangs,
+    })
 }
 
 fn read_weight(k: Keys, index: usize, participant: Option<&Participant>, reading: &mut Reading) -> Result<Weight, StaticsError> {
@@ -450,19 +699,29 @@ fn read_weight(k: Keys, index: usize, participant: Option<&Participant>, reading
     let on = k
         .choice("on", &[("forearm", Link::Forearm), ("hand", Link::Forearm), ("upper arm", Link::UpperArm), ("upper_arm", Link::UpperArm)])?
         .unwrap_or(Link::Forearm);
-    let amount = written(&k, "amount", &[Dimension::Mass, Dimension::Force])?
-        .ok_or_else(|| k.missing("amount", "a mass or a weight, like \"10 kg\" or \"98 N\", or \"?\""))?;
-    let amount = match amount {
-        Written::Known(q) => {
-            if !(q.si >= 0.0 && q.si <= HEAVIEST_N) {
-                return Err(k.out_of_range("amount", q.text(), "0 or more, and less than 20 kN").into());
+    let mut table = Vec::new();
+    if let Some(Value::Text(t)) = k.node("amount").map(|n| n.value)
+        && t.contains('=')
+    {
+        table = read_table(&k, &t)?;
+    }
+    let amount = if table.is_empty() {
+        let amount = written(&k, "amount", &[Dimension::Mass, Dimension::Force])?
+            .ok_or_else(|| k.missing("amount", "a mass or a weight, like \"10 kg\" or \"98 N\", or \"?\""))?;
+        match amount {
+            Written::Known(q) => {
+                if !(q.si >= 0.0 && q.si <= HEAVIEST_N) {
+                    return Err(k.out_of_range("amount", q.text(), "0 or more, and less than 20 kN").into());
+                }
+                Some(q)
             }
-            Some(q)
+            Written::Unknown(unit) => {
+                reading.marks.push(Mark { key: k.path_of("amount"), place: k.place_of("amount"), what: MarkOf::Weight(index), unit });
+                None
+            }
         }
-        Written::Unknown(unit) => {
-            reading.marks.push(Mark { key: k.path_of("amount"), place: k.place_of("amount"), what: MarkOf::Weight(index), unit });
-            None
-        }
+    } else {
+        None
     };
     let mut source = None;
     let in_hand = k.has("at") && matches!(k.node("at").map(|n| n.value), Some(Value::Text(t)) if t.trim() == "hand");
@@ -490,33 +749,125 @@ fn read_weight(k: Keys, index: usize, participant: Option<&Participant>, reading
             }
         }
     };
+    let pull = read_pull(&k, index, reading)?;
+    if table.first().is_some_and(|r| r.0.unit.dimension == Dimension::Length) && !matches!(pull, PullGiven::Towards { .. }) {
+        return Err(k
+            .missing("towards", "the place its line is led to, like \"60 cm, -80 cm\" (forward, up): the table runs over the line's length")
+            .into());
+    }
+    let is_mass = amount.as_ref().is_some_and(|q| q.unit.dimension == Dimension::Mass);
+    if is_mass && matches!(pull, PullGiven::Along(_)) {
+        return Err(StaticsError::Incomplete {
+            place: k.place_of("amount"),
+            what: format!("'{}' is a mass, and a mass pulls straight down, not in a direction of its own", k.path_of("amount")),
+            hint: "give its pull as a force, like \"80 N\"; or lead its line to a pulley: towards = \"60 cm, -80 cm\"".into(),
+        });
+    }
     k.finish()?;
-    Ok(Weight { name, on, amount, at, source })
+    Ok(Weight { name, on, amount, table, at, pull, source })
 }
 
-fn read_flexor(k: &Keys, reading: &mut Reading) -> Result<(FlexorGiven, LineGiven), StaticsError> {
-    let arm = length(k, "moment_arm", LONGEST_FLEXOR_M)?;
-    let insertion = length(k, "insertion", LONGEST_FLEXOR_M)?;
+/// The force of a muscle: given, or to be found.
+fn read_force(
+    k: &Keys,
+    acts: Acts,
+    alone: bool,
+    targets: &mut Vec<(String, Target, Quantity, Place)>,
+    reading: &mut Reading,
+) -> Result<(), StaticsError> {
+    match written(k, "force", &[Dimension::Force])? {
+        Some(Written::Known(q)) => {
+            if !(0.0..=1e6).contains(&q.si) {
+                return Err(k.out_of_range("force", q.text(), "0 to 1000 kN").into());
+            }
+            if !alone {
+                return Err(StaticsError::Incomplete {
+                    place: k.place_of("force"),
+                    what: format!("'{}' is given, but several {}s share the moment", k.path_of("force"), acts.words()),
+                    hint: format!("keep one {}, or give the elbow moment instead: given.elbow_moment (--elbow-moment)", acts.words()),
+                });
+            }
+            let target = if acts == Acts::Flexes { Target::FlexorForce(q.si) } else { Target::ExtensorForce(q.si) };
+            targets.push((k.path_of("force"), target, q, k.place_of("force")));
+        }
+        Some(Written::Unknown(unit)) => {
+            reading.marks.push(Mark { key: k.path_of("force"), place: k.place_of("force"), what: MarkOf::Force, unit });
+        }
+        None => {}
+    }
+    Ok(())
+}
+
+/// Muscles without a name of their own are numbered where there are several; two of one name are told apart.
+fn name_apart(muscles: &mut [MuscleGiven]) {
+    for acts in [Acts::Flexes, Acts::Extends] {
+        let mut side: Vec<&mut MuscleGiven> = muscles.iter_mut().filter(|m| m.acts == acts).collect();
+        let names: Vec<String> = side.iter().map(|m| m.name.clone()).collect();
+        for (i, m) in side.iter_mut().enumerate() {
+            if names.iter().filter(|n| **n == m.name).count() > 1 {
+                m.name = format!("{} {}", m.name, i + 1);
+            }
+        }
+    }
+}
+
+const ASSUMED_LINE: &str = "is taken as parallel to the upper arm; that decides the direction of the joint force, nothing else.";
+
+fn read_muscle(k: &Keys, acts: Acts, index: usize, alone: bool, reading: &mut Reading) -> Result<MuscleGiven, StaticsError> {
+    let arm = length_or_mark(k, "moment_arm", LONGEST_FLEXOR_M, MarkOf::MomentArm(index), reading)?;
+    let insertion = length_or_mark(k, "insertion", LONGEST_FLEXOR_M, MarkOf::Insertion(index), reading)?;
     let origin = length(k, "origin", 1.0)?;
     let curve = k.choice("curve", &CURVES.each_ref().map(|c| (c.name, c.name)))?;
-    let line = read_line(k)?;
+    if acts == Acts::Extends && curve.is_some() {
+        return Err(SheetError::Conflict {
+            place: k.place_of("curve"),
+            what: format!("{} names a flexor's curve; there is none of an extensor", k.path_of("curve")),
+            hint: "give its moment arm: about 2 cm for the triceps (2.4 cm at 30°, 1.7 cm at 110° of flexion; Sugisaki et al. 2010, J Biomech 43:2844, abstract)".into(),
+        }
+        .into());
+    }
+    let line = read_line(k, index, reading)?;
+    let given_name = k.text("name")?;
+    let name = given_name.clone().or(curve.map(str::to_owned)).unwrap_or_else(|| acts.words().to_owned());
+    let area = known(k, "area", &[Dimension::Area])?;
+    if let Some(q) = &area
+        && !(q.si > 0.0 && q.si <= 0.1)
+    {
+        return Err(k.out_of_range("area", q.text(), "more than 0 and at most 1000 cm²").into());
+    }
+    let published = cross_section(&name);
+    let area_source = if area.is_none() && !alone { published.map(|c| c.source) } else { None };
+    let area = area.or_else(|| published.filter(|_| !alone).map(|c| Quantity::computed(c.area_cm2 * 1e-4, SQUARE_CENTIMETRE)));
+    if area.is_none() && !alone {
+        let names: Vec<&str> = CROSS_SECTIONS.iter().map(|c| c.name).collect();
+        return Err(k
+            .missing(
+                "area",
+                &format!(
+                    "the cross-section, like \"7 cm²\", by which several muscles share; or a name with a published one: {}",
+                    names.join(", ")
+                ),
+            )
+            .into());
+    }
     let conflict = |a: &str, b: &str| -> StaticsError {
         SheetError::Conflict {
             place: k.place_of(b),
             what: format!("both {} and {} are given", k.path_of(a), k.path_of(b)),
-            hint: "say the flexor's lever in one way: moment_arm, or insertion with line, or insertion with origin, or curve".into(),
+            hint: "say the muscle's lever in one way: moment_arm, or insertion with line, or insertion with origin, or curve".into(),
         }
         .into()
     };
     let has_line = !matches!(line, LineGiven::Assumed);
-    Ok(match (arm, insertion, origin, curve) {
+    let assumed_line = format!("The pull of the {name} {ASSUMED_LINE}");
+    let lever = match (arm, insertion, origin, curve) {
         (Some(_), Some(_), _, _) => return Err(conflict("moment_arm", "insertion")),
         (Some(_), _, Some(_), _) => return Err(conflict("moment_arm", "origin")),
         (Some(_), _, _, Some(_)) => return Err(conflict("moment_arm", "curve")),
         (_, Some(_), _, Some(_)) => return Err(conflict("insertion", "curve")),
         (_, _, Some(_), Some(_)) => return Err(conflict("origin", "curve")),
         (_, Some(_), Some(_), _) if has_line => return Err(conflict("origin", "line")),
-        (None, Some(i), Some(o), None) => (FlexorGiven::Points(i, o), line),
+        (None, Some(i), Some(o), None) => LeverGiven::Points(i, o),
         (None, None, Some(_), None) => {
             return Err(k.missing("insertion", "the insertion's distance from the elbow, beside the origin").into());
         }
@@ -529,16 +880,13 @@ fn read_flexor(k: &Keys, reading: &mut Reading) -> Result<(FlexorGiven, LineGive
                     )
                     .into());
             }
-            (FlexorGiven::Insertion(i), line)
+            LeverGiven::Insertion(i)
         }
         (Some(a), None, None, None) => {
             if !has_line {
-                reading.assumptions.push(
-                    "The flexor's pull is taken as parallel to the upper arm; that decides the direction of the joint force, nothing else."
-                        .into(),
-                );
+                reading.assumptions.push(assumed_line);
             }
-            (FlexorGiven::MomentArm(a), line)
+            LeverGiven::MomentArm(a)
         }
         (None, None, None, Some(name)) => {
             reading.assumptions.push(format!(
@@ -546,22 +894,19 @@ fn read_flexor(k: &Keys, reading: &mut Reading) -> Result<(FlexorGiven, LineGive
                 CURVE_RANGE_DEG.0, CURVE_RANGE_DEG.1
             ));
             if !has_line {
-                reading.assumptions.push(
-                    "The flexor's pull is taken as parallel to the upper arm; that decides the direction of the joint force, nothing else."
-                        .into(),
-                );
+                reading.assumptions.push(assumed_line);
             }
-            (FlexorGiven::Curve(name), line)
+            LeverGiven::Curve(name)
         }
         (None, None, None, None) => {
-            return Err(k
-                .missing("moment_arm", "the flexor's lever: moment_arm, or insertion with line, or insertion with origin, or curve")
-                .into());
+            let what = format!("the {}'s lever: moment_arm, or insertion with line, or insertion with origin, or curve", acts.words());
+            return Err(k.missing("moment_arm", &what).into());
         }
-    })
+    };
+    Ok(MuscleGiven { name, acts, lever, line, area, area_source })
 }
 
-fn read_line(k: &Keys) -> Result<LineGiven, StaticsError> {
+fn read_line(k: &Keys, index: usize, reading: &mut Reading) -> Result<LineGiven, StaticsError> {
     let Some(node) = k.node("line") else { return Ok(LineGiven::Assumed) };
     if let Value::Text(t) = &node.value {
         match t.trim().to_lowercase().replace(['-', '_'], " ").as_str() {
@@ -570,7 +915,7 @@ fn read_line(k: &Keys) -> Result<LineGiven, StaticsError> {
             _ => {}
         }
     }
-    let Some(q) = known(k, "line", &[Dimension::Angle]).map_err(|e| match e {
+    let Some(written) = written(k, "line", &[Dimension::Angle]).map_err(|e| match e {
         StaticsError::Quantity { place, key, found, hint, .. } => {
             StaticsError::Quantity { place, key, found, expected: "an angle to the forearm, \"upper arm\" or \"vertical\"".into(), hint }
         }
@@ -579,13 +924,20 @@ fn read_line(k: &Keys) -> Result<LineGiven, StaticsError> {
     else {
         return Ok(LineGiven::Assumed);
     };
+    let q = match written {
+        Written::Known(q) => q,
+        Written::Unknown(unit) => {
+            reading.marks.push(Mark { key: k.path_of("line"), place: k.place_of("line"), what: MarkOf::Line(index), unit });
+            return Ok(LineGiven::ToForearm(None));
+        }
+    };
     let deg = q.si.to_degrees();
     if !(0.0..=180.0).contains(&deg) {
         return Err(k
             .out_of_range("line", q.text(), "0 to 180 deg, between the line of action and the forearm, on the elbow's side")
             .into());
     }
-    Ok(LineGiven::ToForearm(q))
+    Ok(LineGiven::ToForearm(Some(q)))
 }
 
 /// The posture, as far as it is known.
@@ -730,11 +1082,25 @@ fn choose_unknown(
     marks: &[Mark],
     find: Option<Find>,
     posture: &Posture,
-    has_flexor: bool,
-    targets: &[(&str, Target, Quantity, Place)],
+    muscles: &[MuscleGiven],
+    targets: &[(String, Target, Quantity, Place)],
     place: &Place,
 ) -> Result<(Unknown, Option<Unit>), StaticsError> {
-    if let [first, second, ..] = marks {
+    let has = |acts: Acts| muscles.iter().any(|m| m.acts == acts);
+    let needs = |acts: Acts, what: &str| StaticsError::Incomplete {
+        place: place.clone(),
+        what: format!("{what}, but the problem has no {}", acts.words()),
+        hint: match acts {
+            Acts::Flexes => "add [flexor] with moment_arm, or --flexor \"4 cm\"".into(),
+            Acts::Extends => "add [extensor] with moment_arm, or --extensor \"2 cm\"".into(),
+        },
+    };
+    // both moments may be asked for: they are found together
+    let distinct: Vec<&Mark> = match marks {
+        [first, second] if first.what == MarkOf::NetMoment && second.what == MarkOf::NetMoment => vec![first],
+        all => all.iter().collect(),
+    };
+    if let [first, second, ..] = distinct.as_slice() {
         return Err(StaticsError::TwoUnknowns {
             first: first.key.clone(),
             first_place: first.place.clone(),
@@ -742,19 +1108,25 @@ fn choose_unknown(
             second_place: second.place.clone(),
         });
     }
-    let needs_flexor = |what: &str| StaticsError::Incomplete {
-        place: place.clone(),
-        what: format!("{what}, but the problem has no flexor"),
-        hint: "add [flexor] with moment_arm, or --flexor \"4 cm\"".into(),
-    };
-    if let Some(mark) = marks.first() {
+    if let Some(mark) = distinct.first() {
         let unknown = match mark.what {
-            MarkOf::Force => Unknown::FlexorForce,
+            MarkOf::Force => Unknown::MuscleForce,
+            MarkOf::NetMoment => Unknown::NetMoment,
             MarkOf::Weight(i) => Unknown::Weight(i),
             MarkOf::Distance(i) => Unknown::Distance(i),
+            MarkOf::Direction(i) => Unknown::Direction(i),
             MarkOf::Angle(which) => Unknown::Angle { which, held: posture.held },
+            MarkOf::MomentArm(i) => Unknown::MomentArm(i),
+            MarkOf::Insertion(i) => Unknown::Insertion(i),
+            MarkOf::Line(i) => Unknown::LineAngle(i),
         };
-        if find.is_some_and(|f| !(f == Find::FlexorForce && unknown == Unknown::FlexorForce)) {
+        let same = match find {
+            None => true,
+            Some(Find::NetMoment) => unknown == Unknown::NetMoment,
+            Some(Find::JointForce) => false,
+            Some(_) => unknown == Unknown::MuscleForce,
+        };
+        if !same {
             return Err(StaticsError::TwoUnknowns {
                 first: "problem.find".into(),
                 first_place: place.clone(),
@@ -762,18 +1134,43 @@ fn choose_unknown(
                 second_place: mark.place.clone(),
             });
         }
-        if unknown == Unknown::FlexorForce {
+        if matches!(unknown, Unknown::MuscleForce | Unknown::NetMoment) {
             if let Some((key, _, _, p)) = targets.first() {
                 return Err(StaticsError::NothingUnknown {
                     place: p.clone(),
-                    what: format!("'{key}' is given, but the moment follows from the weights already; the flexor force with it"),
+                    what: format!("'{key}' is given, but the moment follows from the loads already; the muscle force with it"),
                 });
             }
             return Ok((unknown, mark.unit.clone()));
         }
+        if let Unknown::MomentArm(i) | Unknown::Insertion(i) | Unknown::LineAngle(i) = unknown {
+            let acts = muscles[i].acts;
+            if muscles.iter().filter(|m| m.acts == acts).count() > 1 {
+                return Err(StaticsError::Incomplete {
+                    place: mark.place.clone(),
+                    what: format!("'{}' is to be found, but several {}s share the moment", mark.key, acts.words()),
+                    hint: format!("keep one {}: its force then settles its lever", acts.words()),
+                });
+            }
+            return match targets {
+                [] => Err(StaticsError::NoTarget { place: mark.place.clone(), unknown: mark.key.clone() }),
+                [(_, t, ..)] if t.acts() == Some(acts) => Ok((unknown, mark.unit.clone())),
+                [(key, _, _, p), ..] => Err(StaticsError::Incomplete {
+                    place: p.clone(),
+                    what: format!(
+                        "'{key}' does not settle '{}': the moment follows from the loads, and only the muscle's force is left to give",
+                        mark.key
+                    ),
+                    hint: format!("give the {0}'s force: {0}.force (--{0}-force)", acts.words()),
+                }),
+            };
+        }
         return match targets {
             [] => Err(StaticsError::NoTarget { place: mark.place.clone(), unknown: mark.key.clone() }),
-            [(_, Target::FlexorForce(_), ..)] if !has_flexor => Err(needs_flexor("a flexor force is given")),
+            [(_, t, ..)] if t.acts().is_some_and(|a| !has(a)) => {
+                let acts = t.acts().unwrap_or(Acts::Flexes);
+                Err(needs(acts, &format!("the force of the {} is given", acts.words())))
+            }
             _ => Ok((unknown, mark.unit.clone())),
         };
     }
@@ -784,33 +1181,49 @@ fn choose_unknown(
         });
     }
     match find {
-        Some(Find::FlexorForce) if !has_flexor => Err(needs_flexor("the flexor force is to be found")),
-        Some(Find::JointForce) if !has_flexor => Err(needs_flexor("the joint force is to be found")),
+        Some(Find::FlexorForce) if !has(Acts::Flexes) => Err(needs(Acts::Flexes, "the flexor force is to be found")),
+        Some(Find::ExtensorForce) if !has(Acts::Extends) => Err(needs(Acts::Extends, "the extensor force is to be found")),
+        Some(Find::JointForce) if muscles.is_empty() => Err(needs(Acts::Flexes, "the joint force is to be found")),
+        Some(Find::MuscleForce) if muscles.is_empty() => Err(needs(Acts::Flexes, "the muscle force is to be found")),
         Some(Find::NetMoment) => Ok((Unknown::NetMoment, None)),
         Some(Find::JointForce) => Ok((Unknown::JointForce, None)),
-        None if !has_flexor => Ok((Unknown::NetMoment, None)),
-        Some(Find::FlexorForce) | None => Ok((Unknown::FlexorForce, None)),
+        None if muscles.is_empty() => Ok((Unknown::NetMoment, None)),
+        Some(_) | None => Ok((Unknown::MuscleForce, None)),
     }
 }
 
-/// Units of the solution: those of the first quantities that have any; pounds of mass call for pounds-force.
-fn choose_units(weights: &[Weight], flexor: Option<&FlexorGiven>, target: Option<&Quantity>) -> Units {
-    let amounts = weights.iter().filter_map(|w| w.amount.as_ref()).chain(target);
-    let force = amounts
-        .filter_map(|q| match (q.unit.dimension, q.unit.symbol.as_ref()) {
-            (Dimension::Mass, "lb" | "oz") => Some(POUND_FORCE),
-            (Dimension::Mass, _) => Some(NEWTON),
-            (Dimension::Force, _) => Some(q.unit.clone()),
+/// Whether a unit is one of pounds, inches and feet.
+pub fn is_pound_inch(unit: &Unit) -> bool {
+    ["lb", "oz", "lbf", "in", "ft"].contains(&unit.symbol.as_ref())
+}
+
+/// Units of the solution, all of one system: that of the first load, or of what is asked for. A length keeps its unit if it is of that system;
+/// a moment is never a pound-force times a metre or a newton times an inch.
+fn choose_units(weights: &[Weight], muscles: &[MuscleGiven], target: Option<&Quantity>, answer: Option<&Unit>) -> Units {
+    let amounts = weights.iter().filter(|w| w.source.is_none()).filter_map(|w| w.amount.as_ref().or(w.table.first().map(|r| &r.1)));
+    let first = amounts
+        .chain(target)
+        .map(|q| &q.unit)
+        .chain(answer)
+        .find(|u| matches!(u.dimension, Dimension::Mass | Dimension::Force | Dimension::Moment));
+    let pounds = |u: &Unit| is_pound_inch(u) || (u.dimension == Dimension::Moment && u.symbol.starts_with("lbf"));
+    let lengths = || {
+        let of_muscles = muscles.iter().filter_map(|m| match &m.lever {
+            LeverGiven::MomentArm(Some(q)) | LeverGiven::Insertion(Some(q)) | LeverGiven::Points(_, q) => Some(q),
             _ => None,
-        })
-        .next()
-        .unwrap_or(NEWTON);
-    let of_flexor = match flexor {
-        Some(FlexorGiven::MomentArm(q) | FlexorGiven::Insertion(q) | FlexorGiven::Points(q, _)) => Some(q),
-        _ => None,
+        });
+        weights.iter().filter(|w| w.source.is_none()).filter_map(|w| w.at.as_ref()).chain(of_muscles).map(|q| &q.unit)
     };
-    let length = weights.iter().filter(|w| w.source.is_none()).filter_map(|w| w.at.as_ref()).chain(of_flexor).next();
-    let length = length.map_or(CENTIMETRE, |q| q.unit.clone());
+    let imperial = match first {
+        Some(u) => pounds(u),
+        None => lengths().next().is_some_and(is_pound_inch),
+    };
+    let force = match first {
+        Some(u) if u.dimension == Dimension::Force => u.clone(),
+        _ if imperial => POUND_FORCE,
+        _ => NEWTON,
+    };
+    let length = lengths().find(|u| is_pound_inch(u) == imperial).cloned().unwrap_or(if imperial { INCH } else { CENTIMETRE });
     let moment = Unit::moment(&force, &length);
     Units { force, length, moment }
 }
@@ -895,6 +1308,8 @@ impl Participant {
             name: name.to_owned(),
             on,
             amount: Some(Quantity::computed(row.mass_fraction() * self.body_mass.si, quantity::KG)),
+            table: Vec::new(),
+            pull: PullGiven::Hangs,
             at: Some(Quantity::computed(at, CENTIMETRE)),
             source: Some(format!(
                 "{} % of {} body mass, mass centre at {} % of the length ({})",

@@ -18,6 +18,8 @@ pub enum Dimension {
     Moment,
     /// m/s²
     Acceleration,
+    /// m²
+    Area,
 }
 
 impl Dimension {
@@ -30,6 +32,7 @@ impl Dimension {
             Dimension::Angle => "an angle",
             Dimension::Moment => "a moment",
             Dimension::Acceleration => "an acceleration",
+            Dimension::Area => "an area",
         }
     }
 
@@ -42,6 +45,7 @@ impl Dimension {
             Dimension::Angle => "90 deg or 1.57 rad",
             Dimension::Moment => "40 N·m, 4000 N cm or 350 lbf·in",
             Dimension::Acceleration => "9.8 m/s²",
+            Dimension::Area => "7 cm² or 1.1 in²",
         }
     }
 
@@ -54,6 +58,7 @@ impl Dimension {
             Dimension::Angle => Unit::new("rad", Dimension::Angle, 1.0),
             Dimension::Moment => Unit::new("N·m", Dimension::Moment, 1.0),
             Dimension::Acceleration => Unit::new("m/s²", Dimension::Acceleration, 1.0),
+            Dimension::Area => Unit::new("m²", Dimension::Area, 1.0),
         }
     }
 }
@@ -98,6 +103,10 @@ pub const POUND_FORCE: Unit = Unit::new("lbf", Dimension::Force, 0.453_592_37 * 
 pub const METRE: Unit = Unit::new("m", Dimension::Length, 1.0);
 /// centimetre
 pub const CENTIMETRE: Unit = Unit::new("cm", Dimension::Length, 0.01);
+/// inch: exact by definition (international yard and pound agreement, 1959)
+pub const INCH: Unit = Unit::new("in", Dimension::Length, 0.0254);
+/// square centimetre
+pub const SQUARE_CENTIMETRE: Unit = Unit::new("cm²", Dimension::Area, 1e-4);
 /// degree
 pub const DEGREE: Unit = Unit::new("deg", Dimension::Angle, std::f64::consts::PI / 180.0);
 
@@ -114,12 +123,16 @@ static UNITS: &[(&[&str], Unit)] = &[
     (&["m", "metre", "metres", "meter", "meters"], METRE),
     (&["cm", "centimetre", "centimetres", "centimeter", "centimeters"], CENTIMETRE),
     (&["mm", "millimetre", "millimetres", "millimeter", "millimeters"], Unit::new("mm", Dimension::Length, 0.001)),
-    (&["in", "inch", "inches", "\""], Unit::new("in", Dimension::Length, 0.0254)),
-    (&["ft", "foot", "feet"], Unit::new("ft", Dimension::Length, 0.3048)),
+    (&["in", "inch", "inches", "\"", "″"], INCH),
+    (&["ft", "foot", "feet", "'", "′"], Unit::new("ft", Dimension::Length, 0.3048)),
     (&["deg", "degree", "degrees", "°"], DEGREE),
     (&["rad", "radian", "radians"], Unit::new("rad", Dimension::Angle, 1.0)),
     (&["m/s²", "m/s^2", "m/s2", "n/kg"], Unit::new("m/s²", Dimension::Acceleration, 1.0)),
     (&["ft/s²", "ft/s^2", "ft/s2"], Unit::new("ft/s²", Dimension::Acceleration, 0.3048)),
+    (&["cm²", "cm^2", "cm2"], SQUARE_CENTIMETRE),
+    (&["mm²", "mm^2", "mm2"], Unit::new("mm²", Dimension::Area, 1e-6)),
+    (&["m²", "m^2", "m2"], Unit::new("m²", Dimension::Area, 1.0)),
+    (&["in²", "in^2", "in2"], Unit::new("in²", Dimension::Area, 0.0254 * 0.0254)),
 ];
 
 fn simple_unit(text: &str) -> Option<Unit> {
@@ -161,12 +174,14 @@ pub struct Quantity {
     pub unit: Unit,
     /// Number in the unit, as it was written (`4.00`).
     pub digits: String,
+    /// Written as a fraction or in two units (`½ kg`, `5 ft 7 in`): its digits say nothing of its figures.
+    pub exact: bool,
 }
 
 impl Quantity {
     /// Of a number that nobody wrote.
     pub fn computed(si: f64, unit: Unit) -> Self {
-        Self { si, digits: sig(unit.of_si(si), 6), unit }
+        Self { si, digits: sig(unit.of_si(si), 6), unit, exact: false }
     }
 
     /// `4.00 kg`
@@ -174,17 +189,82 @@ impl Quantity {
         with_unit(&self.digits, &self.unit)
     }
 
-    /// Significant figures meant by whoever wrote the number; at least 3 for a whole number, which is read as exact enough.
+    /// Significant figures meant by whoever wrote the number; at least 3 for a whole number or a fraction, which are read as exact enough.
     pub fn significant_figures(&self) -> usize {
+        if self.exact {
+            return 3;
+        }
         let mantissa = self.digits.split(['e', 'E']).next().unwrap_or("");
         let count = mantissa.chars().filter(char::is_ascii_digit).skip_while(|c| *c == '0').count();
         if mantissa.contains('.') { count } else { count.max(3) }
     }
 }
 
-/// A number and a unit: `90°`, `30 cm`.
+/// A number and a unit: `90°`, `30 cm`, `−3 N`.
 pub fn with_unit(number: &str, unit: &Unit) -> String {
+    let number = typeset(number);
     if *unit == DEGREE { format!("{number}°") } else { format!("{number} {}", unit.symbol) }
+}
+
+/// A number as it is printed: one minus sign everywhere.
+pub fn typeset(number: &str) -> String {
+    number.replace('-', "\u{2212}")
+}
+
+/// Fractions that have a sign of their own.
+const FRACTIONS: [(char, f64); 9] =
+    [('½', 0.5), ('¼', 0.25), ('¾', 0.75), ('⅓', 1.0 / 3.0), ('⅔', 2.0 / 3.0), ('⅛', 0.125), ('⅜', 0.375), ('⅝', 0.625), ('⅞', 0.875)];
+
+/// A number at the start of a text: its value, its digits as they are to be printed, whether it is a fraction, and the rest of the text.
+///
+/// Reads `4.00`, `½`, `2½`, `1/2`, `1 1/2`.
+fn leading_number(text: &str) -> Option<(f64, String, bool, &str)> {
+    let fraction = |t: &str| t.chars().next().and_then(|c| FRACTIONS.iter().find(|f| f.0 == c).map(|f| (f.1, c.len_utf8())));
+    let (sign, bare) = match text.strip_prefix('-') {
+        Some(rest) => (-1.0, rest.trim_start()),
+        None => (1.0, text),
+    };
+    let of = |value: f64, rest| Some((sign * value, sig(sign * value, 10), true, rest));
+    if let Some((value, end)) = fraction(bare) {
+        return of(value, &bare[end..]);
+    }
+    let end = number_length(text)?;
+    let (digits, rest) = (&text[..end], &text[end..]);
+    let whole: f64 = digits.parse().ok()?;
+    if !digits.contains(['.', 'e', 'E']) {
+        if let Some((value, end)) = fraction(rest.trim_start()) {
+            return of(whole.abs() + value, &rest.trim_start()[end..]);
+        }
+        let over = |top: &str, rest: &'_ str| -> Option<(f64, usize)> {
+            let below = rest.strip_prefix('/')?;
+            let digits = below.chars().take_while(char::is_ascii_digit).count();
+            let (top, below): (f64, f64) = (top.parse().ok()?, below[..digits].parse().ok()?);
+            (below > 0.0).then(|| (top / below, digits + 1))
+        };
+        if let Some((value, used)) = over(digits.trim_start_matches('-'), rest) {
+            return of(value, &rest[used..]);
+        }
+        let next = rest.trim_start();
+        let count = next.chars().take_while(char::is_ascii_digit).count();
+        if count > 0
+            && rest.starts_with(' ')
+            && let Some((value, used)) = over(&next[..count], &next[count..])
+        {
+            return of(whole.abs() + value, &next[count + used..]);
+        }
+    }
+    Some((whole, digits.to_owned(), false, rest))
+}
+
+/// `5 ft 7 in` after its first number: the value in SI, and the last unit.
+fn in_two_units(first: f64, rest: &str) -> Option<(f64, Unit)> {
+    let at = rest.char_indices().find(|(_, c)| c.is_ascii_digit() || FRACTIONS.iter().any(|f| f.0 == *c))?.0;
+    let (large, second) = (unit(rest[..at].trim())?, &rest[at..]);
+    let (number, _, _, left) = leading_number(second)?;
+    let small = unit(left.trim())?;
+    let fits = large.dimension == small.dimension && large.si > small.si && number >= 0.0 && number * small.si < large.si;
+    // a minus sign holds for both parts
+    fits.then(|| (first.signum() * (first.abs() * large.si + number * small.si), small))
 }
 
 /// A number, or the mark of the one to be found.
@@ -242,23 +322,27 @@ pub fn parse(text: &str, dimensions: &[Dimension]) -> Result<Written, NotAQuanti
             None => wrong(format!("\"{text}\""), format!("\"?\" alone, or with a unit for the answer; {}", write())),
         };
     }
-    let Some(end) = number_length(&text) else {
+    let Some((number, digits, exact, rest)) = leading_number(&text) else {
         return wrong(format!("the text \"{text}\""), write());
     };
-    let (digits, rest) = (text[..end].trim(), text[end..].trim());
+    let rest = rest.trim();
     if rest.starts_with(',') {
         return wrong(format!("\"{text}\""), format!("decimals stand after a point, not a comma; {}", write()));
     }
     if rest.is_empty() {
         return wrong(format!("the bare number {digits}"), format!("a unit is needed, it is never guessed; {}", write()));
     }
-    let Some(u) = unit(rest) else {
-        let known = UNITS.iter().filter(|(_, u)| dimensions.contains(&u.dimension)).map(|(names, _)| names[0]);
-        let hint = match closest(rest, known) {
-            Some(k) => format!("did you mean {k}? {}", write()),
-            None => write(),
-        };
-        return wrong(format!("\"{text}\", and nobody knows the unit \"{rest}\""), hint);
+    let (si, u, digits, exact) = match (unit(rest), in_two_units(number, rest)) {
+        (Some(u), _) => (number * u.si, u, digits, exact),
+        (None, Some((si, u))) => (si, u.clone(), sig(u.of_si(si), 10), true),
+        (None, None) => {
+            let known = UNITS.iter().filter(|(_, u)| dimensions.contains(&u.dimension)).map(|(names, _)| names[0]);
+            let hint = match closest(rest, known) {
+                Some(k) => format!("did you mean {k}? {}", write()),
+                None => write(),
+            };
+            return wrong(format!("\"{text}\", and nobody knows the unit \"{rest}\""), hint);
+        }
     };
     if !dimensions.contains(&u.dimension) {
         let mut hint = format!("{} is needed: {}", names_of(dimensions), write());
@@ -267,8 +351,31 @@ pub fn parse(text: &str, dimensions: &[Dimension]) -> Result<Written, NotAQuanti
         }
         return wrong(format!("\"{text}\", {}", u.dimension.words()), hint);
     }
-    let Ok(number) = digits.parse::<f64>() else { return wrong(format!("the text \"{text}\""), write()) };
-    Ok(Written::Known(Quantity { si: number * u.si, unit: u, digits: digits.to_owned() }))
+    Ok(Written::Known(Quantity { si, unit: u, digits, exact }))
+}
+
+/// Decimal places at which a number shows `figures` significant figures; negative for tens, hundreds.
+pub fn places(x: f64, figures: usize) -> i32 {
+    if x == 0.0 || !x.is_finite() {
+        return 0;
+    }
+    let scientific = format!("{:.*e}", figures.saturating_sub(1), x * (1.0 + 4.0 * f64::EPSILON));
+    let exponent: i32 = scientific.split('e').nth(1).and_then(|e| e.parse().ok()).unwrap_or(0);
+    figures as i32 - 1 - exponent
+}
+
+/// A number rounded to a decimal place (0: whole; -1: tens), a half away from zero; the value that is printed.
+pub fn to_place(x: f64, place: i32) -> f64 {
+    let k = 10_f64.powi(place.abs());
+    let scaled = x * (1.0 + 4.0 * f64::EPSILON);
+    if place >= 0 { (scaled * k).round() / k } else { (scaled / k).round() * k }
+}
+
+/// The same as text, zeros kept.
+pub fn placed(x: f64, place: i32) -> String {
+    let value = to_place(x, place);
+    // no minus before a zero
+    format!("{:.*}", place.max(0) as usize, if value == 0.0 { 0.0 } else { value })
 }
 
 /// A number with up to `figures` significant figures, without needless zeros.
@@ -331,6 +438,19 @@ mod tests {
         assert_eq!(known("1e1kg", Dimension::Mass), 10.0);
         assert_eq!(known("−3 cm", Dimension::Length), -0.03);
         assert_eq!(known("500 g", Dimension::Mass), 0.5);
+        for t in ["½ kg", "0.5kg", "1/2 kg", "500 g"] {
+            assert_eq!(known(t, Dimension::Mass), 0.5, "{t}");
+        }
+        assert_eq!(
+            [known("2½ kg", Dimension::Mass), known("1 3/4 kg", Dimension::Mass), known("-½ kg", Dimension::Mass)],
+            [2.5, 1.75, -0.5]
+        );
+        for t in ["5 ft 7 in", "5ft7in", "5'7\"", "67 in", "5 feet 7 inches"] {
+            assert!((known(t, Dimension::Length) - 67.0 * 0.0254).abs() < 1e-15, "{t}");
+        }
+        assert!((known("6 lb 4 oz", Dimension::Mass) - 6.25 * 0.45359237).abs() < 1e-15);
+        assert!((known("7 cm²", Dimension::Area) - 7e-4).abs() < 1e-18);
+        assert_eq!(known("9.8 m/s2", Dimension::Acceleration), 9.8);
     }
 
     #[test]
@@ -363,6 +483,9 @@ mod tests {
             ("inf m", "write"),
             ("30 cmm", "cm"),
             ("? kg", "a length"),
+            ("5 ft 14 in", "write"),
+            ("5 in 2 ft", "write"),
+            ("1/0 m", "write"),
         ] {
             let e = parse(text, &[Dimension::Length]).expect_err(text);
             assert!(e.hint.contains(word), "{text}: {e:?}");

@@ -46,7 +46,7 @@ pub fn text(w: &Worked) -> Vec<Line> {
     let symbols = w.answers.iter().map(|a| a.stated.symbol.chars().count()).max().unwrap_or(0);
     let wide = w.answers.iter().map(|a| a.rounded.chars().count()).filter(|n| *n < 16).max().unwrap_or(0);
     say(
-        &format!("Answers (to {} significant figures; unrounded in brackets)", w.significant_figures),
+        "Answers (unrounded in brackets)",
         w.answers
             .iter()
             .map(|a| {
@@ -57,6 +57,7 @@ pub fn text(w: &Worked) -> Vec<Line> {
                 let before = " ".repeat(symbols.saturating_sub(a.stated.symbol.chars().count()));
                 format!("{before}{} = {}{pad}  [{}]  {}", a.stated.symbol, a.rounded, a.unrounded, a.what)
             })
+            .chain([w.rounding.clone()])
             .collect(),
     );
     say("What it means", vec![w.meaning.clone()]);
@@ -98,10 +99,7 @@ pub fn markdown(w: &Worked, level: usize) -> String {
     for (i, s) in w.steps.iter().enumerate() {
         out += &markdown_step(s, i + 1, &below);
     }
-    out += &format!(
-        "{below} Answers\n\nTo {} significant figures, the fewest of what was given (2 to 4).\n\n| | rounded | unrounded |\n|---|---|---|\n",
-        w.significant_figures
-    );
+    out += &format!("{below} Answers\n\n{}\n\n| | rounded | unrounded |\n|---|---|---|\n", w.rounding);
     for a in &w.answers {
         out += &format!("| {}, {} | {} | {} |\n", a.what.replace('|', "/"), a.stated.symbol, a.rounded, a.unrounded);
     }
