@@ -14,7 +14,7 @@
 use crate::explain::{self, ArmTerms, ExplainError, Kind};
 use crate::ground::names::{Joint, Segment, Side};
 use crate::ground::place::Fault;
-use crate::ground::warning::Warning;
+use crate::ground::warning::{Span, Warning, pauses_in_words};
 use crate::muscles::Flexor;
 use crate::sheet::{SheetError, TrialSheet};
 use crate::statics::problem::Problem;
@@ -43,8 +43,11 @@ pub enum EstimateError {
     #[error(transparent)]
     Trial(#[from] TrialError),
     /// A time that no frame has.
-    #[error("--at {asked_s}: no frame lies there; the frames in use run from {from_s:.3} to {to_s:.3} s")]
-    NoFrame { asked_s: f64, from_s: f64, to_s: f64 },
+    #[error(
+        "--at {asked_s}: no frame lies there; the frames in use run from {from_s:.3} to {to_s:.3} s{}",
+        if pauses.is_empty() { String::new() } else { format!("; the recording pauses {}", pauses_in_words(pauses)) }
+    )]
+    NoFrame { asked_s: f64, from_s: f64, to_s: f64, pauses: Vec<Span> },
     /// Nothing is known of the frame.
     #[error("--at {asked_s}: the moments of the frame at {time_s:.4} s are not known: {}", why.join("; "))]
     Unknown { asked_s: f64, time_s: f64, why: Vec<String> },
@@ -115,7 +118,7 @@ pub fn of_trial(path: &Path, sets: &[String], at_s: f64, side: Option<&str>) -> 
     let sheet = TrialSheet::read(path, sets)?;
     let prepared = trial::prepare(&sheet)?;
     let explained = explain::frame(&prepared, at_s).map_err(|e| match e {
-        ExplainError::NoFrame { asked_s, from_s, to_s } => EstimateError::NoFrame { asked_s, from_s, to_s },
+        ExplainError::NoFrame { asked_s, from_s, to_s, pauses } => EstimateError::NoFrame { asked_s, from_s, to_s, pauses },
         ExplainError::Unknown { asked_s, time_s, why } => EstimateError::Unknown { asked_s, time_s, why },
     })?;
     let arm = match side {

@@ -647,7 +647,10 @@ fn read_participant(keys: Keys) -> Result<Participant, SheetError> {
 /// A name, or the trunk's long axis.
 fn read_posture(keys: &Keys) -> Result<Option<Posture>, SheetError> {
     const KEY: &str = "posture";
-    let Some(node) = keys.node(KEY) else { return Ok(None) };
+    let Some(node) = keys.node(KEY) else {
+        keys.note_default(KEY, serde_json::Value::Null, "the trunk is where its landmarks are; without them it is taken as upright");
+        return Ok(None);
+    };
     match &node.value {
         tree::Value::Text(_) => keys.choice(KEY, &Posture::NAMED),
         tree::Value::List(_) => {

@@ -74,7 +74,7 @@ impl Files {
 
     /// Both arms, with marker noise.
     pub fn both() -> Self {
-        Self::demo("q07-both-arms")
+        Self::demo("q12-both-arms")
     }
 
     /// Without the trunk's landmarks.

@@ -10,11 +10,7 @@ use std::path::{Path, PathBuf};
 /// Names of the owners' papers: a user does not have them.
 const PAPERS: [&str; 2] = ["METHOD", "FORMATS"];
 
-/// Stands in `src/phases`, which is being rewritten beside this test.
-const UNTIL_PHASES_ARE_REWRITTEN: &str = "METHOD section 7";
-
 fn papers_in(text: &str) -> Vec<&'static str> {
-    let text = text.replace(UNTIL_PHASES_ARE_REWRITTEN, "");
     PAPERS.into_iter().filter(|p| text.contains(p)).collect()
 }
 
@@ -98,8 +94,6 @@ fn cli_no_string_of_the_program_names_a_paper_that_users_do_not_have() {
     assert!(count > 3000 && files.len() > 60, "{count} strings in {} files", files.len());
     assert!(wrong.is_empty(), "{wrong:#?}");
     assert!(papers_in(&schema().to_string()).is_empty());
-    let phases = std::fs::read_to_string(src.join("phases/mod.rs")).unwrap();
-    assert!(phases.contains(UNTIL_PHASES_ARE_REWRITTEN), "[phases] is rewritten: remove UNTIL_PHASES_ARE_REWRITTEN here");
 }
 
 #[test]
@@ -134,7 +128,8 @@ fn property_what_needs_motion_is_a_property_of_the_quantity() {
     let long = Markers::curl().lost("US", 200..250).lost("US", 254..321);
     assert!(Folder::with(&curl_sheet(&[]), &m.csv()).run(&[]).is_err(), "nothing is long enough there");
     let r = Folder::with(&curl_sheet(&[]), &long.csv()).run(&[]).unwrap_or_else(|e| panic!("{}", e.text));
-    for (row, quantity) in QUANTITIES.iter().enumerate() {
+    // what is not written may stand on other points than the one that is lost
+    for (row, quantity) in QUANTITIES.iter().enumerate().filter(|(_, q)| q.written) {
         let series = r.arms[0].series(row);
         assert!(series[100].is_finite(), "{} is known in the long stretch", quantity.name);
         assert_eq!(series[251].is_finite(), quantity.needs == Needs::Posture, "{} in the short one", quantity.name);
