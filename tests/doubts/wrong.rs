@@ -702,6 +702,9 @@ pub fn right() -> Vec<(&'static str, Files)> {
             stays(stays(f, "right_bell_thumb_side"), "right_bell_little_side")
         }),
         ("a measured forearm", one().table("[model.override.right.forearm]\nmass_kg = 1.1\ncom_fraction = 0.43\n")),
+        // radii at the borders of what simulated arms have: thick hands, thick forearms
+        ("a thick hand", one().table("[model.override.right.hand]\nradii_of_gyration_fraction = { x = 0.56, y = 0.40, z = 0.50 }\n")),
+        ("a thick forearm", one().table("[model.override.right.forearm]\nradii_of_gyration_fraction = { x = 0.27, y = 0.24, z = 0.26 }\n")),
         ("noise of 0.6 mm", shaken(one(), 1.0)),
         ("noise of 0.6 mm, smoothed at 6 Hz", cutoff(shaken(one(), 1.0), "6")),
         ("smoothed at 4 Hz", cutoff(one(), "4")),

@@ -118,7 +118,7 @@ fn segment_override(sheet: &TrialSheet, name: &str, segment: Segment, over: &Seg
     };
     let radius = |axis: &str, found: f64, of_table: f64| {
         // about the long axis a segment is as thick as it is, and some tables have no row for it
-        let (low, high) = if axis == "y" { (0.0, 0.35) } else { (0.4 * of_table, 2.0 * of_table) };
+        let (low, high) = if axis == "y" { (0.0, (2.0 * of_table).max(0.35)) } else { (0.4 * of_table, 2.0 * of_table) };
         Usual {
             unit: "of the length",
             words: format!("{of_table:.2} by the table; across the segment 0.5 if all mass sat at the two ends"),
