@@ -1124,7 +1124,7 @@ fn drawn(panel: &armload::report::figure::Panel) -> Drawn {
                 out.lines.extend((0..=90).map(|k| (at(k), 0.5 * stroke.width)));
             }
             Shape::Disc { centre, radius_px, .. } => out.lines.push((*centre, *radius_px)),
-            Shape::Area { .. } => {}
+            Shape::Area { .. } | Shape::Sign { .. } => {}
         }
     }
     out
