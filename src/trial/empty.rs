@@ -54,7 +54,7 @@ impl Computed<'_> {
     /// Why a row is empty; `None` if other warnings say it.
     fn why(&self, row: usize, parts: &Parts, known: &impl Fn(usize) -> bool) -> Option<String> {
         let plan = self.plan;
-        let out_of_plane = [q::ELBOW_CARRYING, q::ELBOW_PRONATION, q::SHOULDER_PLANE, q::SHOULDER_AXIAL];
+        let out_of_plane = [q::ELBOW_CARRYING, q::ELBOW_PRONATION, q::SHOULDER_PLANE, q::SHOULDER_AXIAL, q::SHOULDER_ELEVATION_MOMENT];
         match row {
             // Warning::Planar, Warning::CentresOnly, Warning::StraightHand
             _ if plan.planar && out_of_plane.contains(&row) => return None,
@@ -63,7 +63,7 @@ impl Computed<'_> {
             q::ELBOW_PRONATION if plan.styloids.is_none() => {
                 return Some(format!("{0}.RS and {0}.US, which show how the forearm is turned, are not in the recording", plan.side));
             }
-            q::SHOULDER_PLANE | q::SHOULDER_AXIAL if known(q::SHOULDER_ELEVATION) => {
+            q::SHOULDER_PLANE | q::SHOULDER_AXIAL | q::SHOULDER_ELEVATION_MOMENT if known(q::SHOULDER_ELEVATION) => {
                 return Some(
                     "the arm is never more than 10° from hanging straight down or pointing straight up, where they can't be told apart"
                         .into(),

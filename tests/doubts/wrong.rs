@@ -330,8 +330,8 @@ fn time(add: Add<'_>) {
     add("rate_hz against a C3D file", Refused("markers.rate_hz"), c3d("rate_hz = 200", |_| ()));
     add("a force file that counts rows", Refused(counts), Files::force().forces(|f, _| f, |t| (t * RATE_HZ).round()));
     add("a force file in ms", Refused("apart on average"), Files::force().forces(|f, _| f, |t| 1e3 * t));
-    add("a force file ten times too slow", Doubted("slow-sampling"), Files::force().forces(|f, _| f, |t| 10.0 * t));
-    add("a force file ten times too fast", Doubted("load-missing"), Files::force().forces(|f, _| f, |t| 0.1 * t));
+    add("a force file ten times too slow", Refused("no moment in common"), Files::force().forces(|f, _| f, |t| 10.0 * t));
+    add("a force file ten times too fast", Refused("no moment in common"), Files::force().forces(|f, _| f, |t| 0.1 * t));
     add("a force file 0.2 s late", Doubted("offset-suggested"), Files::force().forces(|f, _| f, |t| t + 0.2));
 }
 
