@@ -11,6 +11,8 @@ use nalgebra::{Matrix3, Vector3};
 use ndarray::Array2;
 use std::ops::Range;
 
+const ALWAYS_AT_POLE: &str = "the arm is never more than 10° from hanging straight down or pointing straight up";
+
 /// One arm after its pass.
 pub(super) struct Computed<'a> {
     pub plan: &'a ArmPlan,
@@ -54,7 +56,7 @@ impl Computed<'_> {
     /// Why a row is empty; `None` if other warnings say it.
     fn why(&self, row: usize, parts: &Parts, known: &impl Fn(usize) -> bool) -> Option<String> {
         let plan = self.plan;
-        let out_of_plane = [q::ELBOW_CARRYING, q::ELBOW_PRONATION, q::SHOULDER_PLANE, q::SHOULDER_AXIAL];
+        let out_of_plane = [q::ELBOW_CARRYING, q::ELBOW_PRONATION, q::SHOULDER_PLANE, q::SHOULDER_AXIAL, q::SHOULDER_ELEVATION_MOMENT];
         match row {
             // Warning::Planar, Warning::CentresOnly, Warning::StraightHand
             _ if plan.planar && out_of_plane.contains(&row) => return None,
@@ -64,10 +66,10 @@ impl Computed<'_> {
                 return Some(format!("{0}.RS and {0}.US, which show how the forearm is turned, are not in the recording", plan.side));
             }
             q::SHOULDER_PLANE | q::SHOULDER_AXIAL if known(q::SHOULDER_ELEVATION) => {
-                return Some(
-                    "the arm is never more than 10° from hanging straight down or pointing straight up, where they can't be told apart"
-                        .into(),
-                );
+                return Some(format!("{ALWAYS_AT_POLE}, where they can't be told apart"));
+            }
+            q::SHOULDER_ELEVATION_MOMENT if known(q::SHOULDER_FLEXION_MOMENT) => {
+                return Some(format!("{ALWAYS_AT_POLE}, where the plane that it is raised in can't be told"));
             }
             q::FLEXOR_FORCE | q::FLEXOR_MOMENT_ARM if known(q::ELBOW_FLEXION) && !known(q::FLEXOR_MOMENT_ARM) => {
                 let (low, high) = crate::muscles::CURVE_RANGE_DEG;
