@@ -492,7 +492,7 @@ static KINDS: LazyLock<Vec<Kind>> = LazyLock::new(|| {
         ),
         kind(
             "shoulder",
-            r"{SIDE} shoulder: the largest net moment is {M} in size \({N} N·m per kg\) at {N} s, with the upper arm at {N}° to the trunk{P}; (all of it|most of it, (?:[^,]*),|its largest part, (?:[^,]*),) acts (to .*)\.",
+            r"{SIDE} shoulder: the largest net moment is {M} in size \({N} N·m per kg\) at {N} s, with the upper arm at {N}° to (?:the trunk|the vertical \(the trunk.s place is not recorded\)){P}; (all of it|most of it, (?:[^,]*),|its largest part, (?:[^,]*),) acts (to .*)\.",
             |r, arm, c| {
                 let (f, size) = (arm.shoulder_peak, arm.shoulder[arm.shoulder_peak]);
                 r.size("size", &c[1], size);

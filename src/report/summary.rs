@@ -252,7 +252,7 @@ pub fn in_words(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindi
             ));
         }
         if let Some((s, whole)) = found.shoulder_peak.as_ref().and_then(|s| Some((s, s.whole.as_ref()?))) {
-            out.push(shoulder_in_words(side, s, whole));
+            out.push(shoulder_in_words(side, s, whole, trunk_in_words(results)));
         }
         out.push(match longest_hold(found) {
             Some(h) => hold_in_words(h),
@@ -435,8 +435,20 @@ fn does(which: Component, positive: bool) -> &'static str {
     }
 }
 
+/// What the upper arm's elevation is measured from.
+fn trunk_in_words(results: &TrialResults) -> &'static str {
+    let says = |is: fn(&Warning) -> bool| results.warnings.iter().any(is);
+    if says(|w| matches!(w, Warning::TrunkFromPosture { .. })) {
+        "the trunk as participant.posture has it"
+    } else if says(|w| matches!(w, Warning::NoThorax | Warning::TrunkUnknown { .. } | Warning::Planar)) {
+        "the vertical (the trunk's place is not recorded)"
+    } else {
+        "the trunk"
+    }
+}
+
 /// The size of the shoulder's moment and the part that carries most of it.
-fn shoulder_in_words(side: &str, s: &Peak, whole: &WholeMoment) -> String {
+fn shoulder_in_words(side: &str, s: &Peak, whole: &WholeMoment, trunk: &str) -> String {
     let size = s.moment_vector_n_m;
     let begin = format!(
         "{side} shoulder: the largest net moment is {} in size ({} N·m per kg) at {:.2} s",
@@ -460,7 +472,7 @@ fn shoulder_in_words(side: &str, s: &Peak, whole: &WholeMoment) -> String {
     };
     let static_main = whole.static_components_n_m.of(whole.main_component) * main.signum();
     format!(
-        "{begin}, with the upper arm at {} to the trunk{}; {part} acts {}. A static estimate there says {static_size} in size, {} of it {}.",
+        "{begin}, with the upper arm at {} to {trunk}{}; {part} acts {}. A static estimate there says {static_size} in size, {} of it {}.",
         value(whole.arm_raised_deg, Unit::Degrees),
         during(s.phase),
         does(whole.main_component, main > 0.0),
@@ -656,15 +668,20 @@ mod sentences_of_peaks {
             arm_raised_deg: 85.0,
         };
         let p = Peak { moment_vector_n_m: 48.0, ..peak(8.2, 8.0) };
-        let raise = shoulder_in_words("Right", &p, &whole(parts(8.2, 47.3, 1.0, 2.0, 47.9), Component::Abduction));
+        let raise = shoulder_in_words("Right", &p, &whole(parts(8.2, 47.3, 1.0, 2.0, 47.9), Component::Abduction), "the trunk");
         assert_eq!(
             raise,
             "Right shoulder: the largest net moment is 48.0 N·m in size (0.80 N·m per kg) at 1.00 s, with the upper arm at 85° to the trunk, during a lift; \
              most of it, 47.3 N·m, acts to raise the arm sideways. A static estimate there says 48.0 N·m in size, 47.3 N·m of it that way."
         );
-        let down = shoulder_in_words("Right", &p, &whole(parts(-20.0, 19.0, 19.0, 2.0, f64::NAN), Component::Flexion));
+        let down = shoulder_in_words("Right", &p, &whole(parts(-20.0, 19.0, 19.0, 2.0, f64::NAN), Component::Flexion), "the trunk");
         assert!(down.contains("its largest part, 20.0 N·m, acts to draw the arm backwards"), "{down}");
-        let lost = shoulder_in_words("Right", &p, &whole(parts(f64::NAN, f64::NAN, f64::NAN, f64::NAN, f64::NAN), Component::Flexion));
+        let lost = shoulder_in_words(
+            "Right",
+            &p,
+            &whole(parts(f64::NAN, f64::NAN, f64::NAN, f64::NAN, f64::NAN), Component::Flexion),
+            "the trunk",
+        );
         assert!(lost.contains("the trunk is not known then") && !lost.contains("NaN"), "{lost}");
     }
 }
