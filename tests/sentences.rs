@@ -361,6 +361,13 @@ impl Report {
         }
     }
 
+    fn percent(&mut self, printed: &str, want: f64) {
+        match printed {
+            "less than 1" => self.holds(&format!("it is {want} %"), want.abs() < 0.5 + TABLES),
+            number => self.number("percent", number, want),
+        }
+    }
+
     fn phase(&mut self, printed: Option<&str>, want: &str) {
         self.holds(&format!("the phase is '{want}'"), printed.unwrap_or("") == want);
     }
@@ -389,6 +396,7 @@ fn kind(name: &'static str, pattern: &str, check: Check) -> Kind {
         .replace("{W}", &format!("({size}(?: the other way)?)"))
         .replace("{D}", &format!("({size}(?: towards (?:flexion|extension))?)"))
         .replace("{N}", r"(-?\d+(?:\.\d+)?)")
+        .replace("{%}", r"(less than 1|\d+)")
         .replace("{P}", r"(?:, during a (lift|lower|hold))?")
         .replace("{WHAT}", "(arm and load|the arm)")
         .replace("{SIDE}", "(?:Right|Left)");
@@ -446,29 +454,31 @@ static KINDS: LazyLock<Vec<Kind>> = LazyLock::new(|| {
             r.holds(&format!("the static part is {statics} of {peak}"), dynamic > 0.5 * peak && statics >= -0.005 - TABLES);
             r.size("dynamic", &c[2], dynamic);
         }),
-        kind("why", r"Accelerating {WHAT} adds {M} \({N} % of the static value\)\.", |r, arm, c| {
+        kind("why", r"Accelerating {WHAT} adds {M} \({%} % of the static value\)\.", |r, arm, c| {
             let (statics, dynamic, peak) = at_peak(r, arm, Some(&c[1]));
             r.holds(&format!("motion is {dynamic} of {peak}"), dynamic >= 0.005 * peak - TABLES && statics > 0.0);
             r.size("dynamic", &c[2], dynamic);
-            r.number("percent", &c[3], 100.0 * dynamic / statics);
+            r.percent(&c[3], 100.0 * dynamic / statics);
         }),
-        kind("why", r"Motion takes {M} off it \({N} % of the static value\)\.", |r, arm, c| {
+        kind("why", r"Motion takes {M} off it \({%} % of the static value\)\.", |r, arm, c| {
             let (statics, dynamic, peak) = at_peak(r, arm, None);
             r.holds(&format!("motion is {dynamic} of {peak}"), -dynamic >= 0.005 * peak - TABLES && statics > 0.0);
             r.size("dynamic", &c[1], -dynamic);
-            r.number("percent", &c[2], -100.0 * dynamic / statics);
+            r.percent(&c[2], -100.0 * dynamic / statics);
         }),
-        kind("motion", r"Motion counts most at {N} s, with the elbow at {N}°: {W} beside a static part of {W}\.", |r, arm, c| {
+        kind("motion", r"Motion counts most at {N} s, with the elbow at {N}°: {D} beside a static part of {D}\.", |r, arm, c| {
             let f = arm.dynamic_peak().unwrap();
             r.holds("it is hardly more than at the peak", arm.motion_counts_elsewhere());
             r.time(&c[1], arm.trial.time[f]);
             r.number("angle", &c[2], arm.flexion[f]);
-            r.that_way("dynamic", &c[3], arm.sign() * arm.dynamic(f));
-            r.that_way("static", &c[4], arm.sign() * arm.statics[f]);
+            r.towards("dynamic", &c[3], arm.dynamic(f));
+            r.towards("static", &c[4], arm.statics[f]);
+            let goes = |x: f64| arm.sign() * x >= 0.0;
+            r.holds("a direction is needed", c[3].contains("towards") || (goes(arm.dynamic(f)) && goes(arm.statics[f])));
         }),
         kind(
             "axis",
-            r"The elbow's flexion axis was not measured but taken from joint centres: with a carrying angle of 10°, which they don't show, the largest moment would be (?:(the same)|{M} \({M} (more|less)(?:, (less than 1|\d+) %)?\)); nowhere does it change by more than {M}\.",
+            r"The elbow's flexion axis was not measured but taken from joint centres: with a carrying angle of 10°, which they don't show, the largest moment would be (?:(the same)|{M} \({M} (more|less)(?:, {%} %)?\)); nowhere does it change by more than {M}\.",
             |r, arm, c| {
                 let turned = arm.trial.details.numbers(&format!("{}.elbow.turned_flexion_moment_n_m", arm.side));
                 let with = largest(&turned, |f| arm.trial.trusted[f]).unwrap();
@@ -481,10 +491,7 @@ static KINDS: LazyLock<Vec<Kind>> = LazyLock::new(|| {
                     r.size("change", &c[3], change.abs());
                     r.holds(&format!("the change is {change}"), (&c[4] == "more") == (change > 0.0));
                     let percent = 100.0 * change.abs() / without;
-                    match &c[5] {
-                        "less than 1" => r.holds(&format!("it is {percent} %"), percent < 0.5 + TABLES),
-                        number => r.number("percent", number, percent),
-                    }
+                    r.percent(&c[5], percent);
                 }
                 let most = turned.iter().zip(&arm.total).map(|(a, b)| (a - b).abs()).filter(|x| x.is_finite()).fold(0.0, f64::max);
                 r.size("largest change", &c[6], most);
@@ -618,8 +625,12 @@ static KINDS: LazyLock<Vec<Kind>> = LazyLock::new(|| {
             let incomplete: Vec<usize> = arm.rows().into_iter().filter(|i| !why[*i].is_empty()).collect();
             let count = if &c[1] == "One is" { 1 } else { c[1].split(' ').next().unwrap().parse().unwrap() };
             r.holds(&format!("there are {}", incomplete.len()), incomplete.len() == count);
-            let said: BTreeSet<&str> = c[2].split("; ").collect();
-            r.holds("other reasons stand in repetitions.csv", said == incomplete.iter().map(|i| why[*i]).collect());
+            let times = |reason: &str| incomplete.iter().filter(|i| why[**i] == reason).count();
+            let so: BTreeSet<String> = match incomplete[..] {
+                [one] => [why[one].to_owned()].into(),
+                _ => incomplete.iter().map(|i| format!("{} ({})", why[*i], times(why[*i]))).collect(),
+            };
+            r.holds("other reasons stand in repetitions.csv", c[2].split(", ").map(str::to_owned).collect::<BTreeSet<_>>() == so);
             for row in incomplete {
                 let so = incomplete_because(arm, row, why[row]);
                 r.holds(&format!("row {row}: '{}' is not so", why[row]), so);
@@ -627,7 +638,7 @@ static KINDS: LazyLock<Vec<Kind>> = LazyLock::new(|| {
         }),
         kind(
             "both",
-            r"Right against left: peaks of {D} and {D} at the elbow(?:, {M} apart(?: \({N} % of their mean\))?)?\.",
+            r"Right against left: peaks of {D} and {D} at the elbow(?:, {M} apart(?: \({%} % of their mean\))?)?\.",
             |r, arm, c| {
                 let [right, left] = ["right", "left"].map(|side| {
                     let arm = arm.trial.arm(side);
@@ -640,7 +651,7 @@ static KINDS: LazyLock<Vec<Kind>> = LazyLock::new(|| {
                         r.holds("they go different ways", right * left >= 0.0);
                         r.size("apart", apart.as_str(), (right - left).abs());
                         let percent = 100.0 * (right - left).abs() / (0.5 * (right + left).abs());
-                        c.get(4).into_iter().for_each(|p| r.number("percent", p.as_str(), percent));
+                        c.get(4).into_iter().for_each(|p| r.percent(p.as_str(), percent));
                     }
                     None => r.holds("they go the same way", right * left < 0.0 && c[1].contains("towards") && c[2].contains("towards")),
                 }
@@ -658,13 +669,16 @@ static KINDS: LazyLock<Vec<Kind>> = LazyLock::new(|| {
         ),
         kind(
             "load file",
-            r"(\S+) \((right|left) recorded-force\), recorded at {N} Hz, was smoothed alike at {N} Hz at its own rate, then read at the marker times\.",
+            r"(\S+) \((right|left) recorded-force\), recorded at {N} Hz, was (?:smoothed alike at {N} Hz at its own rate, then|not smoothed and) read at the marker times\.",
             |r, arm, c| {
                 let time = Table::read(&arm.trial.folder.join(&c[1])).numbers("time_s");
                 r.number("rate", &c[3], (time.len() - 1) as f64 / (time[time.len() - 1] - time[0]));
                 let filter = &arm.trial.sheet["filter"];
                 let stated = filter["force_cutoff_hz"].as_float().or(arm.trial.summary["smoothing"]["cutoff_hz"].as_f64());
-                r.number("cutoff", &c[4], stated.unwrap());
+                match c.get(4) {
+                    Some(hz) => r.number("cutoff", hz.as_str(), stated.unwrap()),
+                    None => r.holds("it was smoothed", stated.is_none()),
+                }
                 r.holds("another arm", &c[2] == arm.side);
             },
         ),

@@ -243,12 +243,15 @@ pub fn in_words(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindi
             && d.dynamic_n_m.abs() > 1.1 * peak.dynamic_n_m.abs()
             && d.dynamic_n_m.abs() > LEAST_MOTION * peak.moment_n_m.abs()
         {
+            let way = peak.moment_n_m.signum();
+            // plain sizes where both go the way of the peak
+            let said = |x: f64| if d.dynamic_n_m * way > 0.0 && d.static_n_m * way > 0.0 { moment(x.abs()) } else { towards(x) };
             out.push(format!(
                 "Motion counts most at {:.2} s, with the elbow at {}: {} beside a static part of {}.",
                 d.time_s,
                 value(d.elbow_flexion_deg, Unit::Degrees),
-                that_way(d.dynamic_n_m * peak.moment_n_m.signum()),
-                that_way(d.static_n_m * peak.moment_n_m.signum()),
+                said(d.dynamic_n_m),
+                said(d.static_n_m),
             ));
         }
         if let Some((s, whole)) = found.shoulder_peak.as_ref().and_then(|s| Some((s, s.whole.as_ref()?))) {
@@ -292,13 +295,9 @@ pub fn in_words(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindi
         }
     }
     for s in &results.smoothing.signals {
-        let how = s.cutoff_hz.map_or("not smoothed".to_owned(), |hz| format!("smoothed alike at {hz:.2} Hz"));
+        let how = s.cutoff_hz.map_or("not smoothed and".to_owned(), |hz| format!("smoothed alike at {hz:.2} Hz at its own rate, then"));
         let name = file_name(&s.file);
-        out.push(format!(
-            "{name} ({}), recorded at {} Hz, was {how} at its own rate, then read at the marker times.",
-            s.load,
-            (s.rate_hz * 1e3).round() / 1e3
-        ));
+        out.push(format!("{name} ({}), recorded at {} Hz, was {how} read at the marker times.", s.load, (s.rate_hz * 1e3).round() / 1e3));
     }
     out
 }
@@ -323,6 +322,11 @@ fn during(phase: &str) -> &'static str {
 fn per_kg(x: f64) -> String {
     let d = if x.abs() < 0.0995 { 3 } else { 2 };
     format!("{:.d$}", x.abs())
+}
+
+/// The size of a percentage.
+fn whole_percent(x: f64) -> String {
+    if x.abs() < 0.5 { "less than 1".into() } else { format!("{:.0}", x.abs()) }
 }
 
 /// A moment with the way it goes: no sign to remember.
@@ -372,7 +376,7 @@ fn at_the_peak(p: &Peak, held: Held) -> String {
     let sign = p.moment_n_m.signum();
     let (statics, dynamic) = (p.static_n_m * sign, p.dynamic_n_m * sign);
     let what = if held == Held::Weight { "arm and load" } else { "the arm" };
-    let percent = 100.0 * dynamic.abs() / statics.abs();
+    let percent = whole_percent(100.0 * dynamic / statics);
     let why = if dynamic.abs() < 0.005 * p.moment_n_m.abs() {
         "The two agree: motion counts for hardly anything then.".to_owned()
     } else if statics < -LEAST_SAID_N_M {
@@ -380,9 +384,9 @@ fn at_the_peak(p: &Peak, held: Held) -> String {
     } else if statics < LEAST_BASE * p.moment_n_m.abs() {
         format!("Most of the peak is motion: accelerating {what} needs {}.", moment(dynamic))
     } else if dynamic > 0.0 {
-        format!("Accelerating {what} adds {} ({percent:.0} % of the static value).", moment(dynamic))
+        format!("Accelerating {what} adds {} ({percent} % of the static value).", moment(dynamic))
     } else {
-        format!("Motion takes {} off it ({percent:.0} % of the static value).", moment(dynamic.abs()))
+        format!("Motion takes {} off it ({percent} % of the static value).", moment(dynamic.abs()))
     };
     if held == Held::Nothing {
         return format!("A static estimate at that posture says {}, from the weight of the arm. {why}", that_way(statics));
@@ -406,11 +410,8 @@ fn axis_in_words(a: &AxisFinding, peak: &Peak) -> String {
         return format!("{begin} {}: which way it goes is not certain.", towards(turned));
     }
     let change = a.change_n_m;
-    let percent = match a.change_percent.abs() {
-        _ if peak.moment_n_m.abs() < SMALLEST_DIVISOR_N_M => String::new(),
-        p if p < 0.5 => ", less than 1 %".to_owned(),
-        p => format!(", {p:.0} %"),
-    };
+    let percent =
+        if peak.moment_n_m.abs() < SMALLEST_DIVISOR_N_M { String::new() } else { format!(", {} %", whole_percent(a.change_percent)) };
     let what = if change.abs() < LEAST_SAID_N_M {
         "the same".to_owned()
     } else {
@@ -488,7 +489,8 @@ fn side_by_side((one, x): (Side, f64), (other, y): (Side, f64)) -> String {
         return format!("{begin} peaks of {} and {} at the elbow.", towards(x), towards(y));
     }
     let (apart, mean) = ((x - y).abs(), 0.5 * (x + y).abs());
-    let percent = if mean < SMALLEST_DIVISOR_N_M { String::new() } else { format!(" ({:.0} % of their mean)", 100.0 * apart / mean) };
+    let percent =
+        if mean < SMALLEST_DIVISOR_N_M { String::new() } else { format!(" ({} % of their mean)", whole_percent(100.0 * apart / mean)) };
     format!("{begin} peaks of {} and {} at the elbow, {} apart{percent}.", moment(x.abs()), moment(y.abs()), moment(apart))
 }
 
@@ -556,20 +558,25 @@ fn repetitions_in_words(sheet: &TrialSheet, found: &ArmFindings) -> String {
         1 => format!("One complete repetition was found, with a peak of {}.", peaks_in_words(&complete, found)),
         n => format!("{n} complete repetitions were found, with {}.", peaks_in_words(&complete, found)),
     };
-    let mut reasons: Vec<&str> = Vec::new();
-    let mut incomplete = 0;
-    for why in found.repetitions.iter().filter_map(|r| r.incomplete_because) {
-        incomplete += 1;
-        if !reasons.contains(&why) {
-            reasons.push(why);
-        }
-    }
-    match incomplete {
-        0 => {}
-        1 => said += &format!(" One is incomplete and not counted: {}.", reasons.join("; ")),
-        n => said += &format!(" {n} are incomplete and not counted: {}.", reasons.join("; ")),
+    let incomplete: Vec<&str> = found.repetitions.iter().filter_map(|r| r.incomplete_because).collect();
+    match incomplete[..] {
+        [] => {}
+        [why] => said += &format!(" One is incomplete and not counted: {why}."),
+        _ => said += &format!(" {} are incomplete and not counted: {}.", incomplete.len(), counted(&incomplete)),
     }
     said
+}
+
+/// Reasons with how often each is given.
+fn counted(reasons: &[&str]) -> String {
+    let mut counts: Vec<(&str, usize)> = Vec::new();
+    for why in reasons {
+        match counts.iter_mut().find(|c| c.0 == *why) {
+            Some((_, n)) => *n += 1,
+            None => counts.push((why, 1)),
+        }
+    }
+    counts.iter().map(|(why, n)| format!("{why} ({n})")).collect::<Vec<_>>().join(", ")
 }
 
 /// Peaks of repetitions; which way they go is said where it is not that of the trial's peak.
