@@ -31,7 +31,7 @@ pub struct Args {
     /// Also write the pages as SVG, for papers
     #[arg(long, conflicts_with = "no_plots")]
     pub svg: bool,
-    /// Also write details.csv: moments in segment axes, each contributor's static share
+    /// Also write details.csv: moments and static parts in segment axes, each contributor's static share
     #[arg(long)]
     pub details: bool,
     /// Also write moments.parquet

@@ -32,6 +32,16 @@ pub struct Span {
     pub to_s: f64,
 }
 
+/// A number of things: `1 frame`, `2 frames`.
+fn counted(n: usize, thing: &str) -> String {
+    if n == 1 { format!("1 {thing}") } else { format!("{n} {thing}s") }
+}
+
+/// `is` of one, `are` of more.
+fn is_or_are(n: usize) -> &'static str {
+    if n == 1 { "is" } else { "are" }
+}
+
 /// Pauses in words.
 pub fn pauses_in_words(pauses: &[Span]) -> String {
     let said: Vec<String> = pauses
@@ -41,7 +51,7 @@ pub fn pauses_in_words(pauses: &[Span]) -> String {
         .collect();
     match pauses.len().saturating_sub(MOST_STRETCHES) {
         0 => said.join(", "),
-        more => format!("{} and {more} more times", said.join(", ")),
+        more => format!("{} and {}", said.join(", "), counted(more, "more time")),
     }
 }
 
@@ -96,6 +106,7 @@ fn stretches_in_words(stretches: &[Stretch]) -> String {
     let said: Vec<String> = stretches.iter().take(MOST_STRETCHES).map(ToString::to_string).collect();
     match stretches.len().saturating_sub(MOST_STRETCHES) {
         0 => said.join(", "),
+        1 => format!("{} and in 1 more stretch", said.join(", ")),
         more => format!("{} and in {more} more stretches", said.join(", ")),
     }
 }
@@ -105,13 +116,13 @@ fn moments_in_words(moments: &[Moment]) -> String {
     let said: Vec<String> = moments.iter().take(MOST_STRETCHES).map(ToString::to_string).collect();
     match moments.len().saturating_sub(MOST_STRETCHES) {
         0 => said.join(", "),
-        more => format!("{} and {more} more times", said.join(", ")),
+        more => format!("{} and {}", said.join(", "), counted(more, "more time")),
     }
 }
 
 /// Names with a number of frames each, in words.
 fn frames_in_words(missing: &[(String, usize)]) -> String {
-    missing.iter().map(|(name, frames)| format!("{name} ({frames} frames)")).collect::<Vec<_>>().join(", ")
+    missing.iter().map(|(name, frames)| format!("{name} ({})", counted(*frames, "frame"))).collect::<Vec<_>>().join(", ")
 }
 
 /// Columns said one by one; of more, how many there are.
@@ -122,7 +133,7 @@ fn columns_in_words(columns: &[String]) -> String {
     let said = columns.iter().take(MOST_COLUMNS).cloned().collect::<Vec<_>>().join(", ");
     match columns.len().saturating_sub(MOST_COLUMNS) {
         0 => said,
-        more => format!("{said} and {more} more columns"),
+        more => format!("{said} and {}", counted(more, "more column")),
     }
 }
 
@@ -142,7 +153,7 @@ fn digits(x: f64) -> String {
 #[allow(missing_docs)] // fields are named by what they are; the message says it in words
 pub enum Warning {
     /// Rows are missing between others.
-    #[error("{file}: {rows} frames are missing between the rows at {rate_hz} Hz; they are treated as gaps")]
+    #[error("{file}: {} {} missing between the rows at {rate_hz} Hz; what is missing is treated as a gap", counted(*rows, "frame"), is_or_are(*rows))]
     RowsMissing { file: String, rows: usize, rate_hz: f64 },
     /// Time jumps by more than may be filled.
     #[error(
@@ -170,7 +181,7 @@ pub enum Warning {
     FramesDiffer { file: String, header: i64, parameters: i64 },
     /// Frames at the exact origin.
     #[error(
-        "{file}: the point '{point}' stands at the exact origin in {frames} frames and elsewhere in others; these frames count as missing"
+        "{file}: the point '{point}' stands at the exact origin in {} and elsewhere in others; there it counts as missing", counted(*frames, "frame")
     )]
     OriginIsMissing { file: String, point: String, frames: usize },
     /// Points or channels without a name.
@@ -262,10 +273,10 @@ pub enum Warning {
     #[error("table {table}: one radius of gyration for X and Z, none for the long axis, which counts as 0")]
     OneRadius { table: &'static str },
     /// Gaps that stay.
-    #[error("{point}: {frames} frames missing in gaps longer than {limit_s} s or at the ends; what depends on them is empty there")]
+    #[error("{point}: {} missing in gaps longer than {limit_s} s or at the ends; what depends on the point is empty there", counted(*frames, "frame"))]
     GapsLeft { point: String, frames: usize, limit_s: f64 },
     /// Stretch too short to smooth or differentiate.
-    #[error("{point}: {frames} frames stand in stretches too short to smooth and differentiate; only static parts are given there")]
+    #[error("{point}: {} in stretches too short to smooth and differentiate; only static parts are given there", counted(*frames, "frame"))]
     ShortStretches { point: String, frames: usize },
     /// Poor registration.
     #[error(
@@ -279,7 +290,8 @@ pub enum Warning {
     ClusterChanges { cluster: String, at: Moment, before_mm: f64, after_mm: f64, marker: String },
     /// Too few markers of a cluster.
     #[error(
-        "{cluster}: fewer than three of its markers are visible in {frames} frames, first at {first}; {} can't be rebuilt there (two markers leave a turn about their line open). Missing longest: {}",
+        "{cluster}: fewer than three of its markers are visible in {}, first at {first}; {} can't be rebuilt there (two markers leave a turn about their line open). Missing longest: {}",
+        counted(*frames, "frame"),
         landmarks.join(", "),
         frames_in_words(missing)
     )]
@@ -409,7 +421,8 @@ pub enum Warning {
     OffsetSuggested { load: String, file: String, stated_s: f64, suggested_s: f64, mass_kg: f64, fit: f64, fit_as_stated: f64 },
     /// Tension below zero.
     #[error(
-        "{load}: the tension in {file} is below zero in {frames} frames (down to {lowest_n:.1} N); a cable can't push: is its zero or sign right?"
+        "{load}: the tension in {file} is below zero in {} (down to {lowest_n:.1} N); a cable can't push: is its zero or sign right?",
+        counted(*frames, "frame")
     )]
     CablePushes { load: String, file: String, frames: usize, lowest_n: f64 },
     /// A band longer or shorter than its table.
@@ -585,9 +598,10 @@ impl Warning {
         }
     }
 
-    /// Whether it says that a moment is known in no frame.
+    /// Whether it says that a moment is known in no frame; the one about the axis of elevation lacks in many a posture, as its angles do.
     pub fn lacks_moments(&self) -> bool {
-        matches!(self, Warning::NoValues { columns, .. } if columns.iter().any(|c| c.ends_with("_n_m")))
+        let is_moment = |c: &String| c.ends_with("_n_m") && !c.ends_with(".shoulder.elevation_moment_n_m");
+        matches!(self, Warning::NoValues { columns, .. } if columns.iter().any(is_moment))
     }
 
     /// Whether it says the same in every ordinary run: in the reports, not on the terminal.

@@ -351,6 +351,12 @@ mod tests {
             series[135..165].fill(f64::NAN);
         }
         assert_eq!(m.found().complete().count(), 0);
+        // a recording that pauses in the lower and goes on at rest: what follows is whole
+        let mut m = Movement::of(8.0, &[(1.0, 1.0, 0.5), (2.5, 1.0, -0.5), (4.5, 1.0, 0.5), (6.0, 1.0, -0.5)], 3.0);
+        for series in [&mut m.travel, &mut m.flexion, &mut m.power] {
+            series[150..200].fill(f64::NAN);
+        }
+        assert_eq!(m.found().repetitions.iter().map(|r| r.incomplete).collect::<Vec<_>>(), [Some(Incomplete::Gap), None]);
         // outside of the repetitions a gap does no harm
         assert_eq!(hide(10..20, true).complete().count(), 1);
     }

@@ -241,16 +241,9 @@ fn moving_frames(way: &[f64], from: usize, to: usize, margin: f64) -> Range<usiz
     start..end + 1
 }
 
-/// Frames beside a gap that begins or ends in movement: an extreme there may not be the turning point.
+/// Frames beside a gap in which the load moves: an extreme there may not be the turning point. Where it rests beside the gap, it is.
 fn hidden_turns(way: &[f64], in_movement: &dyn Fn(usize) -> bool) -> Vec<usize> {
-    let mut out = Vec::new();
-    for gap in runs(way.len(), |f| way[f].is_nan()) {
-        let beside = [gap.start.checked_sub(1), Some(gap.end).filter(|e| *e < way.len())];
-        if let [Some(a), Some(b)] = beside
-            && (in_movement(a) || in_movement(b))
-        {
-            out.extend([a, b]);
-        }
-    }
-    out
+    let gaps = runs(way.len(), |f| way[f].is_nan());
+    let beside = gaps.into_iter().filter_map(|gap| Some([gap.start.checked_sub(1)?, Some(gap.end).filter(|e| *e < way.len())?]));
+    beside.flatten().filter(|f| in_movement(*f)).collect()
 }

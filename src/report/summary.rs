@@ -2,9 +2,10 @@
 
 use super::CAUTIONS;
 use crate::agreement::SMALLEST_DIVISOR_N_M;
-use crate::findings::{ArmFindings, AxisFinding, Component, Peak, WholeMoment};
+use crate::findings::{ArmFindings, AxisFinding, Component, HoldFinding, Peak, WholeMoment};
 use crate::ground::names::Side;
 use crate::ground::place::file_name;
+use crate::ground::warning::Warning;
 use crate::results::{QUANTITIES, TrialResults, Unit, flag};
 use crate::sheet::{SourceOfValue, TrialSheet};
 use crate::smoothing::residual;
@@ -228,51 +229,43 @@ pub fn in_words(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindi
         let what = if peak.moment_n_m >= 0.0 { "flexion" } else { "extension" };
         let size = peak.moment_n_m.abs();
         out.push(format!(
-            "{side} elbow: the largest net {what} moment is {} ({:.2} N·m per kg body mass) at {:.2} s, with the elbow at {}{}.",
+            "{side} elbow: the largest net {what} moment is {} ({} N·m per kg body mass) at {:.2} s, with the elbow at {}{}.",
             moment(size),
-            peak.moment_n_m_per_kg.abs(),
+            per_kg(peak.moment_n_m_per_kg),
             peak.time_s,
             value(peak.elbow_flexion_deg, Unit::Degrees),
             during(peak.phase),
         ));
-        out.push(at_the_peak(peak, !arm.loads.is_empty()));
+        out.push(at_the_peak(peak, Held::at(sheet, arm.side, peak.time_s)));
         out.extend(found.elbow_axis.as_ref().map(|a| axis_in_words(a, peak)));
         if let Some(d) = &found.elbow_dynamic_peak
             && (d.time_s - peak.time_s).abs() > 1e-9
             && d.dynamic_n_m.abs() > 1.1 * peak.dynamic_n_m.abs()
+            && d.dynamic_n_m.abs() > LEAST_MOTION * peak.moment_n_m.abs()
         {
+            let way = peak.moment_n_m.signum();
+            // plain sizes where both go the way of the peak
+            let said = |x: f64| if d.dynamic_n_m * way > 0.0 && d.static_n_m * way > 0.0 { moment(x.abs()) } else { towards(x) };
             out.push(format!(
                 "Motion counts most at {:.2} s, with the elbow at {}: {} beside a static part of {}.",
                 d.time_s,
                 value(d.elbow_flexion_deg, Unit::Degrees),
-                that_way(d.dynamic_n_m * peak.moment_n_m.signum()),
-                that_way(d.static_n_m * peak.moment_n_m.signum()),
+                said(d.dynamic_n_m),
+                said(d.static_n_m),
             ));
         }
         if let Some((s, whole)) = found.shoulder_peak.as_ref().and_then(|s| Some((s, s.whole.as_ref()?))) {
-            out.push(shoulder_in_words(side, s, whole));
+            out.push(shoulder_in_words(side, s, whole, trunk_in_words(results)));
         }
-        match longest_hold(found) {
-            Some(h) => out.push(format!(
-                "In the hold from {:.2} to {:.2} s, with the elbow at {}, the total is {} and the static part {} on average; they differ by {} in its middle half and by {} anywhere in it.",
-                h.from_s,
-                h.to_s,
-                value(h.elbow_flexion_deg, Unit::Degrees),
-                moment(h.elbow_moment_n_m),
-                moment(h.elbow_static_n_m),
-                at_most(h.elbow_largest_dynamic_in_middle_n_m),
-                at_most(h.elbow_largest_dynamic_n_m),
-            )),
-            None => out.push(format!(
-                "There is no hold: nowhere do the arm and its load rest, and the load stay the same, for {} s; so there is no stretch in which a static estimate is the whole truth.",
-                sheet.phases.hold_s
-            )),
-        }
+        out.push(match longest_hold(found) {
+            Some(h) => hold_in_words(h),
+            None => no_hold_in_words(sheet, results, found),
+        });
         if let Some(f) = &found.flexor_peak
-            && f.force_n > 0.0
+            && f.force_n >= LEAST_SAID_N
         {
             out.push(format!(
-                "One equivalent flexor would have to pull with up to {}, at {:.2} s with the elbow at {}, where its moment arm is {:.2} cm against {} (estimate; real muscles share this).",
+                "One equivalent flexor would have to pull with up to {}, at {:.2} s with the elbow at {}, where its moment arm is {:.2} cm and the moment {} (estimate; real muscles share this).",
                 value(f.force_n, Unit::Newtons),
                 f.time_s,
                 value(f.elbow_flexion_deg, Unit::Degrees),
@@ -302,13 +295,9 @@ pub fn in_words(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindi
         }
     }
     for s in &results.smoothing.signals {
-        let how = s.cutoff_hz.map_or("not smoothed".to_owned(), |hz| format!("smoothed alike at {hz:.2} Hz"));
+        let how = s.cutoff_hz.map_or("not smoothed and".to_owned(), |hz| format!("smoothed alike at {hz:.2} Hz at its own rate, then"));
         let name = file_name(&s.file);
-        out.push(format!(
-            "{name} ({}), recorded at {} Hz, was {how} at its own rate, then read at the marker times.",
-            s.load,
-            (s.rate_hz * 1e3).round() / 1e3
-        ));
+        out.push(format!("{name} ({}), recorded at {} Hz, was {how} read at the marker times.", s.load, (s.rate_hz * 1e3).round() / 1e3));
     }
     out
 }
@@ -329,6 +318,17 @@ fn during(phase: &str) -> &'static str {
     }
 }
 
+/// A moment per kg of body mass; that of an empty hand has three decimals.
+fn per_kg(x: f64) -> String {
+    let d = if x.abs() < 0.0995 { 3 } else { 2 };
+    format!("{:.d$}", x.abs())
+}
+
+/// The size of a percentage.
+fn whole_percent(x: f64) -> String {
+    if x.abs() < 0.5 { "less than 1".into() } else { format!("{:.0}", x.abs()) }
+}
+
 /// A moment with the way it goes: no sign to remember.
 fn towards(x: f64) -> String {
     if x.abs() < LEAST_SAID_N_M {
@@ -345,28 +345,50 @@ fn that_way(x: f64) -> String {
 
 /// Under this size a moment has no direction worth a word, N·m: it prints as 0.00.
 const LEAST_SAID_N_M: f64 = 0.005;
+/// Under this size a force is not worth a sentence, N: it prints as 0.
+const LEAST_SAID_N: f64 = 0.5;
+/// Motion that comes to less than this part of the peak is not looked for elsewhere.
+const LEAST_MOTION: f64 = 0.02;
 /// Percentages of less than this part of what the sentence is about are left out: of nearly nothing everything is many percent.
 const LEAST_BASE: f64 = 0.2;
 
+/// What is in the hand at some time.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Held {
+    /// Nothing acts on it.
+    Nothing,
+    /// Forces that don't come from a mass that moves along: recorded ones, cables, bands.
+    Pull,
+    /// A weight, which the arm has to accelerate too.
+    Weight,
+}
+
+impl Held {
+    fn at(sheet: &TrialSheet, side: Side, time_s: f64) -> Self {
+        let acting = sheet.loads.iter().filter(|l| l.side == side && l.during.contains(time_s)).filter_map(|l| l.kind.as_ref());
+        acting.fold(Held::Nothing, |held, kind| if kind.weight_kg().is_some() || held == Held::Weight { Held::Weight } else { Held::Pull })
+    }
+}
+
 /// What a static estimate says at the peak, and why it differs.
-fn at_the_peak(p: &Peak, loaded: bool) -> String {
+fn at_the_peak(p: &Peak, held: Held) -> String {
     // + is the way of the peak
     let sign = p.moment_n_m.signum();
     let (statics, dynamic) = (p.static_n_m * sign, p.dynamic_n_m * sign);
-    let what = if loaded { "arm and load" } else { "the arm" };
-    let percent = 100.0 * dynamic.abs() / statics.abs();
+    let what = if held == Held::Weight { "arm and load" } else { "the arm" };
+    let percent = whole_percent(100.0 * dynamic / statics);
     let why = if dynamic.abs() < 0.005 * p.moment_n_m.abs() {
-        "The two agree: hardly anything is accelerating then.".to_owned()
+        "The two agree: motion counts for hardly anything then.".to_owned()
     } else if statics < -LEAST_SAID_N_M {
-        format!("Motion makes the difference: accelerating {what} takes {} the way of the peak.", moment(dynamic))
+        format!("Motion makes the difference: accelerating {what} needs {} the way of the peak.", moment(dynamic))
     } else if statics < LEAST_BASE * p.moment_n_m.abs() {
-        format!("Nearly all of the peak is motion: accelerating {what} takes {}.", moment(dynamic))
+        format!("Most of the peak is motion: accelerating {what} needs {}.", moment(dynamic))
     } else if dynamic > 0.0 {
-        format!("Accelerating {what} adds {} ({percent:.0} % of the static value).", moment(dynamic))
+        format!("Accelerating {what} adds {} ({percent} % of the static value).", moment(dynamic))
     } else {
-        format!("Motion takes {} off it ({percent:.0} % of the static value).", moment(dynamic.abs()))
+        format!("Motion takes {} off it ({percent} % of the static value).", moment(dynamic.abs()))
     };
-    if !loaded {
+    if held == Held::Nothing {
         return format!("A static estimate at that posture says {}, from the weight of the arm. {why}", that_way(statics));
     }
     format!(
@@ -388,7 +410,8 @@ fn axis_in_words(a: &AxisFinding, peak: &Peak) -> String {
         return format!("{begin} {}: which way it goes is not certain.", towards(turned));
     }
     let change = a.change_n_m;
-    let percent = if peak.moment_n_m.abs() < SMALLEST_DIVISOR_N_M { String::new() } else { format!(", {:.0} %", a.change_percent.abs()) };
+    let percent =
+        if peak.moment_n_m.abs() < SMALLEST_DIVISOR_N_M { String::new() } else { format!(", {} %", whole_percent(a.change_percent)) };
     let what = if change.abs() < LEAST_SAID_N_M {
         "the same".to_owned()
     } else {
@@ -413,13 +436,25 @@ fn does(which: Component, positive: bool) -> &'static str {
     }
 }
 
+/// What the upper arm's elevation is measured from.
+fn trunk_in_words(results: &TrialResults) -> &'static str {
+    let says = |is: fn(&Warning) -> bool| results.warnings.iter().any(is);
+    if says(|w| matches!(w, Warning::TrunkFromPosture { .. })) {
+        "the trunk as participant.posture has it"
+    } else if says(|w| matches!(w, Warning::NoThorax | Warning::TrunkUnknown { .. } | Warning::Planar)) {
+        "the vertical (the trunk's place is not recorded)"
+    } else {
+        "the trunk"
+    }
+}
+
 /// The size of the shoulder's moment and the part that carries most of it.
-fn shoulder_in_words(side: &str, s: &Peak, whole: &WholeMoment) -> String {
+fn shoulder_in_words(side: &str, s: &Peak, whole: &WholeMoment, trunk: &str) -> String {
     let size = s.moment_vector_n_m;
     let begin = format!(
-        "{side} shoulder: the largest net moment is {} in size ({:.2} N·m per kg) at {:.2} s",
+        "{side} shoulder: the largest net moment is {} in size ({} N·m per kg) at {:.2} s",
         moment(size),
-        whole.moment_vector_n_m_per_kg,
+        per_kg(whole.moment_vector_n_m_per_kg),
         s.time_s
     );
     let static_size = moment(whole.static_vector_n_m);
@@ -438,7 +473,7 @@ fn shoulder_in_words(side: &str, s: &Peak, whole: &WholeMoment) -> String {
     };
     let static_main = whole.static_components_n_m.of(whole.main_component) * main.signum();
     format!(
-        "{begin}, with the upper arm at {} to the trunk{}; {part} acts {}. A static estimate there says {static_size} in size, {} of it {}.",
+        "{begin}, with the upper arm at {} to {trunk}{}; {part} acts {}. A static estimate there says {static_size} in size, {} of it {}.",
         value(whole.arm_raised_deg, Unit::Degrees),
         during(s.phase),
         does(whole.main_component, main > 0.0),
@@ -451,18 +486,19 @@ fn shoulder_in_words(side: &str, s: &Peak, whole: &WholeMoment) -> String {
 fn side_by_side((one, x): (Side, f64), (other, y): (Side, f64)) -> String {
     let begin = format!("{} against {other}:", capitalized(one));
     if x * y < 0.0 {
-        return format!("{begin} {} and {} at the elbow.", towards(x), towards(y));
+        return format!("{begin} peaks of {} and {} at the elbow.", towards(x), towards(y));
     }
     let (apart, mean) = ((x - y).abs(), 0.5 * (x + y).abs());
-    let percent = if mean < SMALLEST_DIVISOR_N_M { String::new() } else { format!(" ({:.0} % of their mean)", 100.0 * apart / mean) };
-    format!("{begin} {} and {} at the elbow, {} apart{percent}.", moment(x.abs()), moment(y.abs()), moment(apart))
+    let percent =
+        if mean < SMALLEST_DIVISOR_N_M { String::new() } else { format!(" ({} % of their mean)", whole_percent(100.0 * apart / mean)) };
+    format!("{begin} peaks of {} and {} at the elbow, {} apart{percent}.", moment(x.abs()), moment(y.abs()), moment(apart))
 }
 
-fn longest_hold(found: &ArmFindings) -> Option<&crate::findings::HoldFinding> {
+fn longest_hold(found: &ArmFindings) -> Option<&HoldFinding> {
     let mid = found.flexion_range_deg.map_or(90.0, |[a, b]| 0.5 * (a + b));
     // a hold somewhere in the range says more than the rest at its ends
     let inside = found.flexion_range_deg.map_or(0.0, |[a, b]| 0.35 * (b - a));
-    let length = |h: &crate::findings::HoldFinding| h.to_s - h.from_s;
+    let length = |h: &HoldFinding| h.to_s - h.from_s;
     let known = || found.holds.iter().filter(|h| h.elbow_moment_n_m.is_finite());
     known()
         .filter(|h| (h.elbow_flexion_deg - mid).abs() <= inside)
@@ -475,27 +511,88 @@ fn at_most(x: f64) -> String {
     if x < 0.005 { "less than 0.01 N·m".into() } else { format!("at most {}", value(x, Unit::NewtonMetres)) }
 }
 
+/// One hold: what the arm holds, and how far from at rest it is.
+fn hold_in_words(h: &HoldFinding) -> String {
+    let (total, statics) = (h.elbow_moment_n_m, h.elbow_static_n_m);
+    let beside = if total * statics < 0.0 { towards(statics) } else { moment(statics.abs()) };
+    let (middle, anywhere) = (at_most(h.elbow_largest_dynamic_in_middle_n_m), at_most(h.elbow_largest_dynamic_n_m));
+    let apart = if middle == anywhere {
+        format!("{anywhere} anywhere in it")
+    } else {
+        format!("{middle} in its middle half and by {anywhere} anywhere in it")
+    };
+    format!(
+        "In the hold from {:.2} to {:.2} s, with the elbow at {}, the total is {} and the static part {beside} on average; they differ by {apart}.",
+        h.from_s,
+        h.to_s,
+        value(h.elbow_flexion_deg, Unit::Degrees),
+        towards(total),
+    )
+}
+
+/// Why no hold is spoken of.
+fn no_hold_in_words(sheet: &TrialSheet, results: &TrialResults, found: &ArmFindings) -> String {
+    if !found.holds.is_empty() {
+        return "In no hold is the elbow moment known from beginning to end; see the warnings.".into();
+    }
+    let unclear = |w: &Warning| matches!(w, Warning::RestUnclear { side, .. } if *side == found.side);
+    if results.warnings.iter().any(unclear) {
+        return "No hold is named: the markers are too noisy to tell rest from movement.".into();
+    }
+    let loaded = sheet.loads.iter().any(|l| l.side == found.side && l.kind.is_some());
+    let rest = if loaded { "do the arm and its load rest, and the load stay the same," } else { "does the arm rest" };
+    format!(
+        "There is no hold: nowhere {rest} for {} s; so there is no stretch in which a static estimate is the whole truth.",
+        sheet.phases.hold_s
+    )
+}
+
 /// How many repetitions there are, their peaks, and which do not count.
 fn repetitions_in_words(sheet: &TrialSheet, found: &ArmFindings) -> String {
-    let complete: Vec<f64> = found.complete().map(|r| r.elbow_peak_moment_n_m.abs()).collect();
-    let incomplete: Vec<&str> = found.repetitions.iter().filter_map(|r| r.incomplete_because).collect();
-    let (low, high) = (complete.iter().copied().fold(f64::INFINITY, f64::min), complete.iter().copied().fold(0.0, f64::max));
+    let complete: Vec<f64> = found.complete().map(|r| r.elbow_peak_moment_n_m).collect();
     let mut said = match complete.len() {
-        0 if incomplete.is_empty() => return format!("No repetition was found: {}.", sheet.phases.repetition_in_words()),
+        0 if found.repetitions.is_empty() => {
+            return format!("No repetition was found; that would be {}.", sheet.phases.repetition_in_words());
+        }
         0 => "No complete repetition was found.".to_owned(),
-        1 => format!("One complete repetition was found, with a peak of {}.", moment(high)),
-        n => format!("{n} complete repetitions were found, with peaks from {} to {}.", moment(low), moment(high)),
+        1 => format!("One complete repetition was found, with a peak of {}.", peaks_in_words(&complete, found)),
+        n => format!("{n} complete repetitions were found, with {}.", peaks_in_words(&complete, found)),
     };
+    let incomplete: Vec<&str> = found.repetitions.iter().filter_map(|r| r.incomplete_because).collect();
     match incomplete[..] {
         [] => {}
         [why] => said += &format!(" One is incomplete and not counted: {why}."),
-        _ => {
-            let mut reasons: Vec<&str> = incomplete.clone();
-            reasons.dedup();
-            said += &format!(" {} are incomplete and not counted: {}.", incomplete.len(), reasons.join("; "));
-        }
+        _ => said += &format!(" {} are incomplete and not counted: {}.", incomplete.len(), counted(&incomplete)),
     }
     said
+}
+
+/// Reasons with how often each is given.
+fn counted(reasons: &[&str]) -> String {
+    let mut counts: Vec<(&str, usize)> = Vec::new();
+    for why in reasons {
+        match counts.iter_mut().find(|c| c.0 == *why) {
+            Some((_, n)) => *n += 1,
+            None => counts.push((why, 1)),
+        }
+    }
+    counts.iter().map(|(why, n)| format!("{why} ({n})")).collect::<Vec<_>>().join(", ")
+}
+
+/// Peaks of repetitions; which way they go is said where it is not that of the trial's peak.
+fn peaks_in_words(peaks: &[f64], found: &ArmFindings) -> String {
+    let way_of_trial = found.elbow_peak.map_or(1.0, |p| p.moment_n_m.signum());
+    let as_trial = peaks.iter().all(|p| p * way_of_trial >= 0.0);
+    let said = |x: f64| if as_trial { moment(x.abs()) } else { towards(x) };
+    // from the smallest to the largest the way of the trial's peak
+    let smallest = peaks.iter().copied().min_by(|a, b| (a * way_of_trial).total_cmp(&(b * way_of_trial))).unwrap_or(f64::NAN);
+    let largest = peaks.iter().copied().max_by(|a, b| (a * way_of_trial).total_cmp(&(b * way_of_trial))).unwrap_or(f64::NAN);
+    let (low, high) = (said(smallest), said(largest));
+    match peaks.len() {
+        1 => high,
+        _ if low == high => format!("a peak of {high} each"),
+        _ => format!("peaks from {low} to {high}"),
+    }
 }
 
 #[cfg(test)]
@@ -524,7 +621,7 @@ mod sentences_of_peaks {
     #[test]
     fn regression_percentages_of_nearly_nothing_are_not_said() {
         for sign in [1.0, -1.0] {
-            let says = |total: f64, statics: f64| at_the_peak(&peak(sign * total, sign * statics), true);
+            let says = |total: f64, statics: f64| at_the_peak(&peak(sign * total, sign * statics), Held::Weight);
             // ordinary: sizes, and a percentage below a few hundred
             assert!(
                 says(30.0, 20.0).ends_with("Accelerating arm and load adds 10.0 N·m (50 % of the static value)."),
@@ -532,19 +629,19 @@ mod sentences_of_peaks {
                 says(30.0, 20.0)
             );
             assert!(says(30.0, 40.0).ends_with("Motion takes 10.0 N·m off it (25 % of the static value)."));
-            assert!(says(30.0, 30.1).ends_with("hardly anything is accelerating then."));
+            assert!(says(30.0, 30.1).ends_with("motion counts for hardly anything then."));
             // a static part of nearly nothing, and one that goes the other way
             let nearly = says(20.0, 0.2);
             assert!(
                 nearly.contains("says 0.20 N·m:")
-                    && nearly.ends_with("Nearly all of the peak is motion: accelerating arm and load takes 19.8 N·m.")
+                    && nearly.ends_with("Most of the peak is motion: accelerating arm and load needs 19.8 N·m.")
             );
             let against = says(20.0, -4.0);
             assert!(
                 against.contains("4.00 N·m the other way: 3.00 N·m the other way from the load, 1.00 N·m the other way from the weight")
             );
             assert!(
-                against.ends_with("Motion makes the difference: accelerating arm and load takes 24.0 N·m the way of the peak."),
+                against.ends_with("Motion makes the difference: accelerating arm and load needs 24.0 N·m the way of the peak."),
                 "{against}"
             );
             for text in [nearly, against] {
@@ -556,9 +653,12 @@ mod sentences_of_peaks {
     #[test]
     fn regression_elbows_beside_each_other_say_their_direction_and_no_percent_of_nothing() {
         let says = |x, y| side_by_side((Side::Right, x), (Side::Left, y));
-        assert_eq!(says(30.9, 24.1), "Right against left: 30.9 N·m and 24.1 N·m at the elbow, 6.80 N·m apart (25 % of their mean).");
+        assert_eq!(
+            says(30.9, 24.1),
+            "Right against left: peaks of 30.9 N·m and 24.1 N·m at the elbow, 6.80 N·m apart (25 % of their mean)."
+        );
         assert_eq!(says(-30.9, -24.1), says(30.9, 24.1));
-        assert_eq!(says(11.5, -5.05), "Right against left: 11.5 N·m towards flexion and 5.05 N·m towards extension at the elbow.");
+        assert_eq!(says(11.5, -5.05), "Right against left: peaks of 11.5 N·m towards flexion and 5.05 N·m towards extension at the elbow.");
         assert!(!says(0.02, 0.0001).contains('%') && !says(0.0, 0.0).contains("NaN"));
     }
 
@@ -575,15 +675,20 @@ mod sentences_of_peaks {
             arm_raised_deg: 85.0,
         };
         let p = Peak { moment_vector_n_m: 48.0, ..peak(8.2, 8.0) };
-        let raise = shoulder_in_words("Right", &p, &whole(parts(8.2, 47.3, 1.0, 2.0, 47.9), Component::Abduction));
+        let raise = shoulder_in_words("Right", &p, &whole(parts(8.2, 47.3, 1.0, 2.0, 47.9), Component::Abduction), "the trunk");
         assert_eq!(
             raise,
             "Right shoulder: the largest net moment is 48.0 N·m in size (0.80 N·m per kg) at 1.00 s, with the upper arm at 85° to the trunk, during a lift; \
              most of it, 47.3 N·m, acts to raise the arm sideways. A static estimate there says 48.0 N·m in size, 47.3 N·m of it that way."
         );
-        let down = shoulder_in_words("Right", &p, &whole(parts(-20.0, 19.0, 19.0, 2.0, f64::NAN), Component::Flexion));
+        let down = shoulder_in_words("Right", &p, &whole(parts(-20.0, 19.0, 19.0, 2.0, f64::NAN), Component::Flexion), "the trunk");
         assert!(down.contains("its largest part, 20.0 N·m, acts to draw the arm backwards"), "{down}");
-        let lost = shoulder_in_words("Right", &p, &whole(parts(f64::NAN, f64::NAN, f64::NAN, f64::NAN, f64::NAN), Component::Flexion));
+        let lost = shoulder_in_words(
+            "Right",
+            &p,
+            &whole(parts(f64::NAN, f64::NAN, f64::NAN, f64::NAN, f64::NAN), Component::Flexion),
+            "the trunk",
+        );
         assert!(lost.contains("the trunk is not known then") && !lost.contains("NaN"), "{lost}");
     }
 }

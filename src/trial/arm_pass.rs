@@ -519,9 +519,14 @@ impl ReadyArm<'_> {
         let mut names = Vec::new();
         for joint in self.joints() {
             let joint = joint.name();
-            for frame in ["proximal", "distal"] {
-                names.extend(["x", "y", "z"].map(|a| format!("{joint}.moment_{frame}_{a}_n_m")));
+            for part in ["moment", "static_moment"] {
+                for frame in ["proximal", "distal"] {
+                    names.extend(["x", "y", "z"].map(|a| format!("{joint}.{part}_{frame}_{a}_n_m")));
+                }
             }
+        }
+        if !self.carried.doubt.is_empty() {
+            names.push(q::QUANTITIES[q::ELBOW_TURNED_FLEXION_MOMENT].name.to_owned());
         }
         for joint in self.joints() {
             names.extend(self.contributors(*joint).iter().map(|c| format!("{}.static.{c}_flexion_n_m", joint.name())));
@@ -529,7 +534,8 @@ impl ReadyArm<'_> {
         names
     }
 
-    /// Moments in segment axes, and each contributor's share of the static moment along the joint's flexion axis.
+    /// Moments and their static parts in segment axes, the elbow's flexion moment with a carrying angle that nobody measured (only where
+    /// joint centres tell the axis), and each contributor's share of the static moment along the joint's flexion axis.
     ///
     /// # Equation
     /// Share of a weight or load: -((c - P) x F + M) · z, with z the proximal segment's Z: the shares add up to the static moment.
@@ -543,15 +549,20 @@ impl ReadyArm<'_> {
         };
         let unknown = JointLoad { force: Vector3::repeat(f64::NAN), moment: Vector3::repeat(f64::NAN) };
         for joint in self.joints() {
-            let load = match joint {
-                Joint::Wrist => block.total.wrist.get(i).unwrap_or(&unknown),
-                Joint::Elbow => &block.total.elbow[i],
-                Joint::Shoulder => &block.total.shoulder[i],
-            };
             let (proximal, distal) = axes_of(*joint);
-            for r in [proximal, distal] {
-                out.extend(r.tr_mul(&load.moment).iter());
+            for pass in [&block.total, &block.statics] {
+                let load = match joint {
+                    Joint::Wrist => pass.wrist.get(i).unwrap_or(&unknown),
+                    Joint::Elbow => &pass.elbow[i],
+                    Joint::Shoulder => &pass.shoulder[i],
+                };
+                for r in [proximal, distal] {
+                    out.extend(r.tr_mul(&load.moment).iter());
+                }
             }
+        }
+        if !self.carried.doubt.is_empty() {
+            out.push(self.turned_flexion_moment(pose, &block.total.elbow[i], i));
         }
         for joint in self.joints() {
             let centre = match joint {

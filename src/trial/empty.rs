@@ -11,6 +11,8 @@ use nalgebra::{Matrix3, Vector3};
 use ndarray::Array2;
 use std::ops::Range;
 
+const ALWAYS_AT_POLE: &str = "the arm is never more than 10° from hanging straight down or pointing straight up";
+
 /// One arm after its pass.
 pub(super) struct Computed<'a> {
     pub plan: &'a ArmPlan,
@@ -63,11 +65,11 @@ impl Computed<'_> {
             q::ELBOW_PRONATION if plan.styloids.is_none() => {
                 return Some(format!("{0}.RS and {0}.US, which show how the forearm is turned, are not in the recording", plan.side));
             }
-            q::SHOULDER_PLANE | q::SHOULDER_AXIAL | q::SHOULDER_ELEVATION_MOMENT if known(q::SHOULDER_ELEVATION) => {
-                return Some(
-                    "the arm is never more than 10° from hanging straight down or pointing straight up, where they can't be told apart"
-                        .into(),
-                );
+            q::SHOULDER_PLANE | q::SHOULDER_AXIAL if known(q::SHOULDER_ELEVATION) => {
+                return Some(format!("{ALWAYS_AT_POLE}, where they can't be told apart"));
+            }
+            q::SHOULDER_ELEVATION_MOMENT if known(q::SHOULDER_FLEXION_MOMENT) => {
+                return Some(format!("{ALWAYS_AT_POLE}, where the plane that it is raised in can't be told"));
             }
             q::FLEXOR_FORCE | q::FLEXOR_MOMENT_ARM if known(q::ELBOW_FLEXION) && !known(q::FLEXOR_MOMENT_ARM) => {
                 let (low, high) = crate::muscles::CURVE_RANGE_DEG;
@@ -116,6 +118,9 @@ impl Part {
     fn why_unknown(&self, arm: &Computed<'_>) -> Option<String> {
         if self.known {
             return None;
+        }
+        if self.is_axes && self.points.is_empty() {
+            return Some(format!("the elbow never bends by more than 10°, so joint centres alone give no {}", self.what));
         }
         let names: Vec<&str> = self.points.iter().map(|p| arm.scene.names[*p].as_str()).collect();
         let names = names.join(", ");
