@@ -46,6 +46,8 @@ pub struct Trusted {
     /// Part of the plane's own direction in each frame: 0 carried, 1 the plane's own.
     weight: Vec<f64>,
     anchors: Vec<Anchor>,
+    /// Parts of the recording between pauses: over a pause nothing is known of how the arm turned.
+    parts: Vec<Range<usize>>,
 }
 
 /// A step from 0 to 1 whose first and second derivatives are 0 at both ends.
@@ -55,17 +57,18 @@ fn smooth_step(x: f64) -> f64 {
 }
 
 impl Trusted {
-    /// From the flexion in each frame, rad; missing is NaN.
-    pub fn of(flexion: &[f64], rate_hz: f64) -> Self {
+    /// From the flexion in each frame, rad; missing is NaN. `parts` are what lies between pauses.
+    pub fn of(flexion: &[f64], rate_hz: f64, parts: Vec<Range<usize>>) -> Self {
         let largest = flexion.iter().copied().filter(|f| f.is_finite()).fold(0.0, f64::max);
         let from = TRUSTED_FROM.min(TRUSTED_PART * largest).max(NO_PLANE);
         let in_frame: Vec<bool> = flexion.iter().map(|f| *f >= from).collect();
         let weight = flexion.iter().map(|f| if *f >= from { smooth_step((f - from) / (TAKEOVER * from)) } else { 0.0 }).collect();
         let frames_in = |seconds: f64| (seconds * rate_hz).round().max(1.0) as usize;
+        let together = |a: usize, b: usize| parts.iter().any(|p| p.contains(&a) && p.contains(&b));
         let mut stretches: Vec<Range<usize>> = Vec::new();
         for s in runs(flexion.len(), |f| in_frame[f]) {
             match stretches.last_mut() {
-                Some(last) if s.start - last.end < frames_in(FLICKER_S) => last.end = s.end,
+                Some(last) if s.start - last.end < frames_in(FLICKER_S) && together(last.start, s.start) => last.end = s.end,
                 _ => stretches.push(s),
             }
         }
@@ -73,7 +76,7 @@ impl Trusted {
             stretches.into_iter().flat_map(|s| anchors_in(s, frames_in(ANCHORS_APART_S), frames_in(ANCHOR_S), frames_in(FLICKER_S)));
         // a window that lies in a flicker alone has nothing to be the mean of
         let anchors = anchors.filter(|a| in_frame[a.frames.clone()].contains(&true)).collect();
-        Self { from, in_frame, weight, anchors }
+        Self { from, in_frame, weight, anchors, parts }
     }
 
     /// Whether there is a frame to carry from.
@@ -104,9 +107,13 @@ impl Trusted {
                 (a.at, known().map(|f| plane[f]).sum::<f64>() / known().count() as f64)
             })
             .collect();
-        let mut next = 0;
-        (0..plane.len())
-            .map(|f| {
+        let mut out = vec![f64::NAN; plane.len()];
+        for part in &self.parts {
+            let own: Vec<(f64, f64)> = means.iter().copied().filter(|m| part.contains(&(m.0 as usize))).collect();
+            // a part in which the plane is nowhere trusted has only the others to carry from
+            let means = if own.is_empty() { &means } else { &own };
+            let mut next = 0;
+            for f in part.clone() {
                 let t = f as f64;
                 while next < means.len() && means[next].0 < t {
                     next += 1;
@@ -117,9 +124,10 @@ impl Trusted {
                     (None, Some(b)) => b.1,
                     (None, None) => f64::NAN,
                 };
-                if self.weight[f] > 0.0 { carried + self.weight[f] * (plane[f] - carried) } else { carried }
-            })
-            .collect()
+                out[f] = if self.weight[f] > 0.0 { carried + self.weight[f] * (plane[f] - carried) } else { carried };
+            }
+        }
+        out
     }
 
     /// A direction across `long` in every frame: `across` where it is trusted, carried by parallel transport where it is not.
@@ -225,7 +233,7 @@ impl CarriedAxes {
             normal.push(n.normalize());
             flexion.push(n.norm().atan2(y_u.dot(&y_f)));
         }
-        let trusted = Trusted::of(&flexion, view.scene().rate_hz);
+        let trusted = Trusted::of(&flexion, view.scene().rate_hz, view.scene().pauses.split(0..frames));
         if !trusted.anywhere() {
             return Self {
                 flexion_axis: vec![missing; frames],

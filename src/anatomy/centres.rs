@@ -6,6 +6,7 @@ use crate::ground::names::Side;
 use crate::ground::rotation::{Registration, log};
 use nalgebra::{Const, Matrix3, Matrix6, SymmetricEigen, Vector3, Vector6};
 use serde::Serialize;
+use std::ops::Range;
 
 /// Most frames a fit looks at: more of the same motion hardly changes a least-squares fit.
 const FIT_FRAMES: usize = 20_000;
@@ -246,7 +247,8 @@ pub struct BesideMarker {
 /// and carried along the upper arm where it is not (see [`Trusted`]); where it is carried, upper arm and centre are found by turns.
 ///
 /// # Frames and units
-/// Mirrored axes (every arm a right one), m. `sign` is +1 for the lateral epicondyle, -1 for the medial one. Missing is NaN.
+/// Mirrored axes (every arm a right one), m. `sign` is +1 for the lateral epicondyle, -1 for the medial one; `parts` are what lies
+/// between pauses. Missing is NaN.
 pub fn centres_beside_marker(
     shoulder: &[Vector3<f64>],
     marker: &[Vector3<f64>],
@@ -254,6 +256,7 @@ pub fn centres_beside_marker(
     half_width_m: f64,
     sign: f64,
     rate_hz: f64,
+    parts: Vec<Range<usize>>,
 ) -> BesideMarker {
     let frames = marker.len();
     let missing = Vector3::repeat(f64::NAN);
@@ -270,7 +273,7 @@ pub fn centres_beside_marker(
             (shoulder[f] - centre).angle(&(centre - wrist[f]))
         })
         .collect();
-    let trusted = Trusted::of(&flexion, rate_hz);
+    let trusted = Trusted::of(&flexion, rate_hz, parts);
     let across: Vec<Vector3<f64>> = normals.iter().map(|n| n.unwrap_or(missing)).collect();
     let mut centres = vec![missing; frames];
     for _ in 0..PASSES {

@@ -609,7 +609,8 @@ pub(super) fn in_each_frame(jobs: &[Job], plans: &mut [ArmPlan], scene: &mut Sce
                 let centre = |c| frames.clone().map(|f| view.centre(c, f, &trunk[f])).collect::<Vec<_>>();
                 let marker: Vec<_> = frames.clone().map(|f| view.p(marker, f)).collect();
                 let (shoulder, wrist) = (centre(plan.shoulder), centre(plan.wrist));
-                let found = centres::centres_beside_marker(&shoulder, &marker, &wrist, *half_width_m, *sign, scene.rate_hz);
+                let parts = scene.pauses.split(0..scene.frames());
+                let found = centres::centres_beside_marker(&shoulder, &marker, &wrist, *half_width_m, *sign, scene.rate_hz, parts);
                 plan.centres.half_width_fits = Some([found.known - found.without_solution, found.known]);
                 let mut points = found.centres;
                 points.iter_mut().for_each(|p| p.z *= job.side.mirror());

@@ -28,7 +28,7 @@ fn columns_of(result: &str) -> &'static [&'static str] {
 
 /// Warnings that say of every trial of a kind which columns it can't have, with the ends of their names.
 const SAID_BY_KIND: [(&str, &[&str]); 3] = [
-    ("planar", &["carrying_deg", "pronation_deg", "plane_of_elevation_deg", "axial_rotation_deg"]),
+    ("planar", &["carrying_deg", "pronation_deg", "plane_of_elevation_deg", "axial_rotation_deg", "shoulder.elevation_moment_n_m"]),
     ("centres-only", &["carrying_deg", "pronation_deg"]),
     ("straight-hand", &["wrist.flexion_deg", "wrist.deviation_deg"]),
 ];
