@@ -5,7 +5,6 @@
 use regex::{Captures, Regex};
 use serde_json::Value;
 use std::collections::{BTreeSet, HashMap};
-use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 use std::sync::LazyLock;
@@ -99,7 +98,14 @@ struct Trial {
 
 impl Trial {
     fn run(family: &str) -> Self {
-        let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/families/trials").join(family);
+        let trial = Self::of(&trials().join(family));
+        let one_arm = trial.sides().len() == 1;
+        assert!(one_arm || !trial.has_gaps(), "{family}: whose gap is it?");
+        trial
+    }
+
+    fn of(folder: &Path) -> Self {
+        let folder = folder.to_path_buf();
         let out = tempfile::tempdir().unwrap();
         let ran = Command::new(env!("CARGO_BIN_EXE_armload"))
             .arg("moments")
@@ -109,7 +115,7 @@ impl Trial {
             .output()
             .unwrap();
         let (stdout, stderr) = (String::from_utf8(ran.stdout).unwrap(), String::from_utf8(ran.stderr).unwrap());
-        assert!(ran.status.success(), "{family}: {stderr}");
+        assert!(ran.status.success(), "{}: {stderr}", folder.display());
         let table = |name: &str| Table::read(&out.path().join(name));
         let moments = table("moments.csv");
         let time = moments.numbers("time_s");
@@ -120,7 +126,7 @@ impl Trial {
         let trusted = moments.text("quality").iter().map(|q| !q.split(';').any(|w| w == "edge" || w == "labels")).collect();
         let summary = serde_json::from_str(&std::fs::read_to_string(out.path().join("summary.json")).unwrap()).unwrap();
         let sheet: toml::Table = std::fs::read_to_string(folder.join("sheet.toml")).unwrap().parse().unwrap();
-        let trial = Self {
+        Self {
             details: table("details.csv"),
             repetitions: table("repetitions.csv"),
             step_s: usual.iter().sum::<f64>() / usual.len() as f64,
@@ -132,10 +138,11 @@ impl Trial {
             stderr,
             time,
             trusted,
-        };
-        let one_arm = trial.sides().len() == 1;
-        assert!(one_arm || trial.moments.text("quality").iter().all(|q| !q.contains("gap")), "{family}: whose gap is it?");
-        trial
+        }
+    }
+
+    fn has_gaps(&self) -> bool {
+        self.moments.text("quality").iter().any(|q| q.contains("gap"))
     }
 
     fn sides(&self) -> Vec<String> {
@@ -239,22 +246,15 @@ impl Arm<'_> {
         d != p && size > 1.1 * self.dynamic(p).abs() && size > 0.02 * self.total[p].abs()
     }
 
-    /// Frames of the stretches that the column `phase` calls holds; a pause of the recording ends one, and a load taken up or put down.
+    /// Frames of the holds of `summary.json`; whether they are those of the column `phase` is checked in [`tables`].
     fn holds(&self) -> Vec<Vec<usize>> {
-        let mut out: Vec<Vec<usize>> = Vec::new();
-        for f in (0..self.phase.len()).filter(|f| self.phase[*f] == "hold") {
-            let time = |f: usize| self.trial.time[f];
-            let goes_on = out.last().and_then(|h| h.last()).is_some_and(|last| {
-                let same_loads = self.trial.acting(self.side, time(f)) == self.trial.acting(self.side, time(*last));
-                last + 1 == f && time(f) - time(*last) < 1.5 * self.trial.step_s && same_loads
-            });
-            if goes_on {
-                out.last_mut().unwrap().push(f);
-            } else {
-                out.push(vec![f]);
-            }
-        }
-        out
+        let arms = self.trial.summary["arms"].as_array().unwrap();
+        let found = arms.iter().find(|a| a["side"].as_str() == Some(self.side)).unwrap();
+        let within = |f: &usize, h: &Value| {
+            let t = self.trial.time[*f];
+            t >= h["from_s"].as_f64().unwrap() - TIMES_S && t <= h["to_s"].as_f64().unwrap() + TIMES_S
+        };
+        found["holds"].as_array().unwrap().iter().map(|h| (0..self.trial.time.len()).filter(|f| within(f, h)).collect()).collect()
     }
 
     fn largest_dynamic(&self, frames: &[usize]) -> f64 {
@@ -467,7 +467,11 @@ static KINDS: LazyLock<Vec<Kind>> = LazyLock::new(|| {
             r.percent(&c[2], -100.0 * dynamic / statics);
         }),
         kind("motion", r"Motion counts most at {N} s, with the elbow at {N}°: {D} beside a static part of {D}\.", |r, arm, c| {
-            let f = arm.dynamic_peak().unwrap();
+            // of several frames that are the largest to six decimals, the one that is printed
+            let largest = arm.dynamic(arm.dynamic_peak().unwrap()).abs();
+            let ties = (0..arm.total.len()).filter(|f| arm.trial.trusted[*f] && arm.dynamic(*f).abs() >= largest - 2.0 * TABLES);
+            let off = |f: &usize| (arm.trial.time[*f] - c[1].parse::<f64>().unwrap()).abs();
+            let f = ties.min_by(|a, b| off(a).total_cmp(&off(b))).unwrap();
             r.holds("it is hardly more than at the peak", arm.motion_counts_elsewhere());
             r.time(&c[1], arm.trial.time[f]);
             r.number("angle", &c[2], arm.flexion[f]);
@@ -667,9 +671,13 @@ static KINDS: LazyLock<Vec<Kind>> = LazyLock::new(|| {
                 r.holds("another table", s["anthropometry"]["source"].as_str() == Some(&c[3]) && c[3].contains("de Leva"));
             },
         ),
+        kind("smoothing", r"Markers were not smoothed; segments after (.*)\.", |r, arm, c| {
+            r.holds("the sheet asks for it", arm.trial.sheet["filter"]["cutoff_hz"].as_str() == Some("none"));
+            r.holds("another table", arm.trial.summary["anthropometry"]["source"].as_str() == Some(&c[1]) && c[1].contains("de Leva"));
+        }),
         kind(
             "load file",
-            r"(\S+) \((right|left) recorded-force\), recorded at {N} Hz, was (?:smoothed alike at {N} Hz at its own rate, then|not smoothed and) read at the marker times\.",
+            r"(\S+) \((right|left) (?:recorded-force|cable)\), recorded at {N} Hz, was (?:smoothed alike at {N} Hz at its own rate, then|not smoothed and) read at the marker times\.",
             |r, arm, c| {
                 let time = Table::read(&arm.trial.folder.join(&c[1])).numbers("time_s");
                 r.number("rate", &c[3], (time.len() - 1) as f64 / (time[time.len() - 1] - time[0]));
@@ -789,14 +797,17 @@ fn tables(trial: &Trial) -> Report {
         let found = &trial.summary["arms"][i];
         report.sentence = format!("summary.json, {side}");
         report.holds("another side", found["side"].as_str() == Some(side));
-        let spans = |f: &Value| (f["from_s"].as_f64().unwrap(), f["to_s"].as_f64().unwrap());
-        let said: Vec<(f64, f64)> = found["holds"].as_array().unwrap().iter().map(spans).collect();
-        let so: Vec<(f64, f64)> = arm.holds().iter().map(|h| (trial.time[h[0]], trial.time[*h.last().unwrap()])).collect();
-        let near = |a: &(f64, f64), b: &(f64, f64)| (a.0 - b.0).abs() < TIMES_S && (a.1 - b.1).abs() < TIMES_S;
-        report.holds(
-            &format!("holds {said:?}, the phase column has {so:?}"),
-            said.len() == so.len() && said.iter().zip(&so).all(|(a, b)| near(a, b)),
-        );
+        let holds: Vec<usize> = arm.holds().into_iter().flatten().collect();
+        let so: Vec<usize> = (0..trial.time.len()).filter(|f| arm.phase[*f] == "hold").collect();
+        report.holds("its holds are not those of the column `phase`", holds == so);
+        // none spans a pause of the recording, nor a load that is taken up or put down
+        for hold in arm.holds() {
+            let steady = hold.windows(2).all(|w| {
+                let (a, b) = (trial.time[w[0]], trial.time[w[1]]);
+                b - a < 1.5 * trial.step_s && trial.acting(side, a) == trial.acting(side, b)
+            });
+            report.holds("a hold goes on although the recording pauses or a load changes", steady);
+        }
         for w in found["work"].as_array().unwrap() {
             let (joint, phase) = (w["joint"].as_str().unwrap(), w["phase"].as_str().unwrap());
             let power = trial.moments.numbers(&format!("{side}.{joint}.power_w"));
@@ -843,9 +854,11 @@ fn repetitions(report: &mut Report, arm: &Arm<'_>) {
                 let so = got >= least - SUMS && got <= most + SUMS;
                 report.holds(&format!("{part}: {kind} work {got}, it is between {least} and {most}"), so);
             }
-            let named = (0..power.len()).filter(|f| within(*f, inner)).map(|f| arm.phase[f] == *part);
-            let (right, all) = named.fold((0, 0), |(r, n), x| (r + usize::from(x), n + 1));
-            report.holds(&format!("{right} of {all} frames are called {part}"), 2 * right > all);
+            // a slow part is called nothing, a pause in it a hold; under 0.1 m the load may go back in between
+            let other = if *part == "lift" { "lower" } else { "lift" };
+            let frames = (0..power.len()).filter(|f| within(*f, inner));
+            let (wrong, all) = frames.fold((0, 0), |(w, n), f| (w + usize::from(arm.phase[f] == other), n + 1));
+            report.holds(&format!("{wrong} of {all} frames of the {part} are called {other}"), 2 * wrong <= all);
         }
         let whole = |f: usize, (from, to): (f64, f64)| within(f, (from, to)) && trial.trusted[f];
         for (name, series) in [("elbow_peak_moment_n_m", &arm.total), ("shoulder_peak_moment_n_m", &arm.shoulder)] {
@@ -885,7 +898,11 @@ fn warnings(trial: &Trial) -> Report {
         }
         if let Some(c) = carried.captures(line) {
             let flagged = trial.moments.text("quality").iter().filter(|q| q.contains("carried")).count();
-            report.number("carried", &c[2], flagged as f64);
+            // two arms share the column
+            match trial.sides().len() {
+                1 => report.number("carried", &c[2], flagged as f64),
+                _ => report.holds(&format!("{flagged} are flagged"), c[2].parse::<usize>().unwrap() <= flagged),
+            }
             report.number("frames", &c[3], trial.time.len() as f64);
         }
         if let Some(c) = gap.captures(line) {
@@ -899,11 +916,23 @@ fn warnings(trial: &Trial) -> Report {
 
 // ---------------------------------------------------------------- tests
 
-fn families() -> Vec<String> {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/families/trials");
-    let mut names: Vec<String> = std::fs::read_dir(folder).unwrap().map(|e| e.unwrap().file_name().into_string().unwrap()).collect();
-    names.sort();
-    names
+fn trials() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/families/trials")
+}
+
+/// Folders of a folder, by name.
+fn folders(of: &Path) -> Vec<PathBuf> {
+    let mut found: Vec<PathBuf> = std::fs::read_dir(of).unwrap().map(|e| e.unwrap().path()).collect();
+    found.sort();
+    found
+}
+
+/// Reads a trial and its tables: what is wrong, and the kinds of sentences read.
+fn judged(trial: &Trial) -> (Vec<String>, Vec<&'static str>) {
+    let reports = [read(trial, &trial.in_words()), tables(trial), warnings(trial)];
+    let name = trial.folder.file_name().unwrap().to_string_lossy();
+    let wrong = reports.iter().flat_map(|r| &r.wrong).map(|w| format!("{name}: {w}\n")).collect();
+    (wrong, reports[0].read.clone())
 }
 
 /// Every kind of sentence has to come up: a pattern that never matches proves nothing.
@@ -928,20 +957,27 @@ const NEEDED: [&str; 16] = [
 
 #[test]
 fn cross_every_sentence_follows_from_the_tables() {
-    let (mut text, mut read_in_all, mut wrong) = (String::new(), BTreeSet::new(), 0);
-    for family in families() {
-        let trial = Trial::run(&family);
-        let reports = [read(&trial, &trial.in_words()), tables(&trial), warnings(&trial)];
-        read_in_all.extend(reports[0].read.iter().copied());
-        for w in reports.iter().flat_map(|r| &r.wrong) {
-            let _ = writeln!(text, "{family}: {w}");
-            wrong += 1;
-        }
-    }
-    assert!(wrong == 0, "{wrong} disagreements:\n{text}");
+    let judged: Vec<_> = folders(&trials()).iter().map(|f| judged(&Trial::run(f.file_name().unwrap().to_str().unwrap()))).collect();
+    let wrong: Vec<&String> = judged.iter().flat_map(|j| &j.0).collect();
+    assert!(wrong.is_empty(), "{} disagreements:\n{}", wrong.len(), wrong.iter().map(|w| w.as_str()).collect::<String>());
     for name in NEEDED {
-        assert!(read_in_all.contains(name), "no trial has a sentence '{name}'");
+        assert!(judged.iter().any(|j| j.1.contains(&name)), "no trial has a sentence '{name}'");
     }
+}
+
+/// The same for any folder of trials: `ARMLOAD_TRIALS=DIR cargo test --test sentences -- --ignored`. Two arms of which one has a gap are left
+/// out, because they share the column `quality`.
+#[test]
+#[ignore = "needs ARMLOAD_TRIALS"]
+fn cross_every_sentence_of_other_trials() {
+    let folder = PathBuf::from(std::env::var("ARMLOAD_TRIALS").expect("ARMLOAD_TRIALS: a folder of folders with a sheet.toml"));
+    let (mut wrong, mut count) = (String::new(), 0);
+    for trial in folders(&folder).iter().map(|f| Trial::of(f)).filter(|t| t.sides().len() == 1 || !t.has_gaps()) {
+        wrong.extend(judged(&trial).0);
+        count += 1;
+    }
+    println!("{count} trials");
+    assert!(wrong.is_empty(), "{wrong}");
 }
 
 #[test]

@@ -54,9 +54,9 @@ impl Windows {
         let fit = |noise: f64, threshold: f64| {
             let steps = ((LONGEST_S - USUAL_S) / STEP_S).round() as usize;
             let halves = (0..=steps).map(|k| half_window(LONGEST_S - (steps - k) as f64 * STEP_S, rate_hz));
-            let tried = halves.map(|half| (half, noise * error(half)));
+            let mut tried = halves.map(|half| (half, noise * error(half)));
             let long_enough = tried.clone().find(|t| t.1 <= WIDEN_ABOVE * threshold);
-            let (half, e) = long_enough.or_else(|| tried.last()).unwrap_or((half_window(LONGEST_S, rate_hz), noise));
+            let (half, e) = long_enough.or_else(|| tried.next_back()).unwrap_or((half_window(LONGEST_S, rate_hz), noise));
             (half, (e > UNCLEAR_ABOVE * threshold).then_some(e))
         };
         let (turning_half, turning_unclear) = fit(noise.turning, settings.slow_turning);

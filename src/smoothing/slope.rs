@@ -43,12 +43,12 @@ pub fn slopes<T: Sample>(series: &[T], half: usize, rate_hz: f64) -> Vec<T> {
             weighted = weighted + x(i) * (i as f64 - from as f64);
         }
         out[from] = weighted * (rate_hz / squares);
-        for i in from + 1..to {
+        for (i, slope) in out.iter_mut().enumerate().take(to).skip(from + 1) {
             let (gone, come) = (x(i - 1 - half), x(i + half));
             // moving the middle by one takes one off every k
             weighted = weighted + sum * -1.0 + gone * (half as f64 + 1.0) + come * half as f64;
             sum = sum + come + gone * -1.0;
-            out[i] = weighted * (rate_hz / squares);
+            *slope = weighted * (rate_hz / squares);
         }
         let (a, b) = (out[from], out[to - 1]);
         out[stretch.start..from].fill(a);
