@@ -39,7 +39,7 @@ pub fn page(trial: Trial<'_>) -> Page {
             "Arcs at the joints: net moment on the segment beyond the joint by the one before it, about the joint centre, its component about the \
              world's Z (out of the page, to the participant's right): counter-clockwise is positive and raises the arm forwards. Where the arm leaves \
              the plane of view these differ from the flexion moments of the other pages. Instants: of the repetition with the \
-             largest elbow moment, whose lift and lower start and end where the elbow is within 1 % of their range from the turning point; spread \
+             largest elbow moment, whose lift and lower start and end within 2 % of their range from the turning points; spread \
              evenly if there is none with moments."
                 .to_owned(),
             pages::STRIPS.to_owned(),
