@@ -433,7 +433,10 @@ pub fn trial(sheet: &TrialSheet, files: Vec<FileLook>, prepared: Result<Prepared
                 || name == sided(*side, "EJC") && sheet.model.elbow != ElbowMethod::Given
         }),
     };
-    let mut can = results(&sheet.trial.sides, |name| has(name) || found(name));
+    // of a file that can't be read nothing is known: the verdict says why
+    let is_read = files.iter().any(|f| f.role == Role::Trial);
+    let sides = if is_read || prepared.is_ok() { &sheet.trial.sides[..] } else { &[] };
+    let mut can = results(sides, |name| has(name) || found(name));
     if sheet.participant.posture.is_some_and(|p| p.trunk(&sheet.markers.axes).is_some()) {
         // the posture says where the trunk is
         let lacks_moments: Vec<Side> = can.iter().filter(|r| r.result == MOMENTS && !r.possible).map(|r| r.side).collect();

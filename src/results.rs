@@ -381,6 +381,18 @@ pub struct Smoothing {
     pub signals: Vec<SignalSmoothing>,
 }
 
+impl Smoothing {
+    /// Who chose the cutoff, in words.
+    pub fn chosen(&self) -> &'static str {
+        match (&self.analysis, self.cutoff_hz) {
+            (None, _) => "as stated",
+            (Some(a), Some(hz)) if hz == a.cutoff_hz && a.asked_hz > hz => "the upper bound; residual analysis asks for more",
+            (Some(a), Some(hz)) if hz == a.cutoff_hz && a.asked_hz < hz => "the lower bound; residual analysis asks for less",
+            _ => "chosen by residual analysis",
+        }
+    }
+}
+
 /// How a series from a load's file was smoothed.
 #[derive(Clone, Debug)]
 pub struct SignalSmoothing {

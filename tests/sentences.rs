@@ -663,11 +663,16 @@ static KINDS: LazyLock<Vec<Kind>> = LazyLock::new(|| {
         ),
         kind(
             "smoothing",
-            r"Markers were smoothed with a zero-lag Butterworth low-pass at {N} Hz \((chosen by residual analysis|as stated)\); segments after (.*)\.",
+            r"Markers were smoothed with a zero-lag Butterworth low-pass at {N} Hz \((chosen by residual analysis|the (?:upper|lower) bound; residual analysis asks for (?:more|less)|as stated)\); segments after (.*)\.",
             |r, arm, c| {
                 let (s, stated) = (&arm.trial.summary, arm.trial.sheet["filter"]["cutoff_hz"].as_str() != Some("auto"));
                 r.number("cutoff", &c[1], s["smoothing"]["cutoff_hz"].as_f64().unwrap());
                 r.holds(&format!("stated in the sheet: {stated}"), (&c[2] == "as stated") == stated);
+                if !stated && c[2].contains("bound") {
+                    let asked_hz = s["smoothing"]["residual_analysis"]["asked_hz"].as_f64().unwrap();
+                    let used_hz = s["smoothing"]["cutoff_hz"].as_f64().unwrap();
+                    r.holds("it is no bound", if c[2].contains("more") { asked_hz > used_hz } else { asked_hz < used_hz });
+                }
                 r.holds("another table", s["anthropometry"]["source"].as_str() == Some(&c[3]) && c[3].contains("de Leva"));
             },
         ),

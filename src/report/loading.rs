@@ -348,7 +348,7 @@ type Column = (&'static str, &'static str, fn(&RepetitionFinding) -> f64);
 const COLUMNS_OF_REPETITIONS: [Column; 11] = [
     ("lift", "s", |r| r.lift_to_s - r.lift_from_s),
     ("lower", "s", |r| r.lower_to_s - r.lower_from_s),
-    ("top speed", "°/s", |r| r.lift_peak_speed_deg_s),
+    ("lift, speed", "°/s", |r| r.lift_peak_speed_deg_s),
     ("elbow peak", "N·m", |r| r.elbow_peak_moment_n_m),
     ("at", "°", |r| r.elbow_peak_at_deg),
     ("static there", "N·m", |r| r.elbow_peak_static_n_m),

@@ -96,7 +96,7 @@ impl<'a> Trial<'a> {
     fn cutoff(&self) -> String {
         match (self.results.smoothing.cutoff_hz, self.sheet.filter.cutoff) {
             (None, _) => "not smoothed".into(),
-            (Some(hz), Cutoff::Auto) => format!("low-pass {} Hz, chosen by residual analysis", fixed(hz, 1)),
+            (Some(hz), Cutoff::Auto) => format!("low-pass {} Hz, {}", fixed(hz, 1), self.results.smoothing.chosen()),
             (Some(hz), _) => format!("low-pass {} Hz", fixed(hz, 1)),
         }
     }

@@ -281,7 +281,7 @@ pub fn in_words(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindi
         out.push(side_by_side((a.side, pa.moment_n_m), (b.side, pb.moment_n_m)));
     }
     if let Some(hz) = results.smoothing.cutoff_hz {
-        let how = if results.smoothing.analysis.is_some() { "chosen by residual analysis" } else { "as stated" };
+        let how = results.smoothing.chosen();
         out.push(format!(
             "Markers were smoothed with a zero-lag Butterworth low-pass at {hz:.2} Hz ({how}); segments after {}.",
             sheet.model.table.source

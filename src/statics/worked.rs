@@ -159,7 +159,9 @@ impl<'a> Pen<'a> {
     fn new(p: &'a Problem, s: &'a super::balance::Setting) -> Self {
         let force_unit = p.answer_unit.clone().filter(|x| x.dimension == Dimension::Force).unwrap_or(p.units.force.clone());
         let figures = figures(p);
-        let force_place = force_place(s, &force_unit, figures);
+        // a weight that is found is an answer beside them
+        let found = if let Unknown::Weight(i) = p.unknown { Some(force_unit.of_si(s.weights[i].weight)) } else { None };
+        let force_place = force_place(s, &force_unit, figures, found);
         Self { p, s, figures, force_unit, force_place }
     }
     fn in_unit(&self, si: f64, unit: &Unit) -> String {
@@ -300,11 +302,12 @@ pub fn muscle_symbol(s: &super::balance::Setting, letter: &str, i: usize) -> Str
 }
 
 /// Decimal place at which forces are printed: the smallest of those that add up gets the figures, the largest at most two figures more, and where
-/// the printed numbers would not add up they are written finer.
-fn force_place(s: &super::balance::Setting, unit: &Unit, figures: usize) -> i32 {
+/// the printed numbers would not add up they are written finer. `found` is a weight that was asked for.
+fn force_place(s: &super::balance::Setting, unit: &Unit, figures: usize, found: Option<f64>) -> i32 {
     let to_unit = |p: Plane| p.map(|x| unit.of_si(x));
     let load = to_unit(s.loads(Joint::Elbow));
     let mut sizes = vec![load[0].hypot(load[1])];
+    sizes.extend(found);
     if let Some(all) = s.shoulder().map(|_| to_unit(s.loads(Joint::Shoulder))) {
         sizes.push(all[0].hypot(all[1]));
     }
