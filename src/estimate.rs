@@ -1,6 +1,6 @@
 //! The problem that a student would have set for one instant of a recording, and what the recording says beside it: the bridge between the two halves.
 //!
-//! It reads a trial as [`explain`](crate::explain) sees it and writes a problem sheet; [`statics`](crate::statics) solves that by its own hand rules and
+//! It reads a trial as `explain` sees it and writes a problem sheet; `statics` solves that by its own hand rules and
 //! knows nothing of the recording. What the two differ by is told part by part.
 //!
 //! # Equation

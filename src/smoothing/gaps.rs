@@ -32,7 +32,7 @@ pub struct GapReport {
 /// together. Three in a row share a unit and a noise.
 ///
 /// # Equation
-/// See [`bridge`]. A gap is a stretch of frames in which any row is missing. The curve looks 0.25 s to each side, less where another
+/// See `bridge`. A gap is a stretch of frames in which any row is missing. The curve looks 0.25 s to each side, less where another
 /// gap or the end comes sooner. Nothing is extrapolated at the ends.
 pub fn fill(rows: &mut [&mut [f64]], longest: usize, rate_hz: f64) -> GapReport {
     let frames = rows.first().map_or(0, |c| c.len());
