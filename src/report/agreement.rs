@@ -734,7 +734,7 @@ fn trace(found: &Agreement, arm: &ArmComparison) -> Panel {
         panel.marks.push(Mark {
             at: (time[f], arm.recorded_n_m[f]),
             value: format!("{} N·m", signed(s.worst_dynamic_n_m)),
-            text: "dynamic part at its worst".into(),
+            text: "largest dynamic part in a whole repetition".into(),
             ink: Ink::Strong,
         });
     }
