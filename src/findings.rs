@@ -322,16 +322,15 @@ pub struct Work {
 }
 
 /// Frame with the largest value by size among those known.
-fn largest(series: &[f64], frames: Range<usize>) -> Option<usize> {
+fn largest(series: &[f64], frames: impl Iterator<Item = usize>) -> Option<usize> {
     frames.filter(|f| series[*f].is_finite()).max_by(|a, b| series[*a].abs().total_cmp(&series[*b].abs()))
 }
 
 /// Frame of a range with the largest value by size, away from frames that are less to be trusted (ends of a stretch, where smoothing
 /// knows less; exchanged labels); there only if there is nothing else.
 fn largest_trusted(arm: &ArmResults, series: &[f64], frames: Range<usize>) -> Option<usize> {
-    let trusted: Vec<f64> =
-        series.iter().zip(&arm.flags).map(|(x, flags)| if flags & q::flag::DOUBTED == 0 { *x } else { f64::NAN }).collect();
-    largest(&trusted, frames.clone()).or_else(|| largest(series, frames))
+    let trusted = frames.clone().filter(|f| arm.flags[*f] & q::flag::DOUBTED == 0);
+    largest(series, trusted).or_else(|| largest(series, frames))
 }
 
 fn mean(series: &[f64], frames: Range<usize>) -> f64 {
@@ -482,7 +481,8 @@ fn of_arm(results: &TrialResults, arm: &ArmResults, body_mass_kg: f64) -> ArmFin
             frames: h.clone(),
         })
         .collect();
-    let repetitions = arm.phases.repetitions.iter().enumerate().map(|(i, r)| repetition(results, arm, i + 1, r)).collect();
+    let shoulder_sizes = sizes(arm, Joint::Shoulder, q::VectorOf::Moment);
+    let repetitions = arm.phases.repetitions.iter().enumerate().map(|(i, r)| repetition(results, arm, &shoulder_sizes, i + 1, r)).collect();
     let joints: &[(Joint, usize)] = if arm.has_wrist {
         &[(Joint::Elbow, q::ELBOW_POWER), (Joint::Shoulder, q::SHOULDER_POWER), (Joint::Wrist, q::WRIST_POWER)]
     } else {
@@ -531,7 +531,7 @@ fn of_arm(results: &TrialResults, arm: &ArmResults, body_mass_kg: f64) -> ArmFin
 }
 
 /// One repetition; of an incomplete one the times.
-fn repetition(results: &TrialResults, arm: &ArmResults, number: usize, r: &Repetition) -> RepetitionFinding {
+fn repetition(results: &TrialResults, arm: &ArmResults, shoulder_sizes: &[f64], number: usize, r: &Repetition) -> RepetitionFinding {
     let unknown = f64::NAN;
     let mut found = RepetitionFinding {
         number,
@@ -573,7 +573,7 @@ fn repetition(results: &TrialResults, arm: &ArmResults, number: usize, r: &Repet
     let Some(all) = r.complete() else { return found };
     let (lift, lower, whole) = (all.lift, all.lower, all.frames());
     let (flexion, velocity, travel) = (arm.series(q::ELBOW_FLEXION), arm.series(q::FLEXION_VELOCITY), arm.series(q::LOAD_TRAVEL));
-    let (total, shoulder) = (arm.series(q::ELBOW_FLEXION_MOMENT), sizes(arm, Joint::Shoulder, q::VectorOf::Moment));
+    let total = arm.series(q::ELBOW_FLEXION_MOMENT);
     let fastest = |part: &Part| part.moving.clone().map(|f| velocity[f].abs()).fold(unknown, f64::max).to_degrees();
     let at = largest_trusted(arm, total, whole.clone());
     let pick = |series: &[f64]| at.map_or(unknown, |f| series[f]);
@@ -585,7 +585,7 @@ fn repetition(results: &TrialResults, arm: &ArmResults, number: usize, r: &Repet
     found.elbow_peak_moment_n_m = pick(total);
     found.elbow_peak_at_deg = pick(flexion).to_degrees();
     found.elbow_peak_static_n_m = pick(arm.series(q::ELBOW_STATIC_FLEXION_MOMENT));
-    found.shoulder_peak_moment_n_m = largest_trusted(arm, &shoulder, whole).map_or(unknown, |f| shoulder[f]);
+    found.shoulder_peak_moment_n_m = largest_trusted(arm, shoulder_sizes, whole).map_or(unknown, |f| shoulder_sizes[f]);
     let work = |part: &Part| whole_work(arm.series(q::ELBOW_POWER), results.rate_hz, part.turns.clone());
     (found.lift_elbow_positive_work_j, found.lift_elbow_negative_work_j) = work(lift);
     (found.lower_elbow_positive_work_j, found.lower_elbow_negative_work_j) = work(lower);

@@ -326,61 +326,33 @@ fn trial_look(prepared: &Prepared<'_>) -> TrialLook {
 
 /// Warnings that put a recording in doubt, not those that only tell what was done.
 fn doubts(w: &Warning) -> bool {
-    matches!(
-        w,
-        Warning::Resampled { .. }
-            | Warning::RowsMissing { .. }
-            | Warning::RecordingPauses { .. }
-            | Warning::RateDiffers { .. }
-            | Warning::GapsLeft { .. }
-            | Warning::ShortStretches { .. }
-            | Warning::PoorRegistration { .. }
-            | Warning::ClusterChanges { .. }
-            | Warning::TooFewMarkers { .. }
-            | Warning::ClusterLabelsExchanged { .. }
-            | Warning::LabelsExchanged { .. }
-            | Warning::LabelsChangePlaces { .. }
-            | Warning::PointJumps { .. }
-            | Warning::LengthVaries { .. }
-            | Warning::UpImplausible { .. }
-            | Warning::PostureContradicted { .. }
-            | Warning::TrunkUnknown { .. }
-            | Warning::FacesElsewhere { .. }
-            | Warning::SideImplausible { .. }
-            | Warning::PairImplausible { .. }
-            | Warning::PlaneImplausible { .. }
-            | Warning::LengthImplausible { .. }
-            | Warning::CentreDoubtful { .. }
-            | Warning::OriginIsMissing { .. }
-            | Warning::FileCutOff { .. }
-            | Warning::MomentUnitTaken { .. }
-            | Warning::OffsetTaken { .. }
-            | Warning::BaselineLoaded { .. }
-            | Warning::BaselineMissing { .. }
-            | Warning::PlatformOriginBelow { .. }
-            | Warning::PlatformOnBody { .. }
-            | Warning::LoadImplausible { .. }
-            | Warning::LoadMissing { .. }
-            | Warning::LoadNeverActs { .. }
-            | Warning::LoadFarFromHand { .. }
-            | Warning::OffsetSuggested { .. }
-            | Warning::CablePushes { .. }
-            | Warning::BandOffTable { .. }
-            | Warning::WindowBeyond { .. }
-            | Warning::OneThingOnBothArms { .. }
-            | Warning::SlowSampling { .. }
-            | Warning::Unusual { .. }
-            | Warning::LoadOffHand { .. }
-            | Warning::LineEndOnHand { .. }
-            | Warning::LoadTwice { .. }
-            | Warning::LoadDoesNothing { .. }
-            | Warning::ChannelDead { .. }
-            | Warning::ForceTurned { .. }
-            | Warning::PointsMeet { .. }
-            | Warning::PostureImplausible { .. }
-            | Warning::SmoothingTakesMovement { .. }
-            | Warning::NoiseInAccelerations { .. }
-    ) || w.lacks_moments()
+    w.is_grave()
+        || w.lacks_moments()
+        || matches!(
+            w,
+            Warning::Resampled { .. }
+                | Warning::RowsMissing { .. }
+                | Warning::RecordingPauses { .. }
+                | Warning::RateDiffers { .. }
+                | Warning::GapsLeft { .. }
+                | Warning::ShortStretches { .. }
+                | Warning::TooFewMarkers { .. }
+                | Warning::OriginIsMissing { .. }
+                | Warning::FileCutOff { .. }
+                | Warning::MomentUnitTaken { .. }
+                | Warning::OffsetTaken { .. }
+                | Warning::BaselineLoaded { .. }
+                | Warning::BaselineMissing { .. }
+                | Warning::PlatformOriginBelow { .. }
+                | Warning::PlatformOnBody { .. }
+                | Warning::LoadMissing { .. }
+                | Warning::LoadNeverActs { .. }
+                | Warning::LoadFarFromHand { .. }
+                | Warning::OffsetSuggested { .. }
+                | Warning::CablePushes { .. }
+                | Warning::BandOffTable { .. }
+                | Warning::WindowBeyond { .. }
+        )
 }
 
 /// Says of what the points would allow whether the trial gives it: the columns have values, or they have none and a reason.

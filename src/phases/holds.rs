@@ -33,6 +33,7 @@ pub fn find(signals: &Signals<'_>, settings: &PhaseSettings) -> Vec<Range<usize>
     let known = |f: usize| (signals.turning[f] + signals.speed[f]).is_finite();
     let least = settings.hold_s * signals.rate_hz - 1e-6;
     let margin = (MARGIN_S * signals.rate_hz).round() as usize;
+    let allowed = allowed_change(signals.recorded_force);
     let mut out = Vec::new();
     let mut f = 0;
     while f < n {
@@ -48,7 +49,7 @@ pub fn find(signals: &Signals<'_>, settings: &PhaseSettings) -> Vec<Range<usize>
             // what is known on the other side of an end is movement; the end of a stretch is none
             let from = if rest.start > 0 && known(rest.start - 1) { rest.start + margin } else { rest.start };
             let to = if rest.end < n && known(rest.end) { rest.end.saturating_sub(margin) } else { rest.end };
-            for piece in split(&rest, signals) {
+            for piece in split(&rest, signals, allowed) {
                 let kept = piece.start.max(from)..piece.end.min(to);
                 if piece.len() as f64 >= least && kept.len() > 1 {
                     out.push(kept);
@@ -82,12 +83,16 @@ fn without(whole: Range<usize>, others: &[Range<usize>]) -> Vec<Range<usize>> {
     pieces.into_iter().map(|r| r.start + whole.start..r.end + whole.start).collect()
 }
 
-/// A rest, split where its load changes.
-fn split(rest: &Range<usize>, signals: &Signals<'_>) -> Vec<Range<usize>> {
-    let known = || signals.recorded_force.iter().copied().filter(|x| x.is_finite());
+/// By how much a recorded force may change within a hold, N.
+fn allowed_change(force: &[f64]) -> f64 {
+    let known = || force.iter().copied().filter(|x| x.is_finite());
     let largest = known().fold(f64::NEG_INFINITY, f64::max);
     let range = largest - known().fold(f64::INFINITY, f64::min);
-    let allowed = (FORCE_CHANGE * range).max(LEAST_FORCE_CHANGE.0).max(LEAST_FORCE_CHANGE.1 * largest);
+    (FORCE_CHANGE * range).max(LEAST_FORCE_CHANGE.0).max(LEAST_FORCE_CHANGE.1 * largest)
+}
+
+/// A rest, split where its load changes.
+fn split(rest: &Range<usize>, signals: &Signals<'_>, allowed: f64) -> Vec<Range<usize>> {
     let mut out = Vec::new();
     let mut start = rest.start;
     let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
