@@ -1,4 +1,5 @@
-//! Static estimates held against recordings: holds and lifts of trials, three static estimates of the elbow moment, and how far they agree.
+//! Static estimates held against recordings: holds and lifts of trials, three static estimates of the elbow
+//! moment, and how far they agree.
 //!
 //! | estimate | what it is |
 //! |---|---|
@@ -6,11 +7,13 @@
 //! | closed form | weights times levers in the plane normal to the flexion axis, from recorded joint centres and the table ([`statics::recorded`](crate::statics::recorded)); knows weights only |
 //! | static part | the dynamic pass without motion |
 //!
-//! All are compared with the recorded net moment about the upper arm's Z, flexion +. A difference is estimate minus recorded. One hold is one
-//! observation (its frames are not independent), and the holds of one participant are repeated measures; [`limits`] has the statistics.
+//! All are compared with the recorded net moment about the upper arm's Z, flexion +. A difference is estimate
+//! minus recorded. One hold is one observation (its frames are not independent), and the holds of one
+//! participant are repeated measures; [`limits`] has the statistics.
 //!
-//! What it shows: closed form, static part and recording use the same load masses, segment table and joint centres, so errors of these are in
-//! both and cancel in the difference; what is left is what motion adds in each posture. A hand-worked problem has weights and distances of its own.
+//! What it shows: closed form, static part and recording use the same load masses, segment table and joint
+//! centres, so errors of these are in both and cancel in the difference; what is left is what motion adds in
+//! each posture. A hand-worked problem has weights and distances of its own.
 
 pub mod limits;
 pub mod once;
@@ -46,11 +49,28 @@ pub enum AgreementError {
     #[error("{sheet}: given twice; expected every trial once")]
     Twice { sheet: String },
     /// One movement in two sheets.
-    #[error("{place}: the {side} arm's movement is the {first_side} arm's of {first}: {how}; expected every movement once")]
-    SameMovement { place: Place, side: Side, first: Place, first_side: Side, how: String },
+    #[error(
+        "{place}: the {side} arm's movement is the {first_side} arm's of {first}: {how}; expected every movement once"
+    )]
+    SameMovement {
+        place: Place,
+        side: Side,
+        first: Place,
+        first_side: Side,
+        how: String,
+    },
     /// One participant with two sexes, masses or statures.
-    #[error("{place}: participant \"{id}\" has {what} {found}, but {expected} in {first}; expected one person for one id")]
-    TwoPersons { place: Place, id: String, what: &'static str, found: String, first: Place, expected: String },
+    #[error(
+        "{place}: participant \"{id}\" has {what} {found}, but {expected} in {first}; expected one person for one id"
+    )]
+    TwoPersons {
+        place: Place,
+        id: String,
+        what: &'static str,
+        found: String,
+        first: Place,
+        expected: String,
+    },
 }
 
 impl Fault for AgreementError {
@@ -253,7 +273,8 @@ pub struct OverAll {
     pub estimate: Estimate,
     /// Over the holds, N·m; `None` without a hold it stands for.
     pub holds: Option<Summary>,
-    /// How the difference in holds changes with elbow flexion, N·m for 1°; `None` where holds differ by less than [`LEAST_SPREAD_DEG`].
+    /// How the difference in holds changes with elbow flexion, N·m for 1°; `None` where holds differ by less
+    /// than [`LEAST_SPREAD_DEG`].
     pub trend_per_deg: Option<Trend>,
     /// Lifts it was compared over.
     pub lifts: usize,
@@ -317,21 +338,38 @@ pub const SMALLEST_DIVISOR_N_M: f64 = 0.5;
 /// Everything that is wrong with a trial or its problem.
 pub fn run(sheets: &[PathBuf], sets: &[String]) -> Result<Agreement, AgreementError> {
     refuse_twice(sheets)?;
-    let read: Vec<TrialSheet> = sheets.iter().map(|path| TrialSheet::read(path, sets)).collect::<Result<_, _>>()?;
+    let read: Vec<TrialSheet> = sheets
+        .iter()
+        .map(|path| TrialSheet::read(path, sets))
+        .collect::<Result<_, _>>()?;
     once::one_person_each(&read)?;
     let mut participants: Vec<Participant> = Vec::new();
     let mut movements = once::Once::default();
     let (mut arms, mut warnings) = (Vec::new(), Vec::new());
     for sheet in &read {
         let problem = read_problem(sheet)?;
-        let results = trial::run(sheet, trial::Extras { details: false, positions: true })?;
+        let results = trial::run(
+            sheet,
+            trial::Extras {
+                details: false,
+                positions: true,
+            },
+        )?;
         movements.count(sheet, &results)?;
-        warnings.extend(results.warnings.iter().map(|w| format!("{}: {w}", sheet.trial.id)));
+        warnings.extend(
+            results
+                .warnings
+                .iter()
+                .map(|w| format!("{}: {w}", sheet.trial.id)),
+        );
         let person = participant_of(sheet);
-        let number = participants.iter().position(|p| (p.by_id, &p.key) == (person.by_id, &person.key)).unwrap_or_else(|| {
-            participants.push(person);
-            participants.len() - 1
-        });
+        let number = participants
+            .iter()
+            .position(|p| (p.by_id, &p.key) == (person.by_id, &person.key))
+            .unwrap_or_else(|| {
+                participants.push(person);
+                participants.len() - 1
+            });
         let of_problem = problem.as_ref();
         arms.extend(results.arms.iter().map(|arm| {
             let about = of_problem.filter(|_| sheet.agreement.side.is_none_or(|s| s == arm.side));
@@ -339,12 +377,20 @@ pub fn run(sheets: &[PathBuf], sets: &[String]) -> Result<Agreement, AgreementEr
         }));
     }
     let estimates = over_everything(&arms, &participants);
-    Ok(Agreement { participants, arms, estimates, warnings })
+    Ok(Agreement {
+        participants,
+        arms,
+        estimates,
+        warnings,
+    })
 }
 
 /// Each estimate that there is, over everything.
 pub fn over_everything(arms: &[ArmComparison], participants: &[Participant]) -> Vec<OverAll> {
-    Estimate::ALL.into_iter().filter_map(|e| over_all(e, arms, participants)).collect()
+    Estimate::ALL
+        .into_iter()
+        .filter_map(|e| over_all(e, arms, participants))
+        .collect()
 }
 
 fn refuse_twice(sheets: &[PathBuf]) -> Result<(), AgreementError> {
@@ -352,7 +398,9 @@ fn refuse_twice(sheets: &[PathBuf]) -> Result<(), AgreementError> {
     for path in sheets {
         let same = std::fs::canonicalize(path).unwrap_or_else(|_| path.clone());
         if seen.contains(&same) {
-            return Err(AgreementError::Twice { sheet: path.display().to_string() });
+            return Err(AgreementError::Twice {
+                sheet: path.display().to_string(),
+            });
         }
         seen.push(same);
     }
@@ -363,16 +411,32 @@ fn refuse_twice(sheets: &[PathBuf]) -> Result<(), AgreementError> {
 fn participant_of(sheet: &TrialSheet) -> Participant {
     let p = &sheet.participant;
     match &p.id {
-        Some(id) => Participant { name: id.clone(), by_id: true, key: id.clone() },
+        Some(id) => Participant {
+            name: id.clone(),
+            by_id: true,
+            key: id.clone(),
+        },
         None => {
-            let folder = sheet.path.parent().filter(|d| !d.as_os_str().is_empty()).unwrap_or(Path::new("."));
+            let folder = sheet
+                .path
+                .parent()
+                .filter(|d| !d.as_os_str().is_empty())
+                .unwrap_or(Path::new("."));
             let folder = std::fs::canonicalize(folder).unwrap_or_else(|_| folder.to_owned());
             let sex = p.sex.map_or("sex not stated", |s| s.name());
-            let stature = p.stature_m.map_or("stature not stated".to_owned(), |m| format!("{m} m"));
+            let stature = p
+                .stature_m
+                .map_or("stature not stated".to_owned(), |m| format!("{m} m"));
             let person = format!("{sex}, {} kg, {stature}", p.body_mass_kg);
-            let last = folder.file_name().map_or_else(String::new, |n| n.to_string_lossy().into_owned());
+            let last = folder
+                .file_name()
+                .map_or_else(String::new, |n| n.to_string_lossy().into_owned());
             // the whole path tells apart, its last part is enough to read
-            Participant { name: format!("{person}, trials in {last}"), by_id: false, key: format!("{person}, {}", folder.display()) }
+            Participant {
+                name: format!("{person}, trials in {last}"),
+                by_id: false,
+                key: format!("{person}, {}", folder.display()),
+            }
         }
     }
 }
@@ -385,14 +449,22 @@ struct Worked {
 }
 
 fn read_problem(sheet: &TrialSheet) -> Result<Option<Worked>, AgreementError> {
-    let Some((file, place)) = &sheet.agreement.problem else { return Ok(None) };
-    let wrong = |error| AgreementError::Problem { place: place.clone(), error };
+    let Some((file, place)) = &sheet.agreement.problem else {
+        return Ok(None);
+    };
+    let wrong = |error| AgreementError::Problem {
+        place: place.clone(),
+        error,
+    };
     let problem = Problem::read(file, &[]).map_err(wrong)?;
     let solution = problem.solve().map_err(wrong)?;
     let gravity = problem.gravity.si;
     let mut notes = Vec::new();
     if (gravity - sheet.model.gravity_m_s2).abs() > 1e-9 {
-        notes.push(format!("the hand-worked problem takes gravity as {gravity} m/s², the trial as {} m/s²", sheet.model.gravity_m_s2));
+        notes.push(format!(
+            "the hand-worked problem takes gravity as {gravity} m/s², the trial as {} m/s²",
+            sheet.model.gravity_m_s2
+        ));
     }
     if !solution.others.is_empty() {
         notes.push("the hand-worked problem has more than one answer; the first is taken".into());
@@ -405,7 +477,11 @@ fn read_problem(sheet: &TrialSheet) -> Result<Option<Worked>, AgreementError> {
         within_deg: sheet.agreement.posture.to_degrees(),
         gravity_m_s2: gravity,
     };
-    Ok(Some(Worked { said, setting: solution.setting, notes }))
+    Ok(Some(Worked {
+        said,
+        setting: solution.setting,
+        notes,
+    }))
 }
 
 fn point(positions: &Positions, which: usize, frame: usize) -> Vector3<f64> {
@@ -439,7 +515,10 @@ fn closed_form(
         let mass = kind.weight_kg().ok_or_else(|| load.label.clone())?;
         loads.push((mass * g, load.during));
     }
-    let weight = |r: &crate::anatomy::body::Rigid| SegmentWeight { weight: r.mass_kg * g, at: r.com_m };
+    let weight = |r: &crate::anatomy::body::Rigid| SegmentWeight {
+        weight: r.mass_kg * g,
+        at: r.com_m,
+    };
     let (forearm, hand) = (weight(&arm.body.forearm), arm.body.hand.as_ref().map(weight));
     Ok(postures
         .iter()
@@ -456,19 +535,41 @@ fn closed_form(
         .collect())
 }
 
-fn compare(sheet: &TrialSheet, results: &TrialResults, arm: &ArmResults, worked: Option<&Worked>, participant: usize) -> ArmComparison {
+fn compare(
+    sheet: &TrialSheet,
+    results: &TrialResults,
+    arm: &ArmResults,
+    worked: Option<&Worked>,
+    participant: usize,
+) -> ArmComparison {
     let recorded = arm.series(q::ELBOW_FLEXION_MOMENT).to_vec();
     let postures = arm.positions.as_ref().map(postures).unwrap_or_default();
     let forearm: Vec<f64> = postures.iter().map(Posture::forearm).collect();
     let mut notes: Vec<String> = worked.map(|w| w.notes.clone()).unwrap_or_default();
-    let closed = arm.positions.as_ref().and_then(|p| match closed_form(sheet, arm, p, &postures, &results.time_s) {
-        Ok(series) => Some(series),
-        Err(label) => {
-            notes.push(format!("no closed form: it knows weights alone, and this arm has the load {label}"));
-            None
-        }
+    let closed =
+        arm.positions
+            .as_ref()
+            .and_then(|p| match closed_form(sheet, arm, p, &postures, &results.time_s) {
+                Ok(series) => Some(series),
+                Err(label) => {
+                    notes.push(format!(
+                        "no closed form: it knows weights alone, and this arm has the load {label}"
+                    ));
+                    None
+                }
+            });
+    let by_hand = worked.map(|w| {
+        forearm
+            .iter()
+            .map(|angle| {
+                Setting {
+                    forearm: *angle,
+                    ..w.setting.clone()
+                }
+                .elbow_moment()
+            })
+            .collect()
     });
-    let by_hand = worked.map(|w| forearm.iter().map(|angle| Setting { forearm: *angle, ..w.setting.clone() }.elbow_moment()).collect());
     let statics = arm.series(q::ELBOW_STATIC_FLEXION_MOMENT).to_vec();
     let mut out = ArmComparison {
         trial: sheet.trial.id.clone(),
@@ -491,18 +592,40 @@ fn compare(sheet: &TrialSheet, results: &TrialResults, arm: &ArmResults, worked:
             continue;
         }
         let number = out.of(Kind::Hold).count() + 1;
-        out.stretches.extend(stretch(&out, Kind::Hold, number, vec![hold.clone()], flexion, &forearm));
+        out.stretches.extend(stretch(
+            &out,
+            Kind::Hold,
+            number,
+            vec![hold.clone()],
+            flexion,
+            &forearm,
+        ));
     }
     for (i, r) in arm.phases.complete().enumerate() {
-        let moving = r.parts().into_iter().flat_map(|p| without(&p.moving, &arm.phases.holds)).collect();
-        out.stretches.extend(stretch(&out, Kind::Lift, i + 1, moving, flexion, &forearm));
+        let moving = r
+            .parts()
+            .into_iter()
+            .flat_map(|p| without(&p.moving, &arm.phases.holds))
+            .collect();
+        out.stretches
+            .extend(stretch(&out, Kind::Lift, i + 1, moving, flexion, &forearm));
     }
-    out.stretches.extend(stretch(&out, Kind::Recording, 1, std::iter::once(0..results.time_s.len()).collect(), flexion, &forearm));
+    out.stretches.extend(stretch(
+        &out,
+        Kind::Recording,
+        1,
+        std::iter::once(0..results.time_s.len()).collect(),
+        flexion,
+        &forearm,
+    ));
     for s in &mut out.stretches {
         s.load_kg = load_kg(sheet, arm.side, &s.frames, &out.time_s);
     }
     if out.holds_left_out > 0 {
-        out.notes.push(format!("{} with missing moments not counted", holds_in_words(out.holds_left_out)));
+        out.notes.push(format!(
+            "{} with missing moments not counted",
+            holds_in_words(out.holds_left_out)
+        ));
     }
     let apart = out.of(Kind::Hold).filter(|s| s.estimates[0].is_none()).count();
     if let Some(w) = &out.hand_worked
@@ -514,7 +637,9 @@ fn compare(sheet: &TrialSheet, results: &TrialResults, arm: &ArmResults, worked:
             .filter(|s| s.estimates[0].is_none())
             .filter_map(|s| Some((s.forearm_deg?, s.elbow_flexion_deg)))
             .min_by(|a, b| (a.0 - own).abs().total_cmp(&(b.0 - own).abs()))
-            .map_or(String::new(), |(forearm, elbow)| format!(" (the nearest of them: forearm at {forearm:.0}°, elbow at {elbow:.0}°)"));
+            .map_or(String::new(), |(forearm, elbow)| {
+                format!(" (the nearest of them: forearm at {forearm:.0}°, elbow at {elbow:.0}°)")
+            });
         let note = format!(
             "{} more than {within:.0}° from the problem's forearm angle of {own:.0}° to the horizontal, not compared with it{nearest}",
             holds_in_words(apart)
@@ -529,7 +654,11 @@ fn load_kg(sheet: &TrialSheet, side: Side, frames: &[Range<usize>], time_s: &[f6
     let mine = sheet.loads.iter().filter(|l| l.side == side);
     mine.map(|l| {
         let Some(kind) = &l.kind else { return Some(0.0) };
-        let mut acts = frames.iter().cloned().flatten().map(|f| l.during.contains(time_s[f]));
+        let mut acts = frames
+            .iter()
+            .cloned()
+            .flatten()
+            .map(|f| l.during.contains(time_s[f]));
         let first = acts.next()?;
         if acts.any(|a| a != first) {
             return None;
@@ -547,7 +676,11 @@ fn without(frames: &Range<usize>, holds: &[Range<usize>]) -> Vec<Range<usize>> {
 }
 
 fn holds_in_words(n: usize) -> String {
-    if n == 1 { "1 hold".into() } else { format!("{n} holds") }
+    if n == 1 {
+        "1 hold".into()
+    } else {
+        format!("{n} holds")
+    }
 }
 
 fn mean(values: impl Iterator<Item = f64>) -> f64 {
@@ -556,16 +689,34 @@ fn mean(values: impl Iterator<Item = f64>) -> f64 {
 }
 
 /// Compares over one stretch, in the frames with a recorded moment; `None` if there is none.
-fn stretch(arm: &ArmComparison, kind: Kind, number: usize, frames: Vec<Range<usize>>, flexion: &[f64], forearm: &[f64]) -> Option<Stretch> {
+fn stretch(
+    arm: &ArmComparison,
+    kind: Kind,
+    number: usize,
+    frames: Vec<Range<usize>>,
+    flexion: &[f64],
+    forearm: &[f64],
+) -> Option<Stretch> {
     let (recorded, time) = (&arm.recorded_n_m, &arm.time_s);
-    let known: Vec<usize> = frames.iter().cloned().flatten().filter(|f| recorded[*f].is_finite()).collect();
+    let known: Vec<usize> = frames
+        .iter()
+        .cloned()
+        .flatten()
+        .filter(|f| recorded[*f].is_finite())
+        .collect();
     let (first, last) = (*known.first()?, *known.last()?);
     let over = |series: &[f64]| mean(known.iter().map(|f| series[*f]));
     let recorded_mean = over(recorded);
     // over a hold the forearm hardly turns, so angles can be averaged
-    let forearm_mean = (kind == Kind::Hold && !forearm.is_empty()).then(|| over(forearm)).filter(|x| x.is_finite());
+    let forearm_mean = (kind == Kind::Hold && !forearm.is_empty())
+        .then(|| over(forearm))
+        .filter(|x| x.is_finite());
     let against = |estimate: &dyn Fn(usize) -> f64| -> Option<Compared> {
-        let both: Vec<(f64, f64)> = known.iter().map(|f| (estimate(*f), recorded[*f])).filter(|b| b.0.is_finite()).collect();
+        let both: Vec<(f64, f64)> = known
+            .iter()
+            .map(|f| (estimate(*f), recorded[*f]))
+            .filter(|b| b.0.is_finite())
+            .collect();
         if both.is_empty() || (kind == Kind::Hold && both.len() < known.len()) {
             return None;
         }
@@ -574,22 +725,30 @@ fn stretch(arm: &ArmComparison, kind: Kind, number: usize, frames: Vec<Range<usi
         Some(Compared {
             static_n_m: mean(both.iter().map(|b| b.0)),
             difference_n_m,
-            difference_percent: (divisor.abs() >= SMALLEST_DIVISOR_N_M).then(|| 100.0 * difference_n_m / divisor.abs()),
+            difference_percent: (divisor.abs() >= SMALLEST_DIVISOR_N_M)
+                .then(|| 100.0 * difference_n_m / divisor.abs()),
             rmse_n_m: mean(both.iter().map(|b| (b.0 - b.1).powi(2))).sqrt(),
             frames: both.len(),
         })
     };
     let of_series = |i: usize| arm.estimates_n_m[i].as_ref().and_then(|s| against(&|f| s[f]));
     let by_hand = match (&arm.hand_worked, kind) {
-        (Some(w), Kind::Hold) => {
-            forearm_mean.filter(|a| (a.to_degrees() - w.forearm_deg).abs() <= w.within_deg).and_then(|_| against(&|_| w.elbow_moment_n_m))
-        }
+        (Some(w), Kind::Hold) => forearm_mean
+            .filter(|a| (a.to_degrees() - w.forearm_deg).abs() <= w.within_deg)
+            .and_then(|_| against(&|_| w.elbow_moment_n_m)),
         _ => of_series(0),
     };
     let statics = arm.estimates_n_m[2].as_deref().unwrap_or(&[]);
     let dynamic = |f: usize| recorded[f] - statics.get(f).copied().unwrap_or(f64::NAN);
-    let worst = known.iter().copied().filter(|f| dynamic(*f).is_finite()).max_by(|a, b| dynamic(*a).abs().total_cmp(&dynamic(*b).abs()))?;
-    let peak = known.iter().copied().max_by(|a, b| recorded[*a].abs().total_cmp(&recorded[*b].abs()))?;
+    let worst = known
+        .iter()
+        .copied()
+        .filter(|f| dynamic(*f).is_finite())
+        .max_by(|a, b| dynamic(*a).abs().total_cmp(&dynamic(*b).abs()))?;
+    let peak = known
+        .iter()
+        .copied()
+        .max_by(|a, b| recorded[*a].abs().total_cmp(&recorded[*b].abs()))?;
     Some(Stretch {
         kind,
         number,
@@ -614,7 +773,10 @@ fn over_all(estimate: Estimate, arms: &[ArmComparison], participants: &[Particip
     if arms.iter().all(|a| a.estimates_n_m[which].is_none()) {
         return None;
     }
-    let holds: Vec<Seen> = arms.iter().flat_map(|a| a.of(Kind::Hold).filter_map(move |s| Seen::of(a, s, which))).collect();
+    let holds: Vec<Seen> = arms
+        .iter()
+        .flat_map(|a| a.of(Kind::Hold).filter_map(move |s| Seen::of(a, s, which)))
+        .collect();
     let mut groups = vec![Vec::new(); participants.len()];
     let mut differences = vec![Vec::new(); participants.len()];
     for h in &holds {
@@ -623,29 +785,50 @@ fn over_all(estimate: Estimate, arms: &[ArmComparison], participants: &[Particip
             groups[h.participant].push((h.elbow_deg, h.difference));
         }
     }
-    let (low, high) = holds.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), h| (a.min(h.elbow_deg), b.max(h.elbow_deg)));
+    let (low, high) = holds
+        .iter()
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), h| {
+            (a.min(h.elbow_deg), b.max(h.elbow_deg))
+        });
     let (lifts, lifts_rmse_n_m) = lifts(which, arms.iter());
     let by_participant = (0..participants.len()).map(|who| {
         let mine: Vec<&Seen> = holds.iter().filter(|h| h.participant == who).collect();
         let (lifts, rmse) = self::lifts(which, arms.iter().filter(|a| a.participant == who));
-        Part { lifts: Some(lifts), lifts_rmse_n_m: rmse, ..Part::of(participants[who].name.clone(), &mine) }
+        Part {
+            lifts: Some(lifts),
+            lifts_rmse_n_m: rmse,
+            ..Part::of(participants[who].name.clone(), &mine)
+        }
     });
     let step = |h: &Seen| posture_step(h.elbow_deg);
-    let mut steps: Vec<i64> = holds.iter().filter(|h| h.elbow_deg.is_finite()).map(step).collect();
+    let mut steps: Vec<i64> = holds
+        .iter()
+        .filter(|h| h.elbow_deg.is_finite())
+        .map(step)
+        .collect();
     steps.sort_unstable();
     steps.dedup();
     let by_posture = steps.into_iter().map(|k| {
-        let mine: Vec<&Seen> = holds.iter().filter(|h| h.elbow_deg.is_finite() && step(h) == k).collect();
+        let mine: Vec<&Seen> = holds
+            .iter()
+            .filter(|h| h.elbow_deg.is_finite() && step(h) == k)
+            .collect();
         let end = |k: i64| k as f64 * POSTURE_STEP_DEG;
         Part::of(format!("{:.0}° to {:.0}°", end(k), end(k + 1)), &mine)
     });
     Some(OverAll {
         estimate,
         holds: limits::of(&differences),
-        trend_per_deg: if high - low >= LEAST_SPREAD_DEG { limits::trend(&groups) } else { None },
+        trend_per_deg: if high - low >= LEAST_SPREAD_DEG {
+            limits::trend(&groups)
+        } else {
+            None
+        },
         lifts,
         lifts_rmse_n_m,
-        by_participant: by_participant.filter(|p| p.holds + p.lifts.unwrap_or(0) > 0).collect(),
+        by_participant: by_participant
+            .filter(|p| p.holds + p.lifts.unwrap_or(0) > 0)
+            .collect(),
         by_posture: by_posture.collect(),
     })
 }
@@ -681,7 +864,10 @@ impl Part {
         let over = |f: &dyn Fn(&Seen) -> f64| (!holds.is_empty()).then(|| mean(holds.iter().map(|h| f(h))));
         let difference_n_m = over(&|h| h.difference);
         let squares = |m: f64| holds.iter().map(|h| (h.difference - m).powi(2)).sum::<f64>();
-        let mut arms: Vec<(usize, bool)> = holds.iter().map(|h| (h.participant, h.side == Side::Right)).collect();
+        let mut arms: Vec<(usize, bool)> = holds
+            .iter()
+            .map(|h| (h.participant, h.side == Side::Right))
+            .collect();
         arms.sort_unstable();
         arms.dedup();
         let mut people: Vec<usize> = arms.iter().map(|a| a.0).collect();
@@ -693,8 +879,13 @@ impl Part {
             holds: holds.len(),
             recorded_n_m: over(&|h| h.recorded),
             difference_n_m,
-            difference_sd_n_m: difference_n_m.filter(|_| holds.len() > 1).map(|m| (squares(m) / (holds.len() - 1) as f64).sqrt()),
-            largest_n_m: holds.iter().map(|h| h.difference).max_by(|a, b| a.abs().total_cmp(&b.abs())),
+            difference_sd_n_m: difference_n_m
+                .filter(|_| holds.len() > 1)
+                .map(|m| (squares(m) / (holds.len() - 1) as f64).sqrt()),
+            largest_n_m: holds
+                .iter()
+                .map(|h| h.difference)
+                .max_by(|a, b| a.abs().total_cmp(&b.abs())),
             lifts: None,
             lifts_rmse_n_m: None,
         }
@@ -705,9 +896,17 @@ impl Part {
 fn lifts<'a>(which: usize, arms: impl Iterator<Item = &'a ArmComparison>) -> (usize, Option<f64>) {
     let (mut squares, mut frames, mut lifts) = (0.0, 0, 0);
     for arm in arms {
-        let Some(series) = &arm.estimates_n_m[which] else { continue };
+        let Some(series) = &arm.estimates_n_m[which] else {
+            continue;
+        };
         for lift in arm.of(Kind::Lift) {
-            let off = lift.frames.iter().cloned().flatten().map(|f| series[f] - arm.recorded_n_m[f]).filter(|d| d.is_finite());
+            let off = lift
+                .frames
+                .iter()
+                .cloned()
+                .flatten()
+                .map(|f| series[f] - arm.recorded_n_m[f])
+                .filter(|d| d.is_finite());
             let (s, n) = off.fold((0.0, 0), |(s, n), d| (s + d * d, n + 1));
             (squares, frames, lifts) = (squares + s, frames + n, lifts + usize::from(n > 0));
         }

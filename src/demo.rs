@@ -1,6 +1,7 @@
 //! Made-up recordings: forward kinematics of two invented participants, with a fixed seed.
 //!
-//! The scenario: the strength evening of a quayside rowing club. Participants Q07 and Q12 do not exist; every number here is invented.
+//! The scenario: the strength evening of a quayside rowing club. Participants Q07 and Q12 do not exist; every
+//! number here is invented.
 
 use crate::ground::names::Side;
 use nalgebra::{Matrix3, Rotation3, Vector3};
@@ -68,7 +69,8 @@ const THREE_CURLS: [(f64, f64); 15] = [
     (13.8, 92.0),
     (15.4, 14.0),
 ];
-/// Elbow flexion of Q12, right: a curl with a pause below the middle of the way up, a quick one with a pause on the way down. (s, °)
+/// Elbow flexion of Q12, right: a curl with a pause below the middle of the way up, a quick one with a pause
+/// on the way down. (s, °)
 const PAUSES: [(f64, f64); 12] = [
     (0.7, 20.0),
     (2.1, 72.0),
@@ -83,9 +85,18 @@ const PAUSES: [(f64, f64); 12] = [
     (13.4, 64.0),
     (14.8, 20.0),
 ];
-/// Elbow flexion of Q12, left: two curls while the right arm rests or pauses, the second not so high and held longer. (s, °)
-const IN_TURN: [(f64, f64); 8] =
-    [(4.9, 26.0), (6.3, 116.0), (7.2, 116.0), (8.9, 26.0), (10.6, 26.0), (12.1, 98.0), (13.4, 98.0), (15.1, 26.0)];
+/// Elbow flexion of Q12, left: two curls while the right arm rests or pauses, the second not so high and held
+/// longer. (s, °)
+const IN_TURN: [(f64, f64); 8] = [
+    (4.9, 26.0),
+    (6.3, 116.0),
+    (7.2, 116.0),
+    (8.9, 26.0),
+    (10.6, 26.0),
+    (12.1, 98.0),
+    (13.4, 98.0),
+    (15.1, 26.0),
+];
 
 /// Who moves.
 struct Body {
@@ -109,14 +120,21 @@ struct Manner {
 }
 
 /// Points of one arm at a time (world axes, m), for a right arm.
-fn arm_points(t: f64, manner: &Manner, size: f64, r_wt: &Matrix3<f64>, p_trunk: Vector3<f64>) -> Vec<(&'static str, Vector3<f64>)> {
+fn arm_points(
+    t: f64,
+    manner: &Manner,
+    size: f64,
+    r_wt: &Matrix3<f64>,
+    p_trunk: Vector3<f64>,
+) -> Vec<(&'static str, Vector3<f64>)> {
     let rest = manner.stops[0].1;
     let flexion = path(manner.stops, t);
     let raised = (flexion - rest) / 115.0;
     let z = |deg: f64| Rotation3::from_axis_angle(&Vector3::z_axis(), deg * PI / 180.0);
     let x = |deg: f64| Rotation3::from_axis_angle(&Vector3::x_axis(), deg * PI / 180.0);
     let y = |deg: f64| Rotation3::from_axis_angle(&Vector3::y_axis(), deg * PI / 180.0);
-    // the forearm turns the palm up on the way; the upper arm swings forward a little with every curl, as most people's does
+    // the forearm turns the palm up on the way; the upper arm swings forward a little with every curl, as
+    // most people's does
     let r_wu = r_wt * (z(4.0 + manner.swing * raised) * x(-14.0) * y(6.0 * raised)).matrix();
     let r_wf = r_wu * (z(flexion) * x(manner.carrying) * y(manner.palm.0 - manner.palm.1 * raised)).matrix();
     let r_wh = r_wf * (z(6.0 * raised) * x(-3.0)).matrix();
@@ -146,7 +164,11 @@ fn points(t: f64, body: &Body, arms: &[Manner]) -> Vec<(String, Vector3<f64>)> {
     let lead = path(body.lead, t);
     let lean = 1.5 + 2.0 * (lead - body.lead[0].1) / 115.0;
     let r_wt = *Rotation3::from_axis_angle(&Vector3::z_axis(), lean * PI / 180.0).matrix();
-    let p = Vector3::new(0.02 * (0.35 * t).sin(), 1.18 * body.size, 0.012 * (0.27 * t).cos());
+    let p = Vector3::new(
+        0.02 * (0.35 * t).sin(),
+        1.18 * body.size,
+        0.012 * (0.27 * t).cos(),
+    );
     let at = |x: f64, y: f64| r_wt * (Vector3::new(x, y, 0.0) * body.size);
     let high = p + at(0.0, 0.215);
     let mut out = vec![
@@ -158,7 +180,11 @@ fn points(t: f64, body: &Body, arms: &[Manner]) -> Vec<(String, Vector3<f64>)> {
     for manner in arms {
         for (name, mut at) in arm_points(t, manner, body.size, &r_wt, p) {
             at.z = p.z + manner.side.mirror() * (at.z - p.z);
-            let name = if name.starts_with("bell") { format!("{}_{name}", manner.side) } else { format!("{}.{name}", manner.side) };
+            let name = if name.starts_with("bell") {
+                format!("{}_{name}", manner.side)
+            } else {
+                format!("{}.{name}", manner.side)
+            };
             out.push((name, at));
         }
     }
@@ -166,14 +192,26 @@ fn points(t: f64, body: &Body, arms: &[Manner]) -> Vec<(String, Vector3<f64>)> {
 }
 
 /// Missing stretches of the second trial: point, from, to (s).
-const GAPS: [(&str, f64, f64); 5] =
-    [("right.EM", 1.30, 1.36), ("left.RS", 2.75, 2.83), ("right.MCP5", 4.95, 5.03), ("left.MCP2", 7.50, 7.92), ("C7", 8.90, 8.96)];
+const GAPS: [(&str, f64, f64); 5] = [
+    ("right.EM", 1.30, 1.36),
+    ("left.RS", 2.75, 2.83),
+    ("right.MCP5", 4.95, 5.03),
+    ("left.MCP2", 7.50, 7.92),
+    ("C7", 8.90, 8.96),
+];
 
 /// The marker file of a trial: lab axes x forward, y to the left, z up; mm.
-fn markers(body: &Body, arms: &[Manner], noise_mm: f64, gaps: &[(&str, f64, f64)], decimals: usize) -> String {
+fn markers(
+    body: &Body,
+    arms: &[Manner],
+    noise_mm: f64,
+    gaps: &[(&str, f64, f64)],
+    decimals: usize,
+) -> String {
     let mut rng = ChaCha8Rng::seed_from_u64(SEED);
     let normal = Normal::new(0.0, noise_mm.max(f64::MIN_POSITIVE)).ok();
-    let mut text = String::from("# made up by `armload demo`: an invented participant, no real recording\ntime_s");
+    let mut text =
+        String::from("# made up by `armload demo`: an invented participant, no real recording\ntime_s");
     for (name, _) in points(0.0, body, arms) {
         let _ = write!(text, ",{name}_x,{name}_y,{name}_z");
     }
@@ -182,9 +220,15 @@ fn markers(body: &Body, arms: &[Manner], noise_mm: f64, gaps: &[(&str, f64, f64)
         let t = i as f64 / RATE_HZ;
         let _ = write!(text, "{t:.2}");
         for (name, p) in points(t, body, arms) {
-            let missing = gaps.iter().any(|(n, from, to)| *n == name && t >= from - 1e-9 && t <= to + 1e-9);
+            let missing = gaps
+                .iter()
+                .any(|(n, from, to)| *n == name && t >= from - 1e-9 && t <= to + 1e-9);
             for v in [p.x, -p.z, p.y] {
-                let shake = if noise_mm > 0.0 { normal.map_or(0.0, |n| n.sample(&mut rng)) } else { 0.0 };
+                let shake = if noise_mm > 0.0 {
+                    normal.map_or(0.0, |n| n.sample(&mut rng))
+                } else {
+                    0.0
+                };
                 if missing {
                     text.push(',');
                 } else {
@@ -199,7 +243,11 @@ fn markers(body: &Body, arms: &[Manner], noise_mm: f64, gaps: &[(&str, f64, f64)
 
 /// A trial sheet of the demonstration.
 fn sheet(id: &str, participant: &str, sides: &[Side], loads: &[(Side, f64)], comment: &str) -> String {
-    let list = sides.iter().map(|s| format!("\"{s}\"")).collect::<Vec<_>>().join(", ");
+    let list = sides
+        .iter()
+        .map(|s| format!("\"{s}\""))
+        .collect::<Vec<_>>()
+        .join(", ");
     let who = participant.split('"').nth(1).unwrap_or("");
     let mut text = format!(
         "# {comment}\n# Participant {who} of a quayside rowing club is invented.\n\n[trial]\nid = \"{id}\"\nsides = [{list}]\n\n\
@@ -221,11 +269,35 @@ fn sheet(id: &str, participant: &str, sides: &[Side], loads: &[(Side, f64)], com
 
 /// Everything the demonstration writes.
 pub fn files() -> Vec<DemoFile> {
-    let q07 = Body { size: 1.0, lead: &THREE_CURLS[..14] };
-    let q12 = Body { size: 1.07, lead: &PAUSES };
-    let three = Manner { side: Side::Right, stops: &THREE_CURLS, carrying: -9.0, swing: 11.0, palm: (34.0, 26.0) };
-    let right = Manner { side: Side::Right, stops: &PAUSES, carrying: -7.0, swing: 6.0, palm: (12.0, 4.0) };
-    let left = Manner { side: Side::Left, stops: &IN_TURN, carrying: -8.0, swing: 15.0, palm: (20.0, 14.0) };
+    let q07 = Body {
+        size: 1.0,
+        lead: &THREE_CURLS[..14],
+    };
+    let q12 = Body {
+        size: 1.07,
+        lead: &PAUSES,
+    };
+    let three = Manner {
+        side: Side::Right,
+        stops: &THREE_CURLS,
+        carrying: -9.0,
+        swing: 11.0,
+        palm: (34.0, 26.0),
+    };
+    let right = Manner {
+        side: Side::Right,
+        stops: &PAUSES,
+        carrying: -7.0,
+        swing: 6.0,
+        palm: (12.0, 4.0),
+    };
+    let left = Manner {
+        side: Side::Left,
+        stops: &IN_TURN,
+        carrying: -8.0,
+        swing: 15.0,
+        palm: (20.0, 14.0),
+    };
     vec![
         DemoFile {
             name: SHEETS[0],
@@ -237,7 +309,10 @@ pub fn files() -> Vec<DemoFile> {
                 "Three curls and a hold at 90 degrees with one dumbbell: clean markers.",
             ),
         },
-        DemoFile { name: "q07-clean_markers.csv", text: markers(&q07, &[three], 0.0, &[], 4) },
+        DemoFile {
+            name: "q07-clean_markers.csv",
+            text: markers(&q07, &[three], 0.0, &[], 4),
+        },
         DemoFile {
             name: SHEETS[1],
             text: sheet(
@@ -248,6 +323,9 @@ pub fn files() -> Vec<DemoFile> {
                 "Curls with pauses, one arm after the other, as a laboratory gets them: marker noise, short gaps, and one gap too long to fill.",
             ),
         },
-        DemoFile { name: "q12-both-arms_markers.csv", text: markers(&q12, &[right, left], NOISE_MM, &GAPS, 3) },
+        DemoFile {
+            name: "q12-both-arms_markers.csv",
+            text: markers(&q12, &[right, left], NOISE_MM, &GAPS, 3),
+        },
     ]
 }

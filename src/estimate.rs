@@ -1,15 +1,19 @@
-//! The problem that a student would have set for one instant of a recording, and what the recording says beside it: the bridge between the two halves.
+//! The problem that a student would have set for one instant of a recording, and what the recording says
+//! beside it: the bridge between the two halves.
 //!
-//! It reads a trial as `explain` sees it and writes a problem sheet; `statics` solves that by its own hand rules and
-//! knows nothing of the recording. What the two differ by is told part by part.
+//! It reads a trial as `explain` sees it and writes a problem sheet; `statics` solves that by its own hand
+//! rules and knows nothing of the recording. What the two differ by is told part by part.
 //!
 //! # Equation
-//! With h the level direction of the forearm, p a load's place from the elbow, W its weight, d = p·f its distance along the forearm f, θ the forearm's angle
-//! to the horizontal: by hand M_h = Σ W d cos θ, off the line Σ W p·h - Σ W d cos θ, out of the plane M_rest - Σ W p·h, motion M - M_rest, with M_rest
-//! and M the recorded moments at rest and in all about the flexion axis. The parts add up to M - M_h by construction; each is measured on its own.
+//! With h the level direction of the forearm, p a load's place from the elbow, W its weight, d = p·f its
+//! distance along the forearm f, θ the forearm's angle to the horizontal: by hand M_h = Σ W d cos θ, off the
+//! line Σ W p·h - Σ W d cos θ, out of the plane M_rest - Σ W p·h, motion M - M_rest, with M_rest and M the
+//! recorded moments at rest and in all about the flexion axis. The parts add up to M - M_h by construction;
+//! each is measured on its own.
 //!
 //! # Frames and units
-//! World axes of the recording's own side; the plane of the problem is the vertical plane through the forearm, x the way the elbow extends when lowered. SI.
+//! World axes of the recording's own side; the plane of the problem is the vertical plane through the
+//! forearm, x the way the elbow extends when lowered. SI.
 
 use crate::explain::{self, ArmTerms, ExplainError, Kind};
 use crate::ground::names::{Joint, Segment, Side};
@@ -47,10 +51,19 @@ pub enum EstimateError {
         "--at {asked_s}: no frame lies there; the frames in use run from {from_s:.3} to {to_s:.3} s{}",
         if pauses.is_empty() { String::new() } else { format!("; the recording pauses {}", pauses_in_words(pauses)) }
     )]
-    NoFrame { asked_s: f64, from_s: f64, to_s: f64, pauses: Vec<Span> },
+    NoFrame {
+        asked_s: f64,
+        from_s: f64,
+        to_s: f64,
+        pauses: Vec<Span>,
+    },
     /// Nothing is known of the frame.
     #[error("--at {asked_s}: the moments of the frame at {time_s:.4} s are not known: {}", why.join("; "))]
-    Unknown { asked_s: f64, time_s: f64, why: Vec<String> },
+    Unknown {
+        asked_s: f64,
+        time_s: f64,
+        why: Vec<String>,
+    },
     /// An arm that is not there.
     #[error("--side {asked}: {what}")]
     NoSuchArm { asked: String, what: String },
@@ -64,11 +77,15 @@ impl Fault for EstimateError {
         match self {
             EstimateError::Sheet(e) => e.hint(),
             EstimateError::Trial(e) => e.hint(),
-            EstimateError::NoFrame { .. } => Some("times are those of the file's time column, in seconds".into()),
-            EstimateError::Unknown { .. } => {
-                Some("the column `quality` of moments.csv says which frames have gaps; choose one without".into())
+            EstimateError::NoFrame { .. } => {
+                Some("times are those of the file's time column, in seconds".into())
             }
-            EstimateError::NoSuchArm { .. } => Some("write --side left or --side right, an arm that trial.sides names".into()),
+            EstimateError::Unknown { .. } => Some(
+                "the column `quality` of moments.csv says which frames have gaps; choose one without".into(),
+            ),
+            EstimateError::NoSuchArm { .. } => {
+                Some("write --side left or --side right, an arm that trial.sides names".into())
+            }
             EstimateError::Problem(e) => e.hint(),
         }
     }
@@ -113,16 +130,36 @@ pub struct Beside {
 /// Makes the problem of one instant.
 ///
 /// # Errors
-/// Everything that is wrong with the trial; a time without a frame or with a gap; an arm that is not in the trial.
-pub fn of_trial(path: &Path, sets: &[String], at_s: f64, side: Option<&str>) -> Result<Beside, EstimateError> {
+/// Everything that is wrong with the trial; a time without a frame or with a gap; an arm that is not in the
+/// trial.
+pub fn of_trial(
+    path: &Path,
+    sets: &[String],
+    at_s: f64,
+    side: Option<&str>,
+) -> Result<Beside, EstimateError> {
     let sheet = TrialSheet::read(path, sets)?;
     let prepared = trial::prepare(&sheet)?;
     let explained = explain::frame(&prepared, at_s).map_err(|e| match e {
-        ExplainError::NoFrame { asked_s, from_s, to_s, pauses } => EstimateError::NoFrame { asked_s, from_s, to_s, pauses },
+        ExplainError::NoFrame {
+            asked_s,
+            from_s,
+            to_s,
+            pauses,
+        } => EstimateError::NoFrame {
+            asked_s,
+            from_s,
+            to_s,
+            pauses,
+        },
         ExplainError::Unknown { asked_s, time_s, why } => EstimateError::Unknown { asked_s, time_s, why },
     })?;
     let arm = match side {
-        None => explained.arms.iter().find(|a| a.side == Side::Right).or(explained.arms.first()),
+        None => explained
+            .arms
+            .iter()
+            .find(|a| a.side == Side::Right)
+            .or(explained.arms.first()),
         Some(name) => explained.arms.iter().find(|a| a.side.name() == name),
     };
     let Some(arm) = arm else {
@@ -131,11 +168,22 @@ pub fn of_trial(path: &Path, sets: &[String], at_s: f64, side: Option<&str>) -> 
             [] => format!("the trial has at that instant: {}", known.join(", ")),
             why => why.join("; "),
         };
-        return Err(EstimateError::NoSuchArm { asked: side.unwrap_or("right").into(), what });
+        return Err(EstimateError::NoSuchArm {
+            asked: side.unwrap_or("right").into(),
+            what,
+        });
     };
-    let mut beside = of_arm(arm, &sheet.flexor, &explained.trial, explained.time_s, explained.gravity_m_s2)?;
+    let mut beside = of_arm(
+        arm,
+        &sheet.flexor,
+        &explained.trial,
+        explained.time_s,
+        explained.gravity_m_s2,
+    )?;
     if side.is_none() && explained.arms.len() > 1 {
-        beside.notes.push("Both arms are in the recording; this is the right one (--side left for the other).".into());
+        beside.notes.push(
+            "Both arms are in the recording; this is the right one (--side left for the other).".into(),
+        );
     }
     beside.warnings = prepared.warnings();
     Ok(beside)
@@ -160,9 +208,18 @@ impl SidePlane {
         let forwards = y.cross(&axis);
         let level = Vector3::new(along.x, 0.0, along.z);
         let size = level.norm();
-        let flat = if size > UPRIGHT { level / size } else { forwards.try_normalize(UPRIGHT).unwrap_or_else(Vector3::x) };
+        let flat = if size > UPRIGHT {
+            level / size
+        } else {
+            forwards.try_normalize(UPRIGHT).unwrap_or_else(Vector3::x)
+        };
         let x = if flat.dot(&forwards) < 0.0 { -flat } else { flat };
-        Self { x, y, normal: x.cross(&y), forearm: along.dot(&y).atan2(along.dot(&x)) }
+        Self {
+            x,
+            y,
+            normal: x.cross(&y),
+            forearm: along.dot(&y).atan2(along.dot(&x)),
+        }
     }
     fn seen(&self, v: Vector3<f64>) -> [f64; 2] {
         [v.dot(&self.x), v.dot(&self.y)]
@@ -180,12 +237,30 @@ struct Drawn {
     mass: Option<f64>,
 }
 
-fn of_arm(arm: &ArmTerms, flexor: &Flexor, trial: &str, time_s: f64, g: f64) -> Result<Beside, EstimateError> {
-    let point = |name: &str| arm.posture.points_m.iter().find(|p| p.0.starts_with(name)).map(|p| Vector3::from(p.1));
-    let (Some(elbow), Some(wrist), Some(joint)) =
-        (point("elbow"), point("wrist"), arm.joints.iter().find(|j| j.joint == Joint::Elbow.name()))
-    else {
-        return Err(EstimateError::Unknown { asked_s: time_s, time_s, why: vec!["the elbow or the wrist is not known".into()] });
+fn of_arm(
+    arm: &ArmTerms,
+    flexor: &Flexor,
+    trial: &str,
+    time_s: f64,
+    g: f64,
+) -> Result<Beside, EstimateError> {
+    let point = |name: &str| {
+        arm.posture
+            .points_m
+            .iter()
+            .find(|p| p.0.starts_with(name))
+            .map(|p| Vector3::from(p.1))
+    };
+    let (Some(elbow), Some(wrist), Some(joint)) = (
+        point("elbow"),
+        point("wrist"),
+        arm.joints.iter().find(|j| j.joint == Joint::Elbow.name()),
+    ) else {
+        return Err(EstimateError::Unknown {
+            asked_s: time_s,
+            time_s,
+            why: vec!["the elbow or the wrist is not known".into()],
+        });
     };
     let axis = Vector3::from(joint.flexion_axis);
     let along = (wrist - elbow).normalize();
@@ -197,7 +272,12 @@ fn of_arm(arm: &ArmTerms, flexor: &Flexor, trial: &str, time_s: f64, g: f64) -> 
             let force = Vector3::from(l.static_force_n);
             let hangs = force.y < 0.0 && force.x.hypot(force.z) <= HANGS * force.norm();
             let place = Vector3::from(l.at_m?) - elbow;
-            (force.norm() > NO_LOAD_N).then(|| Drawn { name: l.label.clone(), place, force, mass: hangs.then(|| force.norm() / g) })
+            (force.norm() > NO_LOAD_N).then(|| Drawn {
+                name: l.label.clone(),
+                place,
+                force,
+                mass: hangs.then(|| force.norm() / g),
+            })
         })
         .collect();
     for s in arm.segments.iter().filter(|s| s.segment != Segment::UpperArm) {
@@ -210,7 +290,10 @@ fn of_arm(arm: &ArmTerms, flexor: &Flexor, trial: &str, time_s: f64, g: f64) -> 
         });
     }
     let planar = |p: [f64; 2], f: [f64; 2]| -(p[0] * f[1] - p[1] * f[0]);
-    let seen: f64 = drawn.iter().map(|d| planar(plane.seen(d.place), plane.seen(d.force))).sum();
+    let seen: f64 = drawn
+        .iter()
+        .map(|d| planar(plane.seen(d.place), plane.seen(d.force)))
+        .sum();
     let f = plane.seen(along);
     let on_line: f64 = drawn
         .iter()
@@ -220,12 +303,20 @@ fn of_arm(arm: &ArmTerms, flexor: &Flexor, trial: &str, time_s: f64, g: f64) -> 
         })
         .sum();
     let mut notes = Vec::new();
-    let sheet = write_sheet(&drawn, &plane, along, arm, flexor, trial, time_s, g, on_line, &mut notes);
+    let sheet = write_sheet(
+        &drawn, &plane, along, arm, flexor, trial, time_s, g, on_line, &mut notes,
+    );
     // the hand calculation itself, from the numbers as they stand in the sheet
-    let by_hand = Problem::from_text(&sheet, "the problem made from the recording")?.solve()?.setting.elbow_moment();
+    let by_hand = Problem::from_text(&sheet, "the problem made from the recording")?
+        .solve()?
+        .setting
+        .elbow_moment();
     let (recorded, at_rest) = (joint.sum.about_axis_n_m, joint.at_rest.about_axis_n_m);
     let tilt = axis.dot(&plane.normal).clamp(-1.0, 1.0).acos().to_degrees();
-    let free = joint.terms.iter().any(|t| t.kind == Kind::Load && t.lever_m.is_none());
+    let free = joint
+        .terms
+        .iter()
+        .any(|t| t.kind == Kind::Load && t.lever_m.is_none());
     let parts = vec![
         Part {
             name: "rounding",
@@ -252,17 +343,39 @@ fn of_arm(arm: &ArmTerms, flexor: &Flexor, trial: &str, time_s: f64, g: f64) -> 
         },
     ];
     notes.extend(arm.notes.iter().cloned());
-    Ok(Beside { sheet, trial: trial.into(), side: arm.side, time_s, by_hand, recorded, at_rest, parts, notes, warnings: Vec::new() })
+    Ok(Beside {
+        sheet,
+        trial: trial.into(),
+        side: arm.side,
+        time_s,
+        by_hand,
+        recorded,
+        at_rest,
+        parts,
+        notes,
+        warnings: Vec::new(),
+    })
 }
 
 /// Text within a TOML string.
 fn quoted(text: &str) -> String {
-    text.chars().filter(|c| !c.is_control()).map(|c| if matches!(c, '"' | '\\') { '\'' } else { c }).collect()
+    text.chars()
+        .filter(|c| !c.is_control())
+        .map(|c| if matches!(c, '"' | '\\') { '\'' } else { c })
+        .collect()
 }
 
 /// A name that can be a folder.
 fn file_name(text: &str) -> String {
-    text.chars().map(|c| if c.is_alphanumeric() || matches!(c, '-' | '_' | '.') { c } else { '-' }).collect()
+    text.chars()
+        .map(|c| {
+            if c.is_alphanumeric() || matches!(c, '-' | '_' | '.') {
+                c
+            } else {
+                '-'
+            }
+        })
+        .collect()
 }
 
 #[allow(clippy::too_many_arguments)]
@@ -290,9 +403,17 @@ fn write_sheet(
     let flexion = arm.posture.elbow_flexion_deg;
     let in_plane = flexion.clamp(0.0, 180.0);
     if in_plane != flexion {
-        notes.push(format!("The recorded flexion is {}; the problem has the elbow straight.", typeset(&format!("{flexion:.1}°"))));
+        notes.push(format!(
+            "The recorded flexion is {}; the problem has the elbow straight.",
+            typeset(&format!("{flexion:.1}°"))
+        ));
     }
-    let _ = write!(out, "\n[posture]\nforearm = \"{} deg\"\nelbow = \"{} deg\"\n", degrees(plane.forearm), placed(in_plane, 1));
+    let _ = write!(
+        out,
+        "\n[posture]\nforearm = \"{} deg\"\nelbow = \"{} deg\"\n",
+        degrees(plane.forearm),
+        placed(in_plane, 1)
+    );
     // where the upper arm would be if all lay in one plane
     let upper = (plane.forearm.to_degrees() + 90.0 - in_plane + 180.0).rem_euclid(360.0) - 180.0;
     let recorded = arm.posture.upper_arm_from_hanging_deg;
@@ -305,7 +426,11 @@ fn write_sheet(
     for d in drawn {
         let at = d.place.dot(&along);
         if at < 0.0 {
-            notes.push(format!("\"{}\" acts {:.1} cm behind the elbow; the problem puts it at the elbow.", d.name, -100.0 * at));
+            notes.push(format!(
+                "\"{}\" acts {:.1} cm behind the elbow; the problem puts it at the elbow.",
+                d.name,
+                -100.0 * at
+            ));
         }
         let at = placed(100.0 * at.max(0.0), 1);
         let amount = match d.mass {
@@ -313,10 +438,18 @@ fn write_sheet(
             Some(m) => format!("{} kg", placed(m, 4)),
             None => {
                 let [x, y] = plane.seen(d.force);
-                format!("{} N\"\ndirection = \"{} deg", placed(x.hypot(y), 2), degrees(y.atan2(x)))
+                format!(
+                    "{} N\"\ndirection = \"{} deg",
+                    placed(x.hypot(y), 2),
+                    degrees(y.atan2(x))
+                )
             }
         };
-        let _ = write!(out, "\n[[weight]]\nname = \"{}\"\namount = \"{amount}\"\nat = \"{at} cm\"\n", quoted(&d.name));
+        let _ = write!(
+            out,
+            "\n[[weight]]\nname = \"{}\"\namount = \"{amount}\"\nat = \"{at} cm\"\n",
+            quoted(&d.name)
+        );
     }
     if moment > 0.0 {
         match flexor {
@@ -327,7 +460,10 @@ fn write_sheet(
                 let _ = write!(out, "\n[flexor]\ncurve = \"{}\"\n", c.name);
             }
             Flexor::Curve(c) => {
-                notes.push(format!("No flexor: the moment-arm curve of the {} is not used at {in_plane:.1}° of flexion.", c.name));
+                notes.push(format!(
+                    "No flexor: the moment-arm curve of the {} is not used at {in_plane:.1}° of flexion.",
+                    c.name
+                ));
             }
         }
     }
@@ -342,7 +478,8 @@ impl Beside {
         (2..6)
             .find(|p| {
                 let sum: f64 = self.parts.iter().map(|x| round(x.moment, *p)).sum();
-                round(self.by_hand, *p) + sum == round(self.recorded, *p) && round(self.recorded - self.by_hand, *p) == sum
+                round(self.by_hand, *p) + sum == round(self.recorded, *p)
+                    && round(self.recorded - self.by_hand, *p) == sum
             })
             .unwrap_or(3)
     }
@@ -351,7 +488,13 @@ impl Beside {
     pub fn lines(&self) -> Vec<String> {
         let p = self.place();
         let show = |x: f64| format!("{} N·m", typeset(&placed(x, p)));
-        let signed = |x: f64| if placed(x, p).starts_with('-') { show(x) } else { format!("+{}", show(x)) };
+        let signed = |x: f64| {
+            if placed(x, p).starts_with('-') {
+                show(x)
+            } else {
+                format!("+{}", show(x))
+            }
+        };
         let mut all = vec![
             format!("By hand: {}, net elbow moment, + flexes.", show(self.by_hand)),
             format!(
@@ -361,10 +504,20 @@ impl Beside {
                 self.trial,
                 self.time_s
             ),
-            format!("Recorded minus by hand: {}. That is made up of", signed(self.recorded - self.by_hand)),
+            format!(
+                "Recorded minus by hand: {}. That is made up of",
+                signed(self.recorded - self.by_hand)
+            ),
         ];
-        all.extend(self.parts.iter().map(|x| format!("  {}  {}.", signed(x.moment), x.words)));
-        all.push(format!("At rest in that posture the recording says {}.", show(self.at_rest)));
+        all.extend(
+            self.parts
+                .iter()
+                .map(|x| format!("  {}  {}.", signed(x.moment), x.words)),
+        );
+        all.push(format!(
+            "At rest in that posture the recording says {}.",
+            show(self.at_rest)
+        ));
         all.extend(self.notes.iter().map(|n| format!("Note: {n}")));
         all
     }
@@ -374,15 +527,22 @@ impl Beside {
         let mut out = "\n## Beside the recording\n\n".to_owned();
         for line in self.lines() {
             let text = line.trim_start();
-            out += &if line.starts_with(' ') { format!("- {text}\n") } else { format!("{text}\n\n") };
+            out += &if line.starts_with(' ') {
+                format!("- {text}\n")
+            } else {
+                format!("{text}\n\n")
+            };
         }
         out.replace(".\nAt rest", ".\n\nAt rest")
     }
 
     /// For programs.
     pub fn json(&self) -> serde_json::Value {
-        let parts: serde_json::Map<String, serde_json::Value> =
-            self.parts.iter().map(|p| (format!("{}_n_m", p.name), p.moment.into())).collect();
+        let parts: serde_json::Map<String, serde_json::Value> = self
+            .parts
+            .iter()
+            .map(|p| (format!("{}_n_m", p.name), p.moment.into()))
+            .collect();
         serde_json::json!({
             "trial": self.trial,
             "side": self.side.name(),

@@ -1,7 +1,9 @@
-//! One frame's sum term by term, as one would write it on paper: what each weight, acceleration and load asks of each joint.
+//! One frame's sum term by term, as one would write it on paper: what each weight, acceleration and load asks
+//! of each joint.
 //!
-//! A second route to the joint moments: every term is taken about the joint itself, from the hand to the joint at once, and the sum is
-//! formed from the terms shown. The Newton-Euler pass goes joint by joint; both have to agree.
+//! A second route to the joint moments: every term is taken about the joint itself, from the hand to the
+//! joint at once, and the sum is formed from the terms shown. The Newton-Euler pass goes joint by joint; both
+//! have to agree.
 
 use crate::anatomy::body::Rigid;
 use crate::ground::names::{Joint, Segment, Side};
@@ -26,17 +28,28 @@ pub enum ExplainError {
         "--explain {asked_s}: no frame lies there; the frames in use run from {from_s:.3} to {to_s:.3} s{}",
         if pauses.is_empty() { String::new() } else { format!("; the recording pauses {}", pauses_in_words(pauses)) }
     )]
-    NoFrame { asked_s: f64, from_s: f64, to_s: f64, pauses: Vec<Span> },
+    NoFrame {
+        asked_s: f64,
+        from_s: f64,
+        to_s: f64,
+        pauses: Vec<Span>,
+    },
     /// A frame in which the moments are not known.
     #[error("--explain {asked_s}: the moments of the frame at {time_s:.4} s are not known: {}", why.join("; "))]
-    Unknown { asked_s: f64, time_s: f64, why: Vec<String> },
+    Unknown {
+        asked_s: f64,
+        time_s: f64,
+        why: Vec<String>,
+    },
 }
 
 impl Fault for ExplainError {
     fn hint(&self) -> Option<String> {
         Some(match self {
             ExplainError::NoFrame { .. } => "times are those of the file's time column, in seconds".into(),
-            ExplainError::Unknown { .. } => "the column `quality` of moments.csv says which frames have gaps; choose one without".into(),
+            ExplainError::Unknown { .. } => {
+                "the column `quality` of moments.csv says which frames have gaps; choose one without".into()
+            }
         })
     }
 }
@@ -106,7 +119,8 @@ pub struct SegmentTerms {
     pub com_m: Xyz,
     /// Acceleration of the mass centre, m/s².
     pub acceleration_m_s2: Xyz,
-    /// Inertia about the mass centre in the segment's own axes (x forward, y along it upwards, z to the right; a left arm as a right one), kg·m².
+    /// Inertia about the mass centre in the segment's own axes (x forward, y along it upwards, z to the
+    /// right; a left arm as a right one), kg·m².
     pub inertia_kg_m2: [Xyz; 3],
     /// Angular velocity in these axes, rad/s.
     pub omega_own_rad_s: Xyz,
@@ -181,7 +195,8 @@ pub struct Term {
     pub moment_n_m: Xyz,
     /// Its component along the flexion axis, N·m.
     pub about_axis_n_m: f64,
-    /// (lever arm x force) along the flexion axis over the force's size, m; for a weight the horizontal lever arm across the axis.
+    /// (lever arm x force) along the flexion axis over the force's size, m; for a weight the horizontal lever
+    /// arm across the axis.
     pub lever_about_axis_m: Option<f64>,
 }
 
@@ -226,8 +241,8 @@ pub struct JointSum {
 /// Explains the frame next to a time.
 ///
 /// # Equation
-/// F_P = Σ m (a - g) - Σ F_e and M_P = Σ [(c - P) x m (a - g) + I alpha + w x I w] - Σ [(p_e - P) x F_e + M_e], over all segments and
-/// loads beyond the joint P.
+/// F_P = Σ m (a - g) - Σ F_e and M_P = Σ [(c - P) x m (a - g) + I alpha + w x I w] - Σ [(p_e - P) x F_e +
+/// M_e], over all segments and loads beyond the joint P.
 ///
 /// # Frames and units
 /// World axes of the recording's own side; SI.
@@ -238,8 +253,18 @@ pub fn frame(prepared: &Prepared<'_>, asked_s: f64) -> Result<Explanation, Expla
     let scene = &prepared.scene;
     let window = &prepared.window;
     let Some(frame) = scene.frame_at(asked_s).filter(|f| window.contains(f)) else {
-        let pauses = scene.pauses.spans(scene.start_s, scene.rate_hz).into_iter().map(|(from_s, to_s)| Span { from_s, to_s }).collect();
-        return Err(ExplainError::NoFrame { asked_s, from_s: scene.time(window.start), to_s: scene.time(window.end - 1), pauses });
+        let pauses = scene
+            .pauses
+            .spans(scene.start_s, scene.rate_hz)
+            .into_iter()
+            .map(|(from_s, to_s)| Span { from_s, to_s })
+            .collect();
+        return Err(ExplainError::NoFrame {
+            asked_s,
+            from_s: scene.time(window.start),
+            to_s: scene.time(window.end - 1),
+            pauses,
+        });
     };
     let looks = prepared.look_at(frame, |ready, block, i| arm(prepared, ready, block, i, frame));
     let (mut arms, mut not_known) = (Vec::new(), Vec::new());
@@ -251,7 +276,11 @@ pub fn frame(prepared: &Prepared<'_>, asked_s: f64) -> Result<Explanation, Expla
     }
     let time_s = scene.time(frame);
     if arms.is_empty() {
-        return Err(ExplainError::Unknown { asked_s, time_s, why: not_known });
+        return Err(ExplainError::Unknown {
+            asked_s,
+            time_s,
+            why: not_known,
+        });
     }
     let sheet = prepared.sheet();
     Ok(Explanation {
@@ -282,29 +311,66 @@ fn xyz(v: Vector3<f64>) -> Xyz {
     [v.x + 0.0, v.y + 0.0, v.z + 0.0]
 }
 
-fn arm(prepared: &Prepared<'_>, ready: &ReadyArm<'_>, block: &ArmBlock, i: usize, frame: usize) -> Result<ArmTerms, String> {
+fn arm(
+    prepared: &Prepared<'_>,
+    ready: &ReadyArm<'_>,
+    block: &ArmBlock,
+    i: usize,
+    frame: usize,
+) -> Result<ArmTerms, String> {
     let own = Own(ready.plan.side.mirror());
     let pose = &block.pose;
     let parts = segments(ready, block, i);
     let loads = loads(ready, block, i, own);
     let sums = [
-        block.total.wrist.get(i).map(|computed| (Joint::Wrist, pose.p_w[i], pose.r_wf[i], computed)),
+        block
+            .total
+            .wrist
+            .get(i)
+            .map(|computed| (Joint::Wrist, pose.p_w[i], pose.r_wf[i], computed)),
         Some((Joint::Elbow, pose.p_e[i], pose.r_wu[i], &block.total.elbow[i])),
-        Some((Joint::Shoulder, pose.p_s[i], pose.r_wt[i], &block.total.shoulder[i])),
+        Some((
+            Joint::Shoulder,
+            pose.p_s[i],
+            pose.r_wt[i],
+            &block.total.shoulder[i],
+        )),
     ];
     let joints: Vec<JointSum> = sums
         .into_iter()
         .flatten()
         .map(|(joint, centre, r, computed)| {
-            joint_sum(joint, own.polar(centre), own.axial(r.column(2).into()), &parts, block, ready, i, computed)
+            joint_sum(
+                joint,
+                own.polar(centre),
+                own.axial(r.column(2).into()),
+                &parts,
+                block,
+                ready,
+                i,
+                computed,
+            )
         })
         .collect();
-    let (known, unknown): (Vec<JointSum>, Vec<JointSum>) = joints.into_iter().partition(|j| j.sum.about_axis_n_m.is_finite());
+    let (known, unknown): (Vec<JointSum>, Vec<JointSum>) =
+        joints.into_iter().partition(|j| j.sum.about_axis_n_m.is_finite());
     if !known.iter().any(|j| j.joint == Joint::Elbow.name()) {
-        return Err(format!("{} arm: {}", ready.plan.side, why_missing(prepared, ready, &loads, frame)));
+        return Err(format!(
+            "{} arm: {}",
+            ready.plan.side,
+            why_missing(prepared, ready, &loads, frame)
+        ));
     }
-    let mut notes: Vec<String> =
-        unknown.iter().map(|j| format!("the {} is left out: {}", j.joint, why_missing(prepared, ready, &loads, frame))).collect();
+    let mut notes: Vec<String> = unknown
+        .iter()
+        .map(|j| {
+            format!(
+                "the {} is left out: {}",
+                j.joint,
+                why_missing(prepared, ready, &loads, frame)
+            )
+        })
+        .collect();
     notes.extend(notes_of(prepared, ready, frame));
     let up = |r: &Matrix3<f64>| r.column(1)[1].clamp(-1.0, 1.0);
     let mut points_m: Vec<(&'static str, Xyz)> = vec![
@@ -352,10 +418,19 @@ fn segments<'a>(ready: &'a ReadyArm<'_>, block: &ArmBlock, i: usize) -> Vec<Part
         alpha: m.alpha[i],
     };
     let (pose, motion) = (&block.pose, &block.motion);
-    let hand = ready.body.hand.as_ref().zip(motion.hand.as_ref()).map(|(body, m)| part(body, &pose.r_wh, m));
+    let hand = ready
+        .body
+        .hand
+        .as_ref()
+        .zip(motion.hand.as_ref())
+        .map(|(body, m)| part(body, &pose.r_wh, m));
     let mut out: Vec<Part<'a>> = hand.into_iter().collect();
     out.push(part(&ready.body.forearm, &pose.r_wf_inertia, &motion.forearm));
-    out.push(part(&ready.body.upper_arm, pose.upper_arm_body(), &motion.upper_arm));
+    out.push(part(
+        &ready.body.upper_arm,
+        pose.upper_arm_body(),
+        &motion.upper_arm,
+    ));
     out
 }
 
@@ -449,7 +524,11 @@ impl Asked<'_> {
 impl Sum {
     /// Adds up terms as they are shown.
     pub fn of<'t>(terms: impl Iterator<Item = &'t Term>) -> Self {
-        let mut sum = Sum { force_n: [0.0; 3], moment_n_m: [0.0; 3], about_axis_n_m: 0.0 };
+        let mut sum = Sum {
+            force_n: [0.0; 3],
+            moment_n_m: [0.0; 3],
+            about_axis_n_m: 0.0,
+        };
         for t in terms {
             for k in 0..3 {
                 sum.force_n[k] += t.force_n[k];
@@ -474,18 +553,40 @@ fn joint_sum(
 ) -> JointSum {
     let own = Own(ready.plan.side.mirror());
     let mut terms = Vec::new();
-    let mut asked = Asked { centre, axis, terms: &mut terms };
+    let mut asked = Asked {
+        centre,
+        axis,
+        terms: &mut terms,
+    };
     let beyond = || parts.iter().rev().filter(|p| p.beyond(joint));
     for p in beyond() {
-        asked.force(Kind::Weight, p.body.segment.words(), own.polar(p.com), -own.polar(block.gravity) * p.body.mass_kg, Vector3::zeros());
+        asked.force(
+            Kind::Weight,
+            p.body.segment.words(),
+            own.polar(p.com),
+            -own.polar(block.gravity) * p.body.mass_kg,
+            Vector3::zeros(),
+        );
     }
     for ((label, _), series) in ready.loads.iter().zip(&block.loads).filter(|(_, s)| !s.rests(i)) {
         let e = series.applied(Pass::Static, i);
-        asked.force(Kind::Load, label, own.polar(series.at[i]), -own.polar(e.force), -own.axial(e.moment));
+        asked.force(
+            Kind::Load,
+            label,
+            own.polar(series.at[i]),
+            -own.polar(e.force),
+            -own.axial(e.moment),
+        );
     }
     for p in beyond() {
         let of = p.body.segment.words();
-        asked.force(Kind::Acceleration, of, own.polar(p.com), own.polar(p.acceleration) * p.body.mass_kg, Vector3::zeros());
+        asked.force(
+            Kind::Acceleration,
+            of,
+            own.polar(p.com),
+            own.polar(p.acceleration) * p.body.mass_kg,
+            Vector3::zeros(),
+        );
         let [i_alpha, w_x_iw] = p.turning().map(|m| own.axial(m));
         asked.moment(Kind::AngularAcceleration, of, i_alpha);
         asked.moment(Kind::Gyroscopic, of, w_x_iw);
@@ -494,12 +595,22 @@ fn joint_sum(
         let (total, rest) = (series.applied(Pass::Total, i), series.applied(Pass::Static, i));
         let (force, moment) = (total.force - rest.force, total.moment - rest.moment);
         if force != Vector3::zeros() || moment != Vector3::zeros() {
-            asked.force(Kind::LoadInMotion, label, own.polar(series.at[i]), -own.polar(force), -own.axial(moment));
+            asked.force(
+                Kind::LoadInMotion,
+                label,
+                own.polar(series.at[i]),
+                -own.polar(force),
+                -own.axial(moment),
+            );
         }
     }
     let sum = Sum::of(terms.iter());
     let moment = own.axial(computed.moment);
-    let computed = Sum { force_n: xyz(own.polar(computed.force)), moment_n_m: xyz(moment), about_axis_n_m: moment.dot(&axis) + 0.0 };
+    let computed = Sum {
+        force_n: xyz(own.polar(computed.force)),
+        moment_n_m: xyz(moment),
+        about_axis_n_m: moment.dot(&axis) + 0.0,
+    };
     let (on_by, axis_of) = match joint {
         Joint::Wrist => (("hand", "forearm"), "the forearm's Z"),
         Joint::Elbow => (("forearm", "upper arm"), "the upper arm's Z"),
@@ -523,8 +634,17 @@ fn joint_sum(
 
 /// Points that matter to an arm.
 fn points_of(prepared: &Prepared<'_>, ready: &ReadyArm<'_>, frame: usize) -> Vec<usize> {
-    let mut out: Vec<usize> = ready.plan.arm_points().into_iter().chain(ready.plan.thorax_points()).collect();
-    for (_, load) in ready.loads.iter().filter(|(_, l)| !l.acts_in(&prepared.scene, frame..frame + 1).is_empty()) {
+    let mut out: Vec<usize> = ready
+        .plan
+        .arm_points()
+        .into_iter()
+        .chain(ready.plan.thorax_points())
+        .collect();
+    for (_, load) in ready
+        .loads
+        .iter()
+        .filter(|(_, l)| !l.acts_in(&prepared.scene, frame..frame + 1).is_empty())
+    {
         out.extend(load.points());
     }
     out.sort_unstable();
@@ -536,16 +656,27 @@ fn points_of(prepared: &Prepared<'_>, ready: &ReadyArm<'_>, frame: usize) -> Vec
 fn why_missing(prepared: &Prepared<'_>, ready: &ReadyArm<'_>, loads: &[LoadTerms], frame: usize) -> String {
     let scene = &prepared.scene;
     let mut out = Vec::new();
-    for p in points_of(prepared, ready, frame).into_iter().filter(|p| !scene.has(*p, frame)) {
+    for p in points_of(prepared, ready, frame)
+        .into_iter()
+        .filter(|p| !scene.has(*p, frame))
+    {
         let name = &scene.names[p];
         match prepared.points()[p].gaps.left.iter().find(|g| g.contains(&frame)) {
             Some(gap) => out.push(format!("{name} is missing from {:.4} to {:.4} s", scene.time(gap.start), scene.time(gap.end - 1))),
             None => out.push(format!("{name} stands in a stretch too short to smooth and differentiate; only static parts are known")),
         }
     }
-    out.extend(loads.iter().filter(|l| !l.force_n[0].is_finite()).map(|l| format!("the load {} gives no value", l.label)));
+    out.extend(
+        loads
+            .iter()
+            .filter(|l| !l.force_n[0].is_finite())
+            .map(|l| format!("the load {} gives no value", l.label)),
+    );
     if out.is_empty() {
-        out.push(format!("not all of the {} frames that a difference needs are there", derivative::FEWEST_FRAMES));
+        out.push(format!(
+            "not all of the {} frames that a difference needs are there",
+            derivative::FEWEST_FRAMES
+        ));
     }
     out.join(", ")
 }
@@ -555,15 +686,27 @@ fn notes_of(prepared: &Prepared<'_>, ready: &ReadyArm<'_>, frame: usize) -> Vec<
     let points = points_of(prepared, ready, frame);
     let name = |p: &&usize| prepared.scene.names[**p].clone();
     let mut out = Vec::new();
-    let filled: Vec<String> =
-        points.iter().filter(|p| prepared.points()[**p].gaps.filled.iter().any(|g| g.contains(&frame))).map(|p| name(&p)).collect();
+    let filled: Vec<String> = points
+        .iter()
+        .filter(|p| {
+            prepared.points()[**p]
+                .gaps
+                .filled
+                .iter()
+                .any(|g| g.contains(&frame))
+        })
+        .map(|p| name(&p))
+        .collect();
     if !filled.is_empty() {
         out.push(format!("filled by a spline here: {}", filled.join(", ")));
     }
     let near = prepared.edge_frames();
-    let at_end = points
-        .iter()
-        .any(|p| prepared.stretches(*p).iter().any(|s| s.contains(&frame) && (frame < s.start + near || frame + near >= s.end)));
+    let at_end = points.iter().any(|p| {
+        prepared
+            .stretches(*p)
+            .iter()
+            .any(|s| s.contains(&frame) && (frame < s.start + near || frame + near >= s.end))
+    });
     if at_end {
         out.push("near an end of a stretch, where smoothing and differences know less".to_owned());
     }

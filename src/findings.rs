@@ -1,4 +1,5 @@
-//! What a trial says: peaks, holds, repetitions, work. Values only; words and pictures are made of them elsewhere.
+//! What a trial says: peaks, holds, repetitions, work. Values only; words and pictures are made of them
+//! elsewhere.
 
 use crate::anatomy::carried::DOUBT_CARRYING;
 use crate::ground::names::{Joint, Side};
@@ -17,9 +18,11 @@ pub struct ArmFindings {
     pub lifts_told_by: &'static str,
     /// Largest elbow flexion moment by size; `None` if there is no frame with one.
     pub elbow_peak: Option<Peak>,
-    /// Where the whole shoulder moment is largest; what is said of flexion is its part about the trunk's Z then.
+    /// Where the whole shoulder moment is largest; what is said of flexion is its part about the trunk's Z
+    /// then.
     pub shoulder_peak: Option<Peak>,
-    /// What a carrying angle that nobody measured would do to the elbow's peak, where joint centres alone tell the flexion axis.
+    /// What a carrying angle that nobody measured would do to the elbow's peak, where joint centres alone
+    /// tell the flexion axis.
     pub elbow_axis: Option<AxisFinding>,
     /// Where motion counts most at the elbow: the largest dynamic part by size.
     pub elbow_dynamic_peak: Option<DynamicPeak>,
@@ -44,7 +47,8 @@ impl ArmFindings {
     }
 }
 
-/// A joint in the frame of its largest moment: of the elbow that about the flexion axis, of the shoulder the whole vector.
+/// A joint in the frame of its largest moment: of the elbow that about the flexion axis, of the shoulder the
+/// whole vector.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Peak {
     /// Moment about the flexion axis then, N·m; flexion +.
@@ -94,7 +98,8 @@ pub struct WholeMoment {
     pub arm_raised_deg: f64,
 }
 
-/// Components of a shoulder moment, N·m. Not all are at right angles to each other: axial and elevation follow the upper arm.
+/// Components of a shoulder moment, N·m. Not all are at right angles to each other: axial and elevation
+/// follow the upper arm.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct ShoulderComponents {
     /// Along the trunk's Z: + raises the arm forwards.
@@ -125,7 +130,8 @@ pub enum Component {
     Elevation,
 }
 
-/// How much more the part about an axis that follows the arm has to carry before it is named in place of one of the trunk's.
+/// How much more the part about an axis that follows the arm has to carry before it is named in place of one
+/// of the trunk's.
 const CLEARLY_MORE: f64 = 1.05;
 
 impl ShoulderComponents {
@@ -140,15 +146,21 @@ impl ShoulderComponents {
         }
     }
 
-    /// The one to name: the largest by size. Those about the trunk's axes are plainer words and go before those that follow the arm, unless
-    /// these carry clearly more; but a hanging arm that swings about the trunk's long axis turns about its own length.
+    /// The one to name: the largest by size. Those about the trunk's axes are plainer words and go before
+    /// those that follow the arm, unless these carry clearly more; but a hanging arm that swings about the
+    /// trunk's long axis turns about its own length.
     fn main(&self) -> Component {
         let size = |c: Component| self.of(c).abs();
         let larger = |a: Component, b: Component| if size(b) > size(a) { b } else { a };
-        let of_trunk = larger(larger(Component::Flexion, Component::Abduction), Component::Horizontal);
+        let of_trunk = larger(
+            larger(Component::Flexion, Component::Abduction),
+            Component::Horizontal,
+        );
         let of_arm = larger(Component::Axial, Component::Elevation);
         match (of_trunk, of_arm) {
-            (Component::Horizontal, Component::Axial) if CLEARLY_MORE * size(of_arm) >= size(of_trunk) => of_arm,
+            (Component::Horizontal, Component::Axial) if CLEARLY_MORE * size(of_arm) >= size(of_trunk) => {
+                of_arm
+            }
             _ if size(of_arm) > CLEARLY_MORE * size(of_trunk) => of_arm,
             _ => of_trunk,
         }
@@ -156,7 +168,13 @@ impl ShoulderComponents {
 
     fn at(arm: &ArmResults, f: usize, rows: [usize; 5]) -> Self {
         let [flexion, abduction, horizontal, axial, elevation] = rows.map(|row| arm.data[(row, f)]);
-        Self { flexion, abduction, horizontal, axial, elevation }
+        Self {
+            flexion,
+            abduction,
+            horizontal,
+            axial,
+            elevation,
+        }
     }
 }
 
@@ -177,7 +195,8 @@ pub struct AxisFinding {
     pub change_percent: f64,
     /// The most it changes the moment in any frame, N·m.
     pub largest_change_n_m: f64,
-    /// Of frames in which the points of a stated half width are known, those in which no elbow centre fits it.
+    /// Of frames in which the points of a stated half width are known, those in which no elbow centre fits
+    /// it.
     pub half_width_fits_not_in_frames: Option<usize>,
 }
 
@@ -323,11 +342,13 @@ pub struct Work {
 
 /// Frame with the largest value by size among those known.
 fn largest(series: &[f64], frames: impl Iterator<Item = usize>) -> Option<usize> {
-    frames.filter(|f| series[*f].is_finite()).max_by(|a, b| series[*a].abs().total_cmp(&series[*b].abs()))
+    frames
+        .filter(|f| series[*f].is_finite())
+        .max_by(|a, b| series[*a].abs().total_cmp(&series[*b].abs()))
 }
 
-/// Frame of a range with the largest value by size, away from frames that are less to be trusted (ends of a stretch, where smoothing
-/// knows less; exchanged labels); there only if there is nothing else.
+/// Frame of a range with the largest value by size, away from frames that are less to be trusted (ends of a
+/// stretch, where smoothing knows less; exchanged labels); there only if there is nothing else.
 fn largest_trusted(arm: &ArmResults, series: &[f64], frames: Range<usize>) -> Option<usize> {
     let trusted = frames.clone().filter(|f| arm.flags[*f] & q::flag::DOUBTED == 0);
     largest(series, trusted).or_else(|| largest(series, frames))
@@ -341,8 +362,14 @@ fn mean(series: &[f64], frames: Range<usize>) -> f64 {
 /// Positive and negative work over the steps whose first frame is chosen, J.
 ///
 /// # Equation
-/// Trapezoids of the power; a step counts as positive or negative by its own sign. Steps with a missing end are left out and counted.
-fn work_where(power: &[f64], rate_hz: f64, frames: Range<usize>, chosen: impl Fn(usize) -> bool) -> (f64, f64, usize) {
+/// Trapezoids of the power; a step counts as positive or negative by its own sign. Steps with a missing end
+/// are left out and counted.
+fn work_where(
+    power: &[f64],
+    rate_hz: f64,
+    frames: Range<usize>,
+    chosen: impl Fn(usize) -> bool,
+) -> (f64, f64, usize) {
     let (mut positive, mut negative, mut missing) = (0.0, 0.0, 0);
     for f in frames.start..frames.end.min(power.len()).saturating_sub(1) {
         let w = 0.5 * (power[f] + power[f + 1]) / rate_hz;
@@ -365,7 +392,10 @@ fn whole_work(power: &[f64], rate_hz: f64, frames: Range<usize>) -> (f64, f64) {
 }
 
 fn norm(arm: &ArmResults, first_row: usize, f: usize) -> f64 {
-    (0..3).map(|k| arm.data[(first_row + k, f)].powi(2)).sum::<f64>().sqrt()
+    (0..3)
+        .map(|k| arm.data[(first_row + k, f)].powi(2))
+        .sum::<f64>()
+        .sqrt()
 }
 
 /// Size of a vector quantity in every frame.
@@ -412,7 +442,11 @@ fn axis_finding(arm: &ArmResults, elbow_peak: Option<&Peak>) -> Option<AxisFindi
     let turned = arm.series(q::ELBOW_TURNED_FLEXION_MOMENT);
     let peak_with_it_n_m = turned[largest_trusted(arm, turned, 0..turned.len())?];
     let change_n_m = peak_with_it_n_m.abs() - peak.abs();
-    let changes: Vec<f64> = turned.iter().zip(arm.series(q::ELBOW_FLEXION_MOMENT)).map(|(with, without)| with - without).collect();
+    let changes: Vec<f64> = turned
+        .iter()
+        .zip(arm.series(q::ELBOW_FLEXION_MOMENT))
+        .map(|(with, without)| with - without)
+        .collect();
     Some(AxisFinding {
         trusted_from_deg: from.to_degrees(),
         carried_frames: arm.flags.iter().filter(|f| **f & q::flag::CARRIED != 0).count(),
@@ -427,11 +461,23 @@ fn axis_finding(arm: &ArmResults, elbow_peak: Option<&Peak>) -> Option<AxisFindi
 
 fn peak(results: &TrialResults, arm: &ArmResults, joint: Joint, body_mass_kg: f64) -> Option<Peak> {
     let (total, statics, of_loads) = match joint {
-        Joint::Shoulder => (q::SHOULDER_FLEXION_MOMENT, q::SHOULDER_STATIC_FLEXION_MOMENT, q::SHOULDER_STATIC_LOAD),
-        _ => (q::ELBOW_FLEXION_MOMENT, q::ELBOW_STATIC_FLEXION_MOMENT, q::ELBOW_STATIC_LOAD),
+        Joint::Shoulder => (
+            q::SHOULDER_FLEXION_MOMENT,
+            q::SHOULDER_STATIC_FLEXION_MOMENT,
+            q::SHOULDER_STATIC_LOAD,
+        ),
+        _ => (
+            q::ELBOW_FLEXION_MOMENT,
+            q::ELBOW_STATIC_FLEXION_MOMENT,
+            q::ELBOW_STATIC_LOAD,
+        ),
     };
     let f = match joint {
-        Joint::Shoulder => largest_trusted(arm, &sizes(arm, joint, q::VectorOf::Moment), 0..results.time_s.len()),
+        Joint::Shoulder => largest_trusted(
+            arm,
+            &sizes(arm, joint, q::VectorOf::Moment),
+            0..results.time_s.len(),
+        ),
         _ => largest_trusted(arm, arm.series(total), 0..results.time_s.len()),
     }?;
     let at = |row: usize| arm.data[(row, f)];
@@ -454,7 +500,11 @@ fn peak(results: &TrialResults, arm: &ArmResults, joint: Joint, body_mass_kg: f6
 
 /// Everything a trial says of each arm.
 pub fn of(results: &TrialResults, body_mass_kg: f64) -> Vec<ArmFindings> {
-    results.arms.par_iter().map(|arm| of_arm(results, arm, body_mass_kg)).collect()
+    results
+        .arms
+        .par_iter()
+        .map(|arm| of_arm(results, arm, body_mass_kg))
+        .collect()
 }
 
 fn of_arm(results: &TrialResults, arm: &ArmResults, body_mass_kg: f64) -> ArmFindings {
@@ -462,8 +512,15 @@ fn of_arm(results: &TrialResults, arm: &ArmResults, body_mass_kg: f64) -> ArmFin
     let rate = results.rate_hz;
     let time = |f: usize| results.time_s[f.min(frames - 1)];
     let flexion = arm.series(q::ELBOW_FLEXION);
-    let (total, statics) = (arm.series(q::ELBOW_FLEXION_MOMENT), arm.series(q::ELBOW_STATIC_FLEXION_MOMENT));
-    let largest_dynamic = |frames: Range<usize>| frames.map(|f| (total[f] - statics[f]).abs()).fold(f64::NAN, f64::max);
+    let (total, statics) = (
+        arm.series(q::ELBOW_FLEXION_MOMENT),
+        arm.series(q::ELBOW_STATIC_FLEXION_MOMENT),
+    );
+    let largest_dynamic = |frames: Range<usize>| {
+        frames
+            .map(|f| (total[f] - statics[f]).abs())
+            .fold(f64::NAN, f64::max)
+    };
     let holds = arm
         .phases
         .holds
@@ -482,18 +539,43 @@ fn of_arm(results: &TrialResults, arm: &ArmResults, body_mass_kg: f64) -> ArmFin
         })
         .collect();
     let shoulder_sizes = sizes(arm, Joint::Shoulder, q::VectorOf::Moment);
-    let repetitions = arm.phases.repetitions.iter().enumerate().map(|(i, r)| repetition(results, arm, &shoulder_sizes, i + 1, r)).collect();
+    let repetitions = arm
+        .phases
+        .repetitions
+        .iter()
+        .enumerate()
+        .map(|(i, r)| repetition(results, arm, &shoulder_sizes, i + 1, r))
+        .collect();
     let joints: &[(Joint, usize)] = if arm.has_wrist {
-        &[(Joint::Elbow, q::ELBOW_POWER), (Joint::Shoulder, q::SHOULDER_POWER), (Joint::Wrist, q::WRIST_POWER)]
+        &[
+            (Joint::Elbow, q::ELBOW_POWER),
+            (Joint::Shoulder, q::SHOULDER_POWER),
+            (Joint::Wrist, q::WRIST_POWER),
+        ]
     } else {
-        &[(Joint::Elbow, q::ELBOW_POWER), (Joint::Shoulder, q::SHOULDER_POWER)]
+        &[
+            (Joint::Elbow, q::ELBOW_POWER),
+            (Joint::Shoulder, q::SHOULDER_POWER),
+        ]
     };
     let mut work = Vec::new();
     for (joint, row) in joints {
         for phase in [Phase::Lift, Phase::Lower, Phase::Hold, Phase::None] {
-            let (positive_j, negative_j, missing) = work_where(arm.series(*row), rate, 0..frames, |f| arm.phases.of_frame[f] == phase);
-            let name = if phase == Phase::None { "other" } else { phase.name() };
-            work.push(Work { joint: joint.name(), phase: name, positive_j, negative_j, missing_s: missing as f64 / rate });
+            let (positive_j, negative_j, missing) = work_where(arm.series(*row), rate, 0..frames, |f| {
+                arm.phases.of_frame[f] == phase
+            });
+            let name = if phase == Phase::None {
+                "other"
+            } else {
+                phase.name()
+            };
+            work.push(Work {
+                joint: joint.name(),
+                phase: name,
+                positive_j,
+                negative_j,
+                missing_s: missing as f64 / rate,
+            });
         }
     }
     let force = arm.series(q::FLEXOR_FORCE);
@@ -503,15 +585,35 @@ fn of_arm(results: &TrialResults, arm: &ArmResults, body_mass_kg: f64) -> ArmFin
         time_s: time(f),
         elbow_flexion_deg: flexion[f].to_degrees(),
     });
-    let dynamic: Vec<f64> =
-        (0..frames).map(|f| if arm.flags[f] & q::flag::DOUBTED == 0 { total[f] - statics[f] } else { f64::NAN }).collect();
-    let known: Vec<f64> = flexion.iter().copied().filter(|x| x.is_finite()).map(f64::to_degrees).collect();
-    let flexion_range_deg = (!known.is_empty())
-        .then(|| [known.iter().copied().fold(f64::INFINITY, f64::min), known.iter().copied().fold(f64::NEG_INFINITY, f64::max)]);
+    let dynamic: Vec<f64> = (0..frames)
+        .map(|f| {
+            if arm.flags[f] & q::flag::DOUBTED == 0 {
+                total[f] - statics[f]
+            } else {
+                f64::NAN
+            }
+        })
+        .collect();
+    let known: Vec<f64> = flexion
+        .iter()
+        .copied()
+        .filter(|x| x.is_finite())
+        .map(f64::to_degrees)
+        .collect();
+    let flexion_range_deg = (!known.is_empty()).then(|| {
+        [
+            known.iter().copied().fold(f64::INFINITY, f64::min),
+            known.iter().copied().fold(f64::NEG_INFINITY, f64::max),
+        ]
+    });
     let elbow_peak = peak(results, arm, Joint::Elbow, body_mass_kg);
     ArmFindings {
         side: arm.side,
-        lifts_told_by: if arm.phases.by == By::Load { "load" } else { "elbow" },
+        lifts_told_by: if arm.phases.by == By::Load {
+            "load"
+        } else {
+            "elbow"
+        },
         elbow_axis: axis_finding(arm, elbow_peak.as_ref()),
         elbow_peak,
         shoulder_peak: peak(results, arm, Joint::Shoulder, body_mass_kg),
@@ -531,7 +633,13 @@ fn of_arm(results: &TrialResults, arm: &ArmResults, body_mass_kg: f64) -> ArmFin
 }
 
 /// One repetition; of an incomplete one the times.
-fn repetition(results: &TrialResults, arm: &ArmResults, shoulder_sizes: &[f64], number: usize, r: &Repetition) -> RepetitionFinding {
+fn repetition(
+    results: &TrialResults,
+    arm: &ArmResults,
+    shoulder_sizes: &[f64],
+    number: usize,
+    r: &Repetition,
+) -> RepetitionFinding {
     let unknown = f64::NAN;
     let mut found = RepetitionFinding {
         number,
@@ -557,7 +665,9 @@ fn repetition(results: &TrialResults, arm: &ArmResults, shoulder_sizes: &[f64], 
         lower_elbow_negative_work_j: unknown,
     };
     let times = |part: &Option<Part>| {
-        part.as_ref().map_or((unknown, unknown), |p| (results.time_s[p.moving.start], results.time_s[p.moving.end - 1]))
+        part.as_ref().map_or((unknown, unknown), |p| {
+            (results.time_s[p.moving.start], results.time_s[p.moving.end - 1])
+        })
     };
     (found.lift_from_s, found.lift_to_s) = times(&r.lift);
     (found.lower_from_s, found.lower_to_s) = times(&r.lower);
@@ -566,28 +676,52 @@ fn repetition(results: &TrialResults, arm: &ArmResults, shoulder_sizes: &[f64], 
     match r.incomplete {
         Some(Incomplete::CutAtStart) if lift_first => found.lift_from_s = unknown,
         Some(Incomplete::CutAtStart) => found.lower_from_s = unknown,
-        Some(Incomplete::CutAtEnd) if r.lift.is_some() && (!lift_first || r.lower.is_none()) => found.lift_to_s = unknown,
+        Some(Incomplete::CutAtEnd) if r.lift.is_some() && (!lift_first || r.lower.is_none()) => {
+            found.lift_to_s = unknown
+        }
         Some(Incomplete::CutAtEnd) => found.lower_to_s = unknown,
         _ => {}
     }
     let Some(all) = r.complete() else { return found };
     let (lift, lower, whole) = (all.lift, all.lower, all.frames());
-    let (flexion, velocity, travel) = (arm.series(q::ELBOW_FLEXION), arm.series(q::FLEXION_VELOCITY), arm.series(q::LOAD_TRAVEL));
+    let (flexion, velocity, travel) = (
+        arm.series(q::ELBOW_FLEXION),
+        arm.series(q::FLEXION_VELOCITY),
+        arm.series(q::LOAD_TRAVEL),
+    );
     let total = arm.series(q::ELBOW_FLEXION_MOMENT);
-    let fastest = |part: &Part| part.moving.clone().map(|f| velocity[f].abs()).fold(unknown, f64::max).to_degrees();
+    let fastest = |part: &Part| {
+        part.moving
+            .clone()
+            .map(|f| velocity[f].abs())
+            .fold(unknown, f64::max)
+            .to_degrees()
+    };
     let at = largest_trusted(arm, total, whole.clone());
     let pick = |series: &[f64]| at.map_or(unknown, |f| series[f]);
     found.lift_travel_m = travel[lift.turns.end - 1] - travel[lift.turns.start];
-    found.flexion_min_deg = whole.clone().map(|f| flexion[f]).fold(unknown, f64::min).to_degrees();
-    found.flexion_max_deg = whole.clone().map(|f| flexion[f]).fold(unknown, f64::max).to_degrees();
+    found.flexion_min_deg = whole
+        .clone()
+        .map(|f| flexion[f])
+        .fold(unknown, f64::min)
+        .to_degrees();
+    found.flexion_max_deg = whole
+        .clone()
+        .map(|f| flexion[f])
+        .fold(unknown, f64::max)
+        .to_degrees();
     found.lift_peak_speed_deg_s = fastest(lift);
     found.lower_peak_speed_deg_s = fastest(lower);
     found.elbow_peak_moment_n_m = pick(total);
     found.elbow_peak_at_deg = pick(flexion).to_degrees();
     found.elbow_peak_static_n_m = pick(arm.series(q::ELBOW_STATIC_FLEXION_MOMENT));
-    found.shoulder_peak_moment_n_m = largest_trusted(arm, shoulder_sizes, whole).map_or(unknown, |f| shoulder_sizes[f]);
+    found.shoulder_peak_moment_n_m =
+        largest_trusted(arm, shoulder_sizes, whole).map_or(unknown, |f| shoulder_sizes[f]);
     let work = |part: &Part| whole_work(arm.series(q::ELBOW_POWER), results.rate_hz, part.turns.clone());
     (found.lift_elbow_positive_work_j, found.lift_elbow_negative_work_j) = work(lift);
-    (found.lower_elbow_positive_work_j, found.lower_elbow_negative_work_j) = work(lower);
+    (
+        found.lower_elbow_positive_work_j,
+        found.lower_elbow_negative_work_j,
+    ) = work(lower);
     found
 }

@@ -1,7 +1,8 @@
-//! A look at a recording before any moment is believed: what is there, what is missing for which result, how good it is.
+//! A look at a recording before any moment is believed: what is there, what is missing for which result, how
+//! good it is.
 //!
-//! Whether `moments` would run is found by [`crate::trial::prepare`], what it would warn of and which columns would have values by the
-//! pass itself: the same code, and so the same message.
+//! Whether `moments` would run is found by [`crate::trial::prepare`], what it would warn of and which columns
+//! would have values by the pass itself: the same code, and so the same message.
 
 use crate::anatomy::body::reference_length;
 use crate::anatomy::landmarks::{MIDLINE, SIDED, sided};
@@ -21,7 +22,8 @@ use serde::Serialize;
 
 /// Noise of a marker above which it is worth a look, mm (an optical system gives 0.1-1 mm; from memory).
 const NOISE_LIMIT_MM: f64 = 2.0;
-/// Difference of a length from the table's reference above which it is worth a look, % (common practice, no source).
+/// Difference of a length from the table's reference above which it is worth a look, % (common practice, no
+/// source).
 const LENGTH_LIMIT_PERCENT: f64 = 15.0;
 
 /// What a file is for.
@@ -84,7 +86,8 @@ pub struct PointLook {
     pub gaps: usize,
     /// The longest, s.
     pub longest_gap_s: f64,
-    /// Standard deviation of the noise of a coordinate by residual analysis; missing if the point is too short or does not move.
+    /// Standard deviation of the noise of a coordinate by residual analysis; missing if the point is too
+    /// short or does not move.
     pub noise: Option<f64>,
 }
 
@@ -216,8 +219,14 @@ pub fn file(recording: &Recording, role: Role, has_time: bool, scale: f64, unit:
             .collect();
         let there = |f: usize| coordinates.iter().all(|c| !c[f].is_nan());
         let gaps = runs(time.frames, |f| time.pauses.is_row(f) && !there(f));
-        let longest = runs(time.frames, there).into_iter().max_by_key(|r| r.len()).unwrap_or(0..0);
-        let named: Vec<(String, &[f64])> = coordinates.iter().map(|c| (String::new(), &c[longest.clone()])).collect();
+        let longest = runs(time.frames, there)
+            .into_iter()
+            .max_by_key(|r| r.len())
+            .unwrap_or(0..0);
+        let named: Vec<(String, &[f64])> = coordinates
+            .iter()
+            .map(|c| (String::new(), &c[longest.clone()]))
+            .collect();
         let noise = residual::analyse(&named, time.rate_hz).map(|a| {
             // an intercept below zero means: no noise to be seen
             (a.curves.iter().map(|c| c.noise.max(0.0).powi(2)).sum::<f64>() / a.curves.len() as f64).sqrt()
@@ -226,7 +235,11 @@ pub fn file(recording: &Recording, role: Role, has_time: bool, scale: f64, unit:
         PointLook {
             name: p.name.clone(),
             file_name: p.file_name.clone(),
-            kind: if SIDED.contains(&bare) || MIDLINE.contains(&bare) { "landmark" } else { "marker" },
+            kind: if SIDED.contains(&bare) || MIDLINE.contains(&bare) {
+                "landmark"
+            } else {
+                "marker"
+            },
             missing_frames: gaps.iter().map(|g| g.len()).sum(),
             longest_gap_s: gaps.iter().map(|g| g.len()).max().unwrap_or(0) as f64 / time.rate_hz,
             gaps: gaps.len(),
@@ -241,7 +254,12 @@ pub fn file(recording: &Recording, role: Role, has_time: bool, scale: f64, unit:
         to_s: time.time(time.frames.saturating_sub(1)),
         rate_hz: has_time.then_some(time.rate_hz),
         jitter_s: time.jitter_s,
-        pauses: time.pauses.spans(time.start_s, time.rate_hz).into_iter().map(|(from_s, to_s)| Span { from_s, to_s }).collect(),
+        pauses: time
+            .pauses
+            .spans(time.start_s, time.rate_hz)
+            .into_iter()
+            .map(|(from_s, to_s)| Span { from_s, to_s })
+            .collect(),
         lacks_axis: recording.absent_axis.map(|a| ['x', 'y', 'z'][a]),
         noise_unit: unit.to_owned(),
         points: points.collect(),
@@ -255,24 +273,49 @@ pub fn file(recording: &Recording, role: Role, has_time: bool, scale: f64, unit:
 pub fn results(sides: &[Side], has: impl Fn(&str) -> bool) -> Vec<ResultLook> {
     let mut out = Vec::new();
     for side in sides {
-        let there = |name: &str| if MIDLINE.contains(&name) { has(name) } else { has(&sided(*side, name)) };
+        let there = |name: &str| {
+            if MIDLINE.contains(&name) {
+                has(name)
+            } else {
+                has(&sided(*side, name))
+            }
+        };
         // ways to meet a need; what is missing of the first, and what else would do
         let lacks = |ways: &[&[&str]], else_: &str| -> Option<String> {
-            let missing = |way: &[&str]| way.iter().filter(|n| !there(n)).map(|n| (*n).to_owned()).collect::<Vec<String>>();
+            let missing = |way: &[&str]| {
+                way.iter()
+                    .filter(|n| !there(n))
+                    .map(|n| (*n).to_owned())
+                    .collect::<Vec<String>>()
+            };
             let met = ways.iter().any(|w| missing(w).is_empty());
             (!met).then(|| format!("{}{else_}", missing(ways.first().unwrap_or(&&[][..])).join(", ")))
         };
-        let shoulder = lacks(&[&["SJC"], &["GH"], &["AC"]], " (or GH, or a method of model.shoulder_centre)");
-        let elbow = lacks(&[&["EL", "EM"], &["EJC"]], " (or EJC, or a method of model.elbow_centre)");
+        let shoulder = lacks(
+            &[&["SJC"], &["GH"], &["AC"]],
+            " (or GH, or a method of model.shoulder_centre)",
+        );
+        let elbow = lacks(
+            &[&["EL", "EM"], &["EJC"]],
+            " (or EJC, or a method of model.elbow_centre)",
+        );
         let wrist = lacks(&[&["RS", "US"], &["WJC"]], " (or WJC)");
         let joints = || [shoulder.clone(), elbow.clone(), wrist.clone()];
         let mut push = |result, needs: Vec<Option<String>>| {
             let mut missing: Vec<String> = needs.into_iter().flatten().collect();
             missing.dedup();
-            out.push(ResultLook { side: *side, result, possible: missing.is_empty(), needs: missing.join("; ") });
+            out.push(ResultLook {
+                side: *side,
+                result,
+                possible: missing.is_empty(),
+                needs: missing.join("; "),
+            });
         };
         // what is missing for the moments is said once
-        let for_all = joints().iter().any(Option::is_some).then(|| "what the moments need".to_owned());
+        let for_all = joints()
+            .iter()
+            .any(Option::is_some)
+            .then(|| "what the moments need".to_owned());
         let with = |more: Option<String>| vec![for_all.clone(), more];
         push(MOMENTS, joints().into());
         push(TURNS, with(lacks(&[&["EL", "EM", "RS", "US"]], "")));
@@ -287,8 +330,16 @@ fn trial_look(prepared: &Prepared<'_>) -> TrialLook {
     let sheet = prepared.sheet();
     let (mut lengths, mut centres) = (Vec::new(), Vec::new());
     for (plan, body, sd) in prepared.arms() {
-        centres.extend(plan.centres.each().map(|(joint, words)| CentreLook { side: plan.side, joint, words: words.to_owned() }));
-        let segments = [(Some(&body.upper_arm), Part::UpperArm), (Some(&body.forearm), Part::Forearm), (body.hand.as_ref(), Part::Hand)];
+        centres.extend(plan.centres.each().map(|(joint, words)| CentreLook {
+            side: plan.side,
+            joint,
+            words: words.to_owned(),
+        }));
+        let segments = [
+            (Some(&body.upper_arm), Part::UpperArm),
+            (Some(&body.forearm), Part::Forearm),
+            (body.hand.as_ref(), Part::Hand),
+        ];
         for ((rigid, part), sd) in segments.into_iter().zip(sd) {
             let Some(rigid) = rigid else { continue };
             let reference_m = reference_length(sheet, part).map(|r| r.0);
@@ -313,14 +364,28 @@ fn trial_look(prepared: &Prepared<'_>) -> TrialLook {
             residual_max_mm: 1e3 * max_m,
         }
     });
-    let scaled = sheet.model.table.reference_stature(sheet.participant.sex).is_some() && sheet.participant.stature_m.is_some();
+    let scaled = sheet
+        .model
+        .table
+        .reference_stature(sheet.participant.sex)
+        .is_some()
+        && sheet.participant.stature_m.is_some();
     TrialLook {
         centres,
         cutoff_hz: prepared.smoothing().cutoff_hz,
         lengths,
-        reference: if scaled { "mean of the table's sample, scaled by stature" } else { "mean of the table's sample as printed" },
+        reference: if scaled {
+            "mean of the table's sample, scaled by stature"
+        } else {
+            "mean of the table's sample as printed"
+        },
         clusters: clusters.collect(),
-        load_files: prepared.smoothing().signals.iter().map(|s| (s.load.clone(), s.file.clone(), s.rate_hz)).collect(),
+        load_files: prepared
+            .smoothing()
+            .signals
+            .iter()
+            .map(|s| (s.load.clone(), s.file.clone(), s.rate_hz))
+            .collect(),
     }
 }
 
@@ -355,18 +420,27 @@ fn doubts(w: &Warning) -> bool {
         )
 }
 
-/// Says of what the points would allow whether the trial gives it: the columns have values, or they have none and a reason.
+/// Says of what the points would allow whether the trial gives it: the columns have values, or they have none
+/// and a reason.
 fn judge(result: &mut ResultLook, sheet: &TrialSheet, results: &TrialResults) {
-    let Some(arm) = results.arms.iter().find(|a| a.side == result.side) else { return };
+    let Some(arm) = results.arms.iter().find(|a| a.side == result.side) else {
+        return;
+    };
     let rows: &[usize] = match result.result {
         MOMENTS => &[q::ELBOW_FLEXION_MOMENT, q::SHOULDER_FLEXION_MOMENT],
         TURNS => &[q::ELBOW_CARRYING, q::ELBOW_PRONATION],
         WRIST => &[q::WRIST_MOMENT_X],
         _ => &[q::SHOULDER_ELEVATION],
     };
-    let empty: Vec<usize> = rows.iter().copied().filter(|r| !arm.writes(*r) || arm.series(*r).iter().all(|x| x.is_nan())).collect();
+    let empty: Vec<usize> = rows
+        .iter()
+        .copied()
+        .filter(|r| !arm.writes(*r) || arm.series(*r).iter().all(|x| x.is_nan()))
+        .collect();
     // without its landmarks the trunk is taken as upright, and the angles are not those in the trunk
-    let upright = [Warning::NoThorax, Warning::Planar].iter().any(|w| results.warnings.contains(w));
+    let upright = [Warning::NoThorax, Warning::Planar]
+        .iter()
+        .any(|w| results.warnings.contains(w));
     let in_trunk = result.result != IN_TRUNK || !upright;
     result.possible = empty.is_empty() && in_trunk;
     if result.possible {
@@ -375,28 +449,50 @@ fn judge(result: &mut ResultLook, sheet: &TrialSheet, results: &TrialResults) {
         let of = |w: &Warning| match w {
             Warning::NoValues { side, columns, why } if *side == result.side => {
                 let names = empty.iter().map(|r| format!("{side}.{}", q::QUANTITIES[*r].name));
-                names.into_iter().any(|n| columns.contains(&n)).then(|| why.clone())
+                names
+                    .into_iter()
+                    .any(|n| columns.contains(&n))
+                    .then(|| why.clone())
             }
             _ => None,
         };
         let planar = results.warnings.contains(&Warning::Planar);
         result.needs = match result.result {
             TURNS | IN_TRUNK if planar => "a recording with three coordinates".into(),
-            WRIST if !arm.has_wrist && sheet.model.hand.is_none() => "a hand that is its own segment: see the warnings".into(),
-            WRIST if !arm.has_wrist => "model.hand = \"segment\": the sheet lumps the hand with the forearm".into(),
-            _ => results.warnings.iter().find_map(of).unwrap_or_else(|| "what the warnings name".into()),
+            WRIST if !arm.has_wrist && sheet.model.hand.is_none() => {
+                "a hand that is its own segment: see the warnings".into()
+            }
+            WRIST if !arm.has_wrist => {
+                "model.hand = \"segment\": the sheet lumps the hand with the forearm".into()
+            }
+            _ => results
+                .warnings
+                .iter()
+                .find_map(of)
+                .unwrap_or_else(|| "what the warnings name".into()),
         };
     }
 }
 
 /// A trial: its files, what preparing it says, and what `moments` would warn of.
-pub fn trial(sheet: &TrialSheet, files: Vec<FileLook>, prepared: Result<Prepared<'_>, TrialError>) -> (Inspection, Result<(), TrialError>) {
-    let has = |name: &str| files.iter().any(|f| f.role != Role::Motion && f.points.iter().any(|p| p.name == name));
+pub fn trial(
+    sheet: &TrialSheet,
+    files: Vec<FileLook>,
+    prepared: Result<Prepared<'_>, TrialError>,
+) -> (Inspection, Result<(), TrialError>) {
+    let has = |name: &str| {
+        files
+            .iter()
+            .any(|f| f.role != Role::Motion && f.points.iter().any(|p| p.name == name))
+    };
     // a method may have found what no point shows
     let found = |name: &str| match &prepared {
         Ok(p) => p.arms().any(|(plan, ..)| {
             let of = |landmark| name == sided(plan.side, landmark);
-            plan.centres.made.iter().any(|m| m.starts_with("shoulder") && of("SJC") || m.starts_with("elbow") && of("EJC"))
+            plan.centres
+                .made
+                .iter()
+                .any(|m| m.starts_with("shoulder") && of("SJC") || m.starts_with("elbow") && of("EJC"))
                 || plan.epicondyles.is_some() && (of("EL") || of("EM"))
         }),
         // what a method that is stated would have made is not what is missing
@@ -407,33 +503,70 @@ pub fn trial(sheet: &TrialSheet, files: Vec<FileLook>, prepared: Result<Prepared
     };
     // of a file that can't be read nothing is known: the verdict says why
     let is_read = files.iter().any(|f| f.role == Role::Trial);
-    let sides = if is_read || prepared.is_ok() { &sheet.trial.sides[..] } else { &[] };
+    let sides = if is_read || prepared.is_ok() {
+        &sheet.trial.sides[..]
+    } else {
+        &[]
+    };
     let mut can = results(sides, |name| has(name) || found(name));
-    if sheet.participant.posture.is_some_and(|p| p.trunk(&sheet.markers.axes).is_some()) {
+    if sheet
+        .participant
+        .posture
+        .is_some_and(|p| p.trunk(&sheet.markers.axes).is_some())
+    {
         // the posture says where the trunk is
-        let lacks_moments: Vec<Side> = can.iter().filter(|r| r.result == MOMENTS && !r.possible).map(|r| r.side).collect();
-        for r in can.iter_mut().filter(|r| r.result == IN_TRUNK && !lacks_moments.contains(&r.side)) {
+        let lacks_moments: Vec<Side> = can
+            .iter()
+            .filter(|r| r.result == MOMENTS && !r.possible)
+            .map(|r| r.side)
+            .collect();
+        for r in can
+            .iter_mut()
+            .filter(|r| r.result == IN_TRUNK && !lacks_moments.contains(&r.side))
+        {
             (r.possible, r.needs) = (true, String::new());
         }
     }
-    // the same pass as that of `moments`, so that neither says what the other does not; its numbers are not shown
+    // the same pass as that of `moments`, so that neither says what the other does not; its numbers are not
+    // shown
     let seen = prepared.map(|p| (trial_look(&p), p.compute(Extras::default())));
     match &seen {
         Ok((_, results)) => can.iter_mut().for_each(|r| judge(r, sheet, results)),
         // the points may be there and yet never rebuilt, or too few: the verdict says what fails
         Err(_) => can.iter_mut().for_each(|r| r.possible = false),
     }
-    let noisy = files.iter().flat_map(|f| &f.points).filter(|p| p.noise.is_some_and(|n| n > NOISE_LIMIT_MM));
+    let noisy = files
+        .iter()
+        .flat_map(|f| &f.points)
+        .filter(|p| p.noise.is_some_and(|n| n > NOISE_LIMIT_MM));
     let (look, warnings, outcome) = match seen {
         Ok((look, results)) => (Some(look), results.warnings, Ok(())),
         Err(e) => (None, Vec::new(), Err(e)),
     };
-    let (error, hint) = outcome.as_ref().err().map_or((None, None), |e| (Some(e.to_string()), e.hint()));
-    let mut remarks: Vec<String> = warnings.iter().filter(|w| doubts(w)).map(ToString::to_string).collect();
-    remarks.extend(noisy.map(|p| format!("{}: noise of {:.1} mm in a coordinate", p.name, p.noise.unwrap_or(f64::NAN))));
+    let (error, hint) = outcome
+        .as_ref()
+        .err()
+        .map_or((None, None), |e| (Some(e.to_string()), e.hint()));
+    let mut remarks: Vec<String> = warnings
+        .iter()
+        .filter(|w| doubts(w))
+        .map(ToString::to_string)
+        .collect();
+    remarks.extend(noisy.map(|p| {
+        format!(
+            "{}: noise of {:.1} mm in a coordinate",
+            p.name,
+            p.noise.unwrap_or(f64::NAN)
+        )
+    }));
     for l in look.iter().flat_map(|l| &l.lengths) {
         if let Some(off) = l.off_percent.filter(|o| o.abs() > LENGTH_LIMIT_PERCENT) {
-            remarks.push(format!("{} {}: {:.0} mm long, {off:+.0} % against the table's reference", l.side, l.segment, l.length_m * 1e3));
+            remarks.push(format!(
+                "{} {}: {:.0} mm long, {off:+.0} % against the table's reference",
+                l.side,
+                l.segment,
+                l.length_m * 1e3
+            ));
         }
     }
     let is = match (&error, remarks.is_empty()) {
@@ -442,24 +575,55 @@ pub fn trial(sheet: &TrialSheet, files: Vec<FileLook>, prepared: Result<Prepared
         (None, false) => "look",
     };
     let warnings = warnings.iter().map(ToString::to_string).collect();
-    let verdict = Verdict { is, error, hint, remarks };
-    (Inspection { files, results: can, assumed: None, trial: look, warnings, verdict }, outcome)
+    let verdict = Verdict {
+        is,
+        error,
+        hint,
+        remarks,
+    };
+    (
+        Inspection {
+            files,
+            results: can,
+            assumed: None,
+            trial: look,
+            warnings,
+            verdict,
+        },
+        outcome,
+    )
 }
 
 /// A marker file without a sheet; what its names tell is in the starter sheet made of it.
 pub fn bare(look: FileLook, made: &Starter, warnings: &[Warning]) -> Inspection {
-    let (sides, guesses) = (if made.sides.is_empty() { &[Side::Right][..] } else { &made.sides }, &made.guesses);
+    let (sides, guesses) = (
+        if made.sides.is_empty() {
+            &[Side::Right][..]
+        } else {
+            &made.sides
+        },
+        &made.guesses,
+    );
     // with one arm a bare landmark is that arm's, as a sheet would read it
-    let same = |found: &str, name: &str| found == name || (sides.len() == 1 && name.rsplit('.').next() == Some(found));
-    let results = results(sides, |name| look.points.iter().any(|p| same(&p.name, name)) || guesses.iter().any(|(_, to)| same(to, name)));
-    let remarks = warnings.iter().filter(|w| doubts(w)).map(ToString::to_string).collect();
+    let same = |found: &str, name: &str| {
+        found == name || (sides.len() == 1 && name.rsplit('.').next() == Some(found))
+    };
+    let results = results(sides, |name| {
+        look.points.iter().any(|p| same(&p.name, name)) || guesses.iter().any(|(_, to)| same(to, name))
+    });
+    let remarks = warnings
+        .iter()
+        .filter(|w| doubts(w))
+        .map(ToString::to_string)
+        .collect();
     let assumed = match (sides, made.unsided.as_slice()) {
-        ([side], []) if made.sides.is_empty() => {
-            Some(format!("No name tells the arm; {side} is assumed here. A sheet says it (trial.sides)."))
-        }
-        ([side], names @ [_, ..]) => {
-            Some(format!("Names without a side are assumed to be of the {side} arm: {}. A sheet says it (trial.sides).", names.join(", ")))
-        }
+        ([side], []) if made.sides.is_empty() => Some(format!(
+            "No name tells the arm; {side} is assumed here. A sheet says it (trial.sides)."
+        )),
+        ([side], names @ [_, ..]) => Some(format!(
+            "Names without a side are assumed to be of the {side} arm: {}. A sheet says it (trial.sides).",
+            names.join(", ")
+        )),
         _ => None,
     };
     Inspection {
@@ -468,6 +632,11 @@ pub fn bare(look: FileLook, made: &Starter, warnings: &[Warning]) -> Inspection 
         assumed,
         trial: None,
         warnings: warnings.iter().map(ToString::to_string).collect(),
-        verdict: Verdict { is: "needs-sheet", error: None, hint: None, remarks },
+        verdict: Verdict {
+            is: "needs-sheet",
+            error: None,
+            hint: None,
+            remarks,
+        },
     }
 }

@@ -14,9 +14,10 @@
 //! A stage uses only the stages before it and [`ground`]. [`trial::run`] reads like this diagram.
 //!
 //! # Notation
-//! `r_WF` takes components in F to components in W; `p_w` is the wrist centre in W; `omega`, `alpha` are resolved in W. W is the
-//! world: X forward, Y up, Z to the right. T, U, F, H: thorax, upper arm, forearm, hand. A left arm is mirrored through the sagittal
-//! plane, computed as a right one, and mapped back. SI inside; missing is NaN inside and empty outside.
+//! `r_WF` takes components in F to components in W; `p_w` is the wrist centre in W; `omega`, `alpha` are
+//! resolved in W. W is the world: X forward, Y up, Z to the right. T, U, F, H: thorax, upper arm, forearm,
+//! hand. A left arm is mirrored through the sagittal plane, computed as a right one, and mapped back. SI
+//! inside; missing is NaN inside and empty outside.
 //!
 //! # Example
 //! ```no_run

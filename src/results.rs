@@ -79,7 +79,8 @@ pub enum Needs {
     Motion,
 }
 
-/// What a line of [`quantities`] says beside name, unit and meaning; a quantity needs the motion unless it says `Posture`.
+/// What a line of [`quantities`] says beside name, unit and meaning; a quantity needs the motion unless it
+/// says `Posture`.
 macro_rules! needs {
     () => {
         Needs::Motion
@@ -209,7 +210,8 @@ pub struct ArmResults {
     pub centres: CentreNotes,
     /// Loads, one line each: label and words.
     pub loads: Vec<(String, String)>,
-    /// Quantities over time, SI; missing is NaN. Shape: one row for each of [`QUANTITIES`], one column a frame.
+    /// Quantities over time, SI; missing is NaN. Shape: one row for each of [`QUANTITIES`], one column a
+    /// frame.
     pub data: Array2<f64>,
     /// Phases.
     pub phases: Phases,
@@ -223,7 +225,8 @@ pub struct ArmResults {
     pub audit: Option<Audit>,
     /// Standard deviation of the upper arm's, forearm's and hand's length over the trial, m.
     pub length_sd_m: [f64; 3],
-    /// Flexion from which on joint centres alone tell the flexion axis, rad; `None` where something else does.
+    /// Flexion from which on joint centres alone tell the flexion axis, rad; `None` where something else
+    /// does.
     pub axis_trusted_from: Option<f64>,
 }
 
@@ -245,8 +248,9 @@ impl ArmResults {
 /// World axes (X forward, Y up, Z right), m; missing is NaN.
 ///
 /// # Shape
-/// Three rows (x, y, z) a point: shoulder, elbow, wrist, knuckles (missing without hand markers), the direction of the flexion
-/// axis (not a point: a unit vector, flexion + about it), then each load's point of action; one column a frame.
+/// Three rows (x, y, z) a point: shoulder, elbow, wrist, knuckles (missing without hand markers), the
+/// direction of the flexion axis (not a point: a unit vector, flexion + about it), then each load's point of
+/// action; one column a frame.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Positions {
     /// Coordinates.
@@ -320,24 +324,61 @@ pub mod flag {
 
     /// Names in the order they are written.
     pub const NAMES: [(Flags, &str, &str); 9] = [
-        (GAP, "gap", "a point in use is missing: what depends on it is empty"),
-        (NO_LOAD, "no-load-data", "a load is not known (its file or table does not reach here): what depends on it is empty"),
-        (LABELS, "labels", "two points have each other's names, or one has jumped, here or nearby: see the warnings"),
-        (SHORT, "short", "the stretch is too short to smooth and differentiate: static parts only"),
-        (FILLED, "filled", "a short gap in a point in use was filled by a spline"),
-        (REBUILT, "rebuilt", "a landmark's own marker was missing and rebuilt from its cluster"),
-        (EDGE, "edge", "near an end of a stretch, where smoothing and differences know less"),
+        (
+            GAP,
+            "gap",
+            "a point in use is missing: what depends on it is empty",
+        ),
+        (
+            NO_LOAD,
+            "no-load-data",
+            "a load is not known (its file or table does not reach here): what depends on it is empty",
+        ),
+        (
+            LABELS,
+            "labels",
+            "two points have each other's names, or one has jumped, here or nearby: see the warnings",
+        ),
+        (
+            SHORT,
+            "short",
+            "the stretch is too short to smooth and differentiate: static parts only",
+        ),
+        (
+            FILLED,
+            "filled",
+            "a short gap in a point in use was filled by a spline",
+        ),
+        (
+            REBUILT,
+            "rebuilt",
+            "a landmark's own marker was missing and rebuilt from its cluster",
+        ),
+        (
+            EDGE,
+            "edge",
+            "near an end of a stretch, where smoothing and differences know less",
+        ),
         (
             CARRIED,
             "carried",
             "the elbow is bent too little for joint centres alone to show the flexion axis: carried over from frames before and after in which it is bent more",
         ),
-        (POLE, "pole", "elevation within 10° of 0° or 180°: plane of elevation and axial rotation are empty"),
+        (
+            POLE,
+            "pole",
+            "elevation within 10° of 0° or 180°: plane of elevation and axial rotation are empty",
+        ),
     ];
 
     /// As the column `quality` writes it: names joined by `;`.
     pub fn words(flags: Flags) -> String {
-        NAMES.iter().filter(|(bit, ..)| flags & bit != 0).map(|n| n.1).collect::<Vec<_>>().join(";")
+        NAMES
+            .iter()
+            .filter(|(bit, ..)| flags & bit != 0)
+            .map(|n| n.1)
+            .collect::<Vec<_>>()
+            .join(";")
     }
 }
 
@@ -353,7 +394,11 @@ pub struct Audit {
 impl Audit {
     /// RMS relative to peak power.
     pub fn relative(&self) -> f64 {
-        if self.peak_power_w > 0.0 { self.rms_w / self.peak_power_w } else { 0.0 }
+        if self.peak_power_w > 0.0 {
+            self.rms_w / self.peak_power_w
+        } else {
+            0.0
+        }
     }
 }
 
@@ -386,8 +431,12 @@ impl Smoothing {
     pub fn chosen(&self) -> &'static str {
         match (&self.analysis, self.cutoff_hz) {
             (None, _) => "as stated",
-            (Some(a), Some(hz)) if hz == a.cutoff_hz && a.asked_hz > hz => "the upper bound; residual analysis asks for more",
-            (Some(a), Some(hz)) if hz == a.cutoff_hz && a.asked_hz < hz => "the lower bound; residual analysis asks for less",
+            (Some(a), Some(hz)) if hz == a.cutoff_hz && a.asked_hz > hz => {
+                "the upper bound; residual analysis asks for more"
+            }
+            (Some(a), Some(hz)) if hz == a.cutoff_hz && a.asked_hz < hz => {
+                "the lower bound; residual analysis asks for less"
+            }
             _ => "chosen by residual analysis",
         }
     }
@@ -412,7 +461,8 @@ pub struct SignalSmoothing {
 pub struct TrialResults {
     /// Times of the frames in the window, s; a frame that stands for a pause lies between its neighbours.
     pub time_s: Vec<f64>,
-    /// Those frames of the window that stand for a pause of the recording: no rows of the file, everything is missing there.
+    /// Those frames of the window that stand for a pause of the recording: no rows of the file, everything is
+    /// missing there.
     pub separators: Vec<usize>,
     /// Last and first time around each pause of the recording, s.
     pub pauses: Vec<(f64, f64)>,
@@ -432,7 +482,8 @@ pub struct TrialResults {
     pub jitter_s: f64,
     /// Warnings.
     pub warnings: Vec<Warning>,
-    /// Every value used, with who set it: the sheet's, and what the recording decided where the sheet is silent.
+    /// Every value used, with who set it: the sheet's, and what the recording decided where the sheet is
+    /// silent.
     pub settings: Vec<Setting>,
 }
 
@@ -452,7 +503,11 @@ impl TrialResults {
         if self.separators.is_empty() {
             return std::borrow::Cow::Borrowed(series);
         }
-        (0..series.len()).filter(|f| self.is_row(*f)).map(|f| series[f]).collect::<Vec<T>>().into()
+        (0..series.len())
+            .filter(|f| self.is_row(*f))
+            .map(|f| series[f])
+            .collect::<Vec<T>>()
+            .into()
     }
 
     /// Time of a frame of the recording that need not be in the window, s.

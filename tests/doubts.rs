@@ -18,7 +18,11 @@ use wrong::{Becomes, Files};
 /// What a trial is told.
 enum Told {
     Refused(String),
-    Said { kinds: BTreeSet<String>, seen: Box<Inspection>, warnings: Vec<String> },
+    Said {
+        kinds: BTreeSet<String>,
+        seen: Box<Inspection>,
+        warnings: Vec<String>,
+    },
 }
 
 fn write(files: &Files) -> common::Folder {
@@ -56,7 +60,12 @@ fn tell(sheet: &Path, noise: bool) -> Told {
     match trial::run(&sheet, trial::Extras::default()) {
         Err(e) => refused(&e),
         Ok(results) => {
-            let kind = |w| serde_json::to_value(w).unwrap()["kind"].as_str().unwrap().to_owned();
+            let kind = |w| {
+                serde_json::to_value(w).unwrap()["kind"]
+                    .as_str()
+                    .unwrap()
+                    .to_owned()
+            };
             Told::Said {
                 kinds: results.warnings.iter().map(kind).collect(),
                 seen: Box::new(seen),
@@ -88,10 +97,16 @@ fn property_what_is_physically_wrong_is_refused_or_doubted() {
     let only = std::env::var("ONLY").unwrap_or_default();
     let mut missed = Vec::new();
     let (mut refused, mut doubted, mut warned, mut silent, mut n) = (0, 0, 0, 0, 0);
-    let chosen: Vec<_> = wrong::all().into_iter().filter(|w| w.name.contains(&only)).collect();
+    let chosen: Vec<_> = wrong::all()
+        .into_iter()
+        .filter(|w| w.name.contains(&only))
+        .collect();
     let told_of = |w: &wrong::Wrong| {
         let folder = write(&w.files);
-        let told = tell(&folder.path("sheet.toml"), matches!(w.becomes, Becomes::Remarked(_)));
+        let told = tell(
+            &folder.path("sheet.toml"),
+            matches!(w.becomes, Becomes::Remarked(_)),
+        );
         (folder, told)
     };
     let half = chosen.len() / 2;
@@ -106,13 +121,27 @@ fn property_what_is_physically_wrong_is_refused_or_doubted() {
             (Told::Refused(text), becomes) => {
                 refused += 1;
                 (
-                    format!("refused  {}", text.replace(&folder.path("").display().to_string(), "")),
+                    format!(
+                        "refused  {}",
+                        text.replace(&folder.path("").display().to_string(), "")
+                    ),
                     matches!(becomes, Becomes::Refused(part) if text.contains(part)),
                 )
             }
-            (Told::Said { kinds, seen, warnings }, becomes) => {
+            (
+                Told::Said {
+                    kinds,
+                    seen,
+                    warnings,
+                },
+                becomes,
+            ) => {
                 let new: Vec<&String> = kinds.iter().filter(|k| is_new(k)).collect();
-                let turned = seen.verdict.remarks.iter().any(|r| !r.contains("frames missing in gaps"));
+                let turned = seen
+                    .verdict
+                    .remarks
+                    .iter()
+                    .any(|r| !r.contains("frames missing in gaps"));
                 let class = match (turned, new.is_empty()) {
                     (true, _) => {
                         doubted += 1;
@@ -135,8 +164,18 @@ fn property_what_is_physically_wrong_is_refused_or_doubted() {
                         Becomes::Remarked(part) => seen.verdict.remarks.iter().any(|r| r.contains(part)),
                         Becomes::Refused(_) => false,
                     };
-                let said = if only.is_empty() { format!("{new:?}") } else { format!("{:#?}", seen.verdict.remarks) };
-                (format!("{class}  {said}{}", if agree { "" } else { " (inspect says otherwise)" }), kept)
+                let said = if only.is_empty() {
+                    format!("{new:?}")
+                } else {
+                    format!("{:#?}", seen.verdict.remarks)
+                };
+                (
+                    format!(
+                        "{class}  {said}{}",
+                        if agree { "" } else { " (inspect says otherwise)" }
+                    ),
+                    kept,
+                )
             }
         };
         println!("{:50} {row}", w.name);
@@ -145,7 +184,12 @@ fn property_what_is_physically_wrong_is_refused_or_doubted() {
         }
     }
     println!("{n} wrong inputs: {refused} refused, {doubted} doubted, {warned} warned of, {silent} silent");
-    assert!(missed.is_empty(), "{} of {n} not as they should:\n{}", missed.len(), missed.join("\n"));
+    assert!(
+        missed.is_empty(),
+        "{} of {n} not as they should:\n{}",
+        missed.len(),
+        missed.join("\n")
+    );
 }
 
 #[test]
@@ -154,7 +198,12 @@ fn property_what_is_right_is_not_doubted() {
     let mut judge = |name: &str, sheet: &Path| match tell(sheet, false) {
         Told::Refused(text) => missed.push(format!("{name}: {text}")),
         Told::Said { seen, warnings, .. } => {
-            let remarks: Vec<_> = seen.verdict.remarks.iter().filter(|r| !r.contains("frames missing in gaps")).collect();
+            let remarks: Vec<_> = seen
+                .verdict
+                .remarks
+                .iter()
+                .filter(|r| !r.contains("frames missing in gaps"))
+                .collect();
             if !remarks.is_empty() || seen.warnings != warnings {
                 missed.push(format!("{name}: {remarks:#?}"));
             }
@@ -164,8 +213,17 @@ fn property_what_is_right_is_not_doubted() {
         let folder = write(&files);
         judge(name, &folder.path("sheet.toml"));
     }
-    for sheet in ["engine/curl.toml", "engine/curl_handle.toml", "engine/curl_no_load.toml"] {
+    for sheet in [
+        "engine/curl.toml",
+        "engine/curl_handle.toml",
+        "engine/curl_no_load.toml",
+    ] {
         judge(sheet, &common::fixture(sheet));
     }
-    assert!(missed.is_empty(), "{} doubted:\n{}", missed.len(), missed.join("\n"));
+    assert!(
+        missed.is_empty(),
+        "{} doubted:\n{}",
+        missed.len(),
+        missed.join("\n")
+    );
 }

@@ -47,16 +47,27 @@ fn refusal(name: &str, text: &str) -> (String, Option<String>) {
 }
 
 fn columns(table: &NumberTable) -> Vec<(String, Vec<f64>)> {
-    table.names.iter().enumerate().map(|(i, n)| (n.clone(), table.column(i))).collect()
+    table
+        .names
+        .iter()
+        .enumerate()
+        .map(|(i, n)| (n.clone(), table.column(i)))
+        .collect()
 }
 
 /// Equal, with missing equal to missing.
 fn same(a: &NumberTable, b: &NumberTable) {
     let (a, b) = (columns(a), columns(b));
-    assert_eq!(a.iter().map(|c| &c.0).collect::<Vec<_>>(), b.iter().map(|c| &c.0).collect::<Vec<_>>());
+    assert_eq!(
+        a.iter().map(|c| &c.0).collect::<Vec<_>>(),
+        b.iter().map(|c| &c.0).collect::<Vec<_>>()
+    );
     for ((name, x), (_, y)) in a.iter().zip(&b) {
         assert_eq!(x.len(), y.len(), "{name}");
-        assert!(x.iter().zip(y).all(|(x, y)| x == y || x.is_nan() && y.is_nan()), "{name}: {x:?} {y:?}");
+        assert!(
+            x.iter().zip(y).all(|(x, y)| x == y || x.is_nan() && y.is_nan()),
+            "{name}: {x:?} {y:?}"
+        );
     }
 }
 
@@ -81,8 +92,7 @@ fn cross_long_and_wide_layouts_give_one_table() {
     same(&read_text("long.tsv", &LONG.replace(',', "\t")).unwrap(), &wide);
     same(&read_text("long.csv", &LONG.replace(',', ";")).unwrap(), &wide);
     // point by point, columns in another order, another case, quotes
-    let by_point =
-        "Point,Z,Y,X,Time_s\nEL,3,2,1,0.00\nEL,3.5,2.5,1.5,0.01\nEL,-3,-2,-1,0.02\n\"neck front\",6,5,4,0\nneck front,9,8,7,0.02\n";
+    let by_point = "Point,Z,Y,X,Time_s\nEL,3,2,1,0.00\nEL,3.5,2.5,1.5,0.01\nEL,-3,-2,-1,0.02\n\"neck front\",6,5,4,0\nneck front,9,8,7,0.02\n";
     same(&read_text("long.csv", by_point).unwrap(), &wide);
     // missing coordinates in words
     let words = LONG.replace("0.02,EL,-1", "0.01,neck front,n/a,NaN,\n0.02,EL,-1");
@@ -91,7 +101,11 @@ fn cross_long_and_wide_layouts_give_one_table() {
 
 #[test]
 fn property_a_point_by_point_table_is_put_in_order_of_time() {
-    let table = read_text("long.csv", "time_s,point,x,y,z\n0.00,A,1,1,1\n0.02,A,3,3,3\n0.01,B,2,2,2\n0.02,B,4,4,4\n").unwrap();
+    let table = read_text(
+        "long.csv",
+        "time_s,point,x,y,z\n0.00,A,1,1,1\n0.02,A,3,3,3\n0.01,B,2,2,2\n0.02,B,4,4,4\n",
+    )
+    .unwrap();
     assert_eq!(table.column(0), [0.0, 0.01, 0.02]);
     let a = table.column(1);
     assert!(a[0] == 1.0 && a[1].is_nan() && a[2] == 3.0);
@@ -107,13 +121,24 @@ fn property_missing_frames_of_a_long_table_are_gaps() {
     let path = write(dir.path(), "long.csv", text);
     let mut warnings = Vec::new();
     let rename = BTreeMap::new();
-    let how = MarkerReading { rename: &rename, sides: &[Side::Right], rate_hz: None, max_gap_s: 0.1, claims: None };
+    let how = MarkerReading {
+        rename: &rename,
+        sides: &[Side::Right],
+        rate_hz: None,
+        max_gap_s: 0.1,
+        claims: None,
+    };
     let recording = Recording::read(&path, &how, &mut warnings).unwrap();
     let mut x = vec![0.0; recording.time.frames];
     recording.coordinate(recording.index("right.EL").unwrap(), 0, 1.0, &mut x);
     assert_eq!(x.len(), 50);
     assert!(x[19] == 19.0 && x[20..25].iter().all(|x| x.is_nan()) && x[25] == 25.0);
-    assert!(warnings.iter().any(|w| w.to_string().contains("5 frames are missing")), "{warnings:?}");
+    assert!(
+        warnings
+            .iter()
+            .any(|w| w.to_string().contains("5 frames are missing")),
+        "{warnings:?}"
+    );
 }
 
 #[test]
@@ -125,19 +150,44 @@ fn property_a_long_planar_table_lacks_one_axis_everywhere() {
 #[test]
 fn regression_long_tables_are_refused_with_their_place() {
     for (edit, expected) in [
-        (("0.01,EL,1.5", "0.01,EL,abc"), "line 5, column 3 (x): found 'abc'"),
-        (("0.01,EL,1.5", "0.01,,1.5"), "line 5, column 2 (point): the name of the point is missing"),
-        (("0.01,EL,1.5", ",EL,1.5"), "line 5, column 1 (time_s): the time is missing"),
-        (("0.01,EL,1.5", "0.00,EL,1.5"), "'EL' stands twice at time 0 s, first in line 3"),
-        (("0.02,EL,-1", "-0.5,EL,-1"), "line 6, column 2 (point): time -0.5 s comes after 0.01 s"),
-        (("0.01,EL,1.5", "0.01,EL,1.5,7"), "line 5: the row has 6 cells; expected 5"),
+        (
+            ("0.01,EL,1.5", "0.01,EL,abc"),
+            "line 5, column 3 (x): found 'abc'",
+        ),
+        (
+            ("0.01,EL,1.5", "0.01,,1.5"),
+            "line 5, column 2 (point): the name of the point is missing",
+        ),
+        (
+            ("0.01,EL,1.5", ",EL,1.5"),
+            "line 5, column 1 (time_s): the time is missing",
+        ),
+        (
+            ("0.01,EL,1.5", "0.00,EL,1.5"),
+            "'EL' stands twice at time 0 s, first in line 3",
+        ),
+        (
+            ("0.02,EL,-1", "-0.5,EL,-1"),
+            "line 6, column 2 (point): time -0.5 s comes after 0.01 s",
+        ),
+        (
+            ("0.01,EL,1.5", "0.01,EL,1.5,7"),
+            "line 5: the row has 6 cells; expected 5",
+        ),
         (("0.01,EL,1.5", "\n0.01,EL,1.5"), "line 5: the line is blank"),
-        (("0.01,EL,1.5", "0.01,EL,inf"), "line 5, column 3 (x): found 'inf'"),
+        (
+            ("0.01,EL,1.5", "0.01,EL,inf"),
+            "line 5, column 3 (x): found 'inf'",
+        ),
     ] {
         let (message, _) = refusal("long.csv", &LONG.replace(edit.0, edit.1));
         assert!(message.contains(expected), "{message}");
     }
-    assert!(refusal("long.csv", "time_s,point,x,y,z\n").0.contains("there is a header but no rows"));
+    assert!(
+        refusal("long.csv", "time_s,point,x,y,z\n")
+            .0
+            .contains("there is a header but no rows")
+    );
 }
 
 #[test]
@@ -146,48 +196,95 @@ fn regression_a_long_table_cannot_ask_for_the_square_of_its_size() {
     for i in 0..5000 {
         text += &format!("{i},p{i},0,0,0\n");
     }
-    assert!(refusal("long.csv", &text).0.contains("5000 names of points and 5000 times, but only 5000 rows"));
+    assert!(
+        refusal("long.csv", &text)
+            .0
+            .contains("5000 names of points and 5000 times, but only 5000 rows")
+    );
 }
 
 #[test]
 fn regression_decimal_commas_are_refused_with_the_hint_to_write_points() {
     for (text, expected) in [
-        ("time_s;EL_x;EL_y;EL_z\n0,00;1,5;2,5;3,5\n", "line 2, column 1 (time_s): found '0,00'"),
-        ("time_s;EL_x;EL_y;EL_z\n0;1.234,5;2;3\n", "line 2, column 2 (EL_x): found '1.234,5'"),
-        ("time_s\tEL_x\tEL_y\tEL_z\n0\t1,5\t2\t3\n", "line 2, column 2 (EL_x): found '1,5'"),
-        ("time_s;point;x;y;z\n0;EL;1,5;2;3\n", "line 2, column 3 (x): found '1,5'"),
-        ("time_s,EL_x,EL_y,EL_z\n0,00,1,5,2,5,3,5\n", "line 2: the row has 8 cells; expected 4"),
-        ("time_s,point,x,y,z\n0,00,EL,1,5,2,5,3,5\n", "line 2: the row has 9 cells; expected 5"),
+        (
+            "time_s;EL_x;EL_y;EL_z\n0,00;1,5;2,5;3,5\n",
+            "line 2, column 1 (time_s): found '0,00'",
+        ),
+        (
+            "time_s;EL_x;EL_y;EL_z\n0;1.234,5;2;3\n",
+            "line 2, column 2 (EL_x): found '1.234,5'",
+        ),
+        (
+            "time_s\tEL_x\tEL_y\tEL_z\n0\t1,5\t2\t3\n",
+            "line 2, column 2 (EL_x): found '1,5'",
+        ),
+        (
+            "time_s;point;x;y;z\n0;EL;1,5;2;3\n",
+            "line 2, column 3 (x): found '1,5'",
+        ),
+        (
+            "time_s,EL_x,EL_y,EL_z\n0,00,1,5,2,5,3,5\n",
+            "line 2: the row has 8 cells; expected 4",
+        ),
+        (
+            "time_s,point,x,y,z\n0,00,EL,1,5,2,5,3,5\n",
+            "line 2: the row has 9 cells; expected 5",
+        ),
     ] {
         let (message, hint) = refusal("comma.csv", text);
         assert!(message.contains(expected), "{message}");
         let hint = hint.unwrap().to_lowercase();
-        assert!(hint.contains("decimal") && hint.contains("point"), "{message}: {hint}");
+        assert!(
+            hint.contains("decimal") && hint.contains("point"),
+            "{message}: {hint}"
+        );
     }
 }
 
 #[test]
 fn cross_packed_files_are_read_like_plain_ones() {
     let dir = tempfile::tempdir().unwrap();
-    for (name, text) in [("wide.csv", WIDE.to_owned()), ("long.tsv", LONG.replace(',', "\t"))] {
+    for (name, text) in [
+        ("wide.csv", WIDE.to_owned()),
+        ("long.tsv", LONG.replace(',', "\t")),
+    ] {
         let plain = read(&write(dir.path(), name, &text)).unwrap();
         let packed = read(&write(dir.path(), &format!("{name}.gz"), gzip(text.as_bytes()))).unwrap();
         same(&plain, &packed);
         // the content decides, not the name
-        same(&plain, &read(&write(dir.path(), name, gzip(text.as_bytes()))).unwrap());
+        same(
+            &plain,
+            &read(&write(dir.path(), name, gzip(text.as_bytes()))).unwrap(),
+        );
         assert_eq!(packed.time_decimals(), 2);
     }
     // places in a packed file are those of the text in it
-    let bad = read(&write(dir.path(), "bad.csv.gz", gzip(WIDE.replace("2.5", "abc").as_bytes())));
-    assert!(bad.err().unwrap().to_string().contains("bad.csv.gz, line 3, column 3 (EL_y): found 'abc'"));
+    let bad = read(&write(
+        dir.path(),
+        "bad.csv.gz",
+        gzip(WIDE.replace("2.5", "abc").as_bytes()),
+    ));
+    assert!(
+        bad.err()
+            .unwrap()
+            .to_string()
+            .contains("bad.csv.gz, line 3, column 3 (EL_y): found 'abc'")
+    );
     let whole = gzip(WIDE.as_bytes());
     for cut in 2..whole.len() {
-        assert!(read(&write(dir.path(), "cut.csv.gz", &whole[..cut])).is_err(), "cut at {cut}");
+        assert!(
+            read(&write(dir.path(), "cut.csv.gz", &whole[..cut])).is_err(),
+            "cut at {cut}"
+        );
     }
 }
 
 fn armload(args: &[&str]) -> std::process::Output {
-    assert_cmd::Command::cargo_bin("armload").unwrap().args(args).output().unwrap()
+    assert_cmd::Command::cargo_bin("armload")
+        .unwrap()
+        .args(args)
+        .output()
+        .unwrap()
 }
 
 fn text(bytes: &[u8]) -> String {
@@ -217,25 +314,52 @@ mod starter {
         let dir = tempfile::tempdir().unwrap();
         let sheet = dir.path().join("new.toml");
         let markers = fixture("engine/curl_markers.csv");
-        let out = armload(&["sheet", markers.to_str().unwrap(), "--out", sheet.to_str().unwrap(), "--side", "right"]);
+        let out = armload(&[
+            "sheet",
+            markers.to_str().unwrap(),
+            "--out",
+            sheet.to_str().unwrap(),
+            "--side",
+            "right",
+        ]);
         assert!(out.status.success(), "{}", text(&out.stderr));
         let refused = armload(&["moments", sheet.to_str().unwrap()]);
         assert_eq!(refused.status.code(), Some(1));
         let message = text(&refused.stderr);
-        for key in ["participant.sex", "participant.body_mass_kg", "markers.length_unit", "markers.up", "markers.forward", "load.0.kind"] {
+        for key in [
+            "participant.sex",
+            "participant.body_mass_kg",
+            "markers.length_unit",
+            "markers.up",
+            "markers.forward",
+            "load.0.kind",
+        ] {
             assert!(message.contains(key), "{message}");
         }
-        assert!(message.contains("hint: replace each \"?\"") && message.contains("never guessed"), "{message}");
+        assert!(
+            message.contains("hint: replace each \"?\"") && message.contains("never guessed"),
+            "{message}"
+        );
         // stated, it gives what the hand-written sheet gives
         let results = |sheet: &Path, sets: &[&str], name: &str| {
             let folder = dir.path().join(name);
-            let mut args = vec!["moments", sheet.to_str().unwrap(), "--no-plots", "--out", folder.to_str().unwrap()];
+            let mut args = vec![
+                "moments",
+                sheet.to_str().unwrap(),
+                "--no-plots",
+                "--out",
+                folder.to_str().unwrap(),
+            ];
             sets.iter().for_each(|s| args.extend(["--set", s]));
             let out = armload(&args);
             assert!(out.status.success(), "{}", text(&out.stderr));
             std::fs::read_to_string(folder.join("moments.csv")).unwrap()
         };
-        let hand_written = results(&fixture("engine/curl_no_load.toml"), &["markers.file=curl_markers.csv"], "own");
+        let hand_written = results(
+            &fixture("engine/curl_no_load.toml"),
+            &["markers.file=curl_markers.csv"],
+            "own",
+        );
         assert_eq!(results(&sheet, &STATE, "starter"), hand_written);
     }
 
@@ -252,7 +376,10 @@ mod starter {
             "Right.MCP2",
             "r knuckle 2",
         ];
-        let header: Vec<String> = names.iter().flat_map(|n| ["x", "y", "z"].map(|a| format!("{n}_{a}"))).collect();
+        let header: Vec<String> = names
+            .iter()
+            .flat_map(|n| ["x", "y", "z"].map(|a| format!("{n}_{a}")))
+            .collect();
         let row = vec!["1"; 3 * names.len()].join(",");
         let body = format!("time_s,{}\n0,{row}\n0.01,{row}\n", header.join(","));
         let out = armload(&["sheet", write(dir.path(), "a b.csv", body).to_str().unwrap()]);
@@ -277,7 +404,10 @@ mod starter {
     fn cli_sheet_guesses_the_arm_and_clusters_from_technical_names() {
         let dir = tempfile::tempdir().unwrap();
         let made = |names: &[&str]| {
-            let header: Vec<String> = names.iter().flat_map(|n| ["x", "y", "z"].map(|a| format!("{n}_{a}"))).collect();
+            let header: Vec<String> = names
+                .iter()
+                .flat_map(|n| ["x", "y", "z"].map(|a| format!("{n}_{a}")))
+                .collect();
             let row = vec!["1"; 3 * names.len()].join(",");
             let body = format!("time_s,{}\n0,{row}\n0.01,{row}\n", header.join(","));
             let out = armload(&["sheet", write(dir.path(), "m.csv", body).to_str().unwrap()]);
@@ -285,7 +415,19 @@ mod starter {
             toml::from_str::<toml::Table>(&sheet).unwrap();
             sheet
         };
-        let names = ["right.ua1", "right.ua2", "right.ua3", "rod1", "rod2", "rod3", "pair1", "pair2", "MCP2", "MCP3", "MCP5"];
+        let names = [
+            "right.ua1",
+            "right.ua2",
+            "right.ua3",
+            "rod1",
+            "rod2",
+            "rod3",
+            "pair1",
+            "pair2",
+            "MCP2",
+            "MCP3",
+            "MCP5",
+        ];
         let sheet = made(&names);
         for line in [
             "sides = [\"right\"]  # guess",
@@ -295,7 +437,10 @@ mod starter {
         ] {
             assert!(sheet.contains(line), "{line}\n{sheet}");
         }
-        assert!(!sheet.contains("segment of pair") && !sheet.contains("segment of MCP"), "{sheet}");
+        assert!(
+            !sheet.contains("segment of pair") && !sheet.contains("segment of MCP"),
+            "{sheet}"
+        );
         // names of both arms leave the arm open; points that are only numbered are no cluster
         let both = made(&["right.ua1", "left.ua1"]);
         assert!(both.contains("sides = \"?\""), "{both}");
@@ -307,7 +452,12 @@ mod starter {
     #[test]
     fn cli_sheet_asks_for_the_rate_of_a_file_without_times() {
         let dir = tempfile::tempdir().unwrap();
-        let out = armload(&["sheet", write(dir.path(), "m.csv", "EL_x,EL_y,EL_z\n1,2,3\n1,2,3\n").to_str().unwrap()]);
+        let out = armload(&[
+            "sheet",
+            write(dir.path(), "m.csv", "EL_x,EL_y,EL_z\n1,2,3\n1,2,3\n")
+                .to_str()
+                .unwrap(),
+        ]);
         assert!(text(&out.stdout).contains("rate_hz = \"?\""));
     }
 
@@ -318,7 +468,11 @@ mod starter {
         let old = write(dir.path(), "old.toml", "mine");
         let out = armload(&["sheet", markers.to_str().unwrap(), "--out", old.to_str().unwrap()]);
         assert_eq!(out.status.code(), Some(4));
-        assert!(text(&out.stderr).contains("hint: choose another name, or remove the file first"), "{}", text(&out.stderr));
+        assert!(
+            text(&out.stderr).contains("hint: choose another name, or remove the file first"),
+            "{}",
+            text(&out.stderr)
+        );
         assert_eq!(std::fs::read_to_string(&old).unwrap(), "mine");
         assert_eq!(armload(&["sheet", "no such file.csv"]).status.code(), Some(1));
         assert_eq!(armload(&["sheet"]).status.code(), Some(2));
@@ -378,7 +532,10 @@ kind = \"none\"
         write(&person, "participant.toml", SHARED);
         let path = write(&trials, "one.toml", OWN);
         let sheet = TrialSheet::read(&path, &[]).unwrap();
-        assert_eq!((sheet.participant.body_mass_kg, sheet.participant.stature_m), (65.0, Some(1.684)));
+        assert_eq!(
+            (sheet.participant.body_mass_kg, sheet.participant.stature_m),
+            (65.0, Some(1.684))
+        );
         // one choice, not a mixture of two
         assert!(format!("{:?}", sheet.model.shoulder).contains("Given"));
         assert_eq!(sheet.model.gravity_m_s2, 9.81);
@@ -387,15 +544,38 @@ kind = \"none\"
         let calibration = sheet.calibration.unwrap();
         assert_eq!(calibration.file.as_ref().unwrap().canonicalize().ok(), None);
         write(&person, "static.csv", "");
-        assert_eq!(calibration.file.as_ref().unwrap().canonicalize().unwrap(), person.join("static.csv").canonicalize().unwrap());
+        assert_eq!(
+            calibration.file.as_ref().unwrap().canonicalize().unwrap(),
+            person.join("static.csv").canonicalize().unwrap()
+        );
         assert!(calibration.file_place.file.ends_with("participant.toml"));
-        let source = |key: &str| sheet.settings.iter().find(|s| s.key == key).unwrap().source.clone();
+        let source = |key: &str| {
+            sheet
+                .settings
+                .iter()
+                .find(|s| s.key == key)
+                .unwrap()
+                .source
+                .clone()
+        };
         assert_eq!(source("participant.body_mass_kg"), SourceOfValue::Sheet);
-        assert!(matches!(source("participant.stature_m"), SourceOfValue::Included(f) if f.ends_with("participant.toml")));
+        assert!(
+            matches!(source("participant.stature_m"), SourceOfValue::Included(f) if f.ends_with("participant.toml"))
+        );
         assert!(matches!(source("calibration.file"), SourceOfValue::Included(_)));
         // the command line wins over both
-        let sheet = TrialSheet::read(&path, &["participant.stature_m=1.7".into(), "participant.body_mass_kg=70".into()]).unwrap();
-        assert_eq!((sheet.participant.body_mass_kg, sheet.participant.stature_m), (70.0, Some(1.7)));
+        let sheet = TrialSheet::read(
+            &path,
+            &[
+                "participant.stature_m=1.7".into(),
+                "participant.body_mass_kg=70".into(),
+            ],
+        )
+        .unwrap();
+        assert_eq!(
+            (sheet.participant.body_mass_kg, sheet.participant.stature_m),
+            (70.0, Some(1.7))
+        );
     }
 
     #[test]
@@ -413,10 +593,22 @@ kind = \"none\"
         for (shared, expected) in [
             (None, "one.toml, line 1, column 11: can't read the included file"),
             (Some("x ="), "participant.toml, line 1"),
-            (Some("include = \"more.toml\""), "participant.toml, line 1, column 1: an included file may not include another"),
-            (Some("[participant]\nstature_n = 1.7"), "participant.toml, line 2, column 1: unknown key 'participant.stature_n'"),
-            (Some("[participant]\nstature_m = 17"), "participant.toml, line 2, column 13: 'participant.stature_m' is 17"),
-            (Some("[participant]\nsex = \"?\""), "participant.toml, line 2, column 7: still to be stated (now \"?\"): participant.sex"),
+            (
+                Some("include = \"more.toml\""),
+                "participant.toml, line 1, column 1: an included file may not include another",
+            ),
+            (
+                Some("[participant]\nstature_n = 1.7"),
+                "participant.toml, line 2, column 1: unknown key 'participant.stature_n'",
+            ),
+            (
+                Some("[participant]\nstature_m = 17"),
+                "participant.toml, line 2, column 13: 'participant.stature_m' is 17",
+            ),
+            (
+                Some("[participant]\nsex = \"?\""),
+                "participant.toml, line 2, column 7: still to be stated (now \"?\"): participant.sex",
+            ),
         ] {
             let found = refusal(shared);
             assert!(found.contains(expected), "{found}");
@@ -424,9 +616,16 @@ kind = \"none\"
         write(&trials, "other.toml", SHARED.replace("1.684", "1.5"));
         let sheet = TrialSheet::read(&own, &["include=other.toml".into()]).unwrap();
         assert_eq!(sheet.participant.stature_m, Some(1.5));
-        let wrong = write(&trials, "wrong.toml", OWN.replace("include = \"../people/p03/participant.toml\"", "include = 3"));
+        let wrong = write(
+            &trials,
+            "wrong.toml",
+            OWN.replace("include = \"../people/p03/participant.toml\"", "include = 3"),
+        );
         let e = TrialSheet::read(&wrong, &[]).err().unwrap().to_string();
-        assert!(e.contains("line 1, column 11: 'include' is the number 3; expected the path of a TOML file"), "{e}");
+        assert!(
+            e.contains("line 1, column 11: 'include' is the number 3; expected the path of a TOML file"),
+            "{e}"
+        );
     }
 }
 
@@ -485,23 +684,37 @@ mod parquet {
     fn regression_parquet_without_numbers_is_refused() {
         let dir = tempfile::tempdir().unwrap();
         let mut frame = wide();
-        frame.with_column(Column::new("phase".into(), ["a", "b", "c"])).unwrap();
+        frame
+            .with_column(Column::new("phase".into(), ["a", "b", "c"]))
+            .unwrap();
         let e = read(&write(dir.path(), "m.parquet", bytes(frame))).err().unwrap();
-        assert!(e.to_string().contains("m.parquet: the column 'phase' holds values of the type str"), "{e}");
+        assert!(
+            e.to_string()
+                .contains("m.parquet: the column 'phase' holds values of the type str"),
+            "{e}"
+        );
         let mut frame = wide();
-        frame.with_column(Column::new("EL_x".into(), [1.0, f64::INFINITY, 2.0])).unwrap();
+        frame
+            .with_column(Column::new("EL_x".into(), [1.0, f64::INFINITY, 2.0]))
+            .unwrap();
         let e = read(&write(dir.path(), "m.parquet", bytes(frame))).err().unwrap();
-        assert!(e.to_string().contains("m.parquet, row 2 (EL_x): found 'inf'"), "{e}");
+        assert!(
+            e.to_string().contains("m.parquet, row 2 (EL_x): found 'inf'"),
+            "{e}"
+        );
     }
 
-    /// Flipped bytes inside of the pages are not tried: the format carries no checksum that the library writes, and it may
-    /// ask for any amount of memory on a damaged page header.
+    /// Flipped bytes inside of the pages are not tried: the format carries no checksum that the library
+    /// writes, and it may ask for any amount of memory on a damaged page header.
     #[test]
     fn regression_cut_parquet_is_refused() {
         let dir = tempfile::tempdir().unwrap();
         let whole = bytes(wide());
         for cut in (4..whole.len()).step_by(7) {
-            assert!(read(&write(dir.path(), "cut.parquet", &whole[..cut])).is_err(), "cut at {cut}");
+            assert!(
+                read(&write(dir.path(), "cut.parquet", &whole[..cut])).is_err(),
+                "cut at {cut}"
+            );
         }
     }
 }
@@ -517,7 +730,8 @@ mod c3d {
     const BLOCK: usize = 512;
 
     fn truth(name: &str) -> Value {
-        let all: Value = serde_json::from_str(&std::fs::read_to_string(fixture("c3d/truth.json")).unwrap()).unwrap();
+        let all: Value =
+            serde_json::from_str(&std::fs::read_to_string(fixture("c3d/truth.json")).unwrap()).unwrap();
         all[name].clone()
     }
 
@@ -538,10 +752,20 @@ mod c3d {
         a.is_nan() && b.is_nan() || (a - b).abs() <= READ_REL * scale
     }
 
-    /// Values: the generator's, confirmed by the independent readers `c3d` 0.6 and (but for MIPS) `ezc3d` 1.7 when the fixtures are made.
+    /// Values: the generator's, confirmed by the independent readers `c3d` 0.6 and (but for MIPS) `ezc3d` 1.7
+    /// when the fixtures are made.
     #[test]
     fn engine_markers_of_all_six_combinations_are_what_independent_readers_find() {
-        for name in ["intel_integer", "intel_real", "dec_integer", "dec_real", "mips_integer", "mips_real", "type_1", "two_platforms"] {
+        for name in [
+            "intel_integer",
+            "intel_real",
+            "dec_integer",
+            "dec_real",
+            "mips_integer",
+            "mips_real",
+            "type_1",
+            "two_platforms",
+        ] {
             let name = format!("{name}.c3d");
             let truth = truth(&name);
             let table = read_bytes(&bytes(&name)).unwrap();
@@ -559,7 +783,10 @@ mod c3d {
                     assert_eq!(table.names[column], format!("{}_{axis}", label.as_str().unwrap()));
                     for (f, x) in table.column(column).into_iter().enumerate() {
                         let expected = number(&frames[f][i][a]);
-                        assert!(near(x, expected, 1500.0), "{name} {label} {axis} frame {f}: {x} {expected}");
+                        assert!(
+                            near(x, expected, 1500.0),
+                            "{name} {label} {axis} frame {f}: {x} {expected}"
+                        );
                     }
                 }
             }
@@ -577,14 +804,28 @@ mod c3d {
 
     fn platforms(name: &str) -> (Vec<PlatformForces>, Vec<Warning>) {
         let mut warnings = Vec::new();
-        (force_platforms(&fixture("c3d").join(name), &mut warnings).unwrap(), warnings)
+        (
+            force_platforms(&fixture("c3d").join(name), &mut warnings).unwrap(),
+            warnings,
+        )
     }
 
-    /// Forces, moments about the surface's centre and centres of pressure of types 2 to 4: `ezc3d` 1.7; type 1: closed form.
+    /// Forces, moments about the surface's centre and centres of pressure of types 2 to 4: `ezc3d` 1.7; type
+    /// 1: closed form.
     #[test]
     fn engine_force_platforms_agree_with_an_independent_library() {
-        let six = ["intel_integer", "intel_real", "dec_integer", "dec_real", "mips_integer", "mips_real"];
-        for name in six.into_iter().chain(["two_platforms", "type_1", "type_3", "type_4"]) {
+        let six = [
+            "intel_integer",
+            "intel_real",
+            "dec_integer",
+            "dec_real",
+            "mips_integer",
+            "mips_real",
+        ];
+        for name in six
+            .into_iter()
+            .chain(["two_platforms", "type_1", "type_3", "type_4"])
+        {
             let name = format!("{name}.c3d");
             let truth = truth(&name);
             let (found, _) = platforms(&name);
@@ -595,11 +836,22 @@ mod c3d {
                 for i in 0..p.force.len() {
                     for a in 0..3 {
                         let (f, m) = (number(&t["force"][i][a]), number(&t["moment_n_m"][i][a]));
-                        assert!(near(p.force[i][a], f, 1000.0), "{name} force {i} {a}: {} {f}", p.force[i][a]);
-                        assert!(near(p.moment[i][a], m, 100.0), "{name} moment {i} {a}: {} {m}", p.moment[i][a]);
+                        assert!(
+                            near(p.force[i][a], f, 1000.0),
+                            "{name} force {i} {a}: {} {f}",
+                            p.force[i][a]
+                        );
+                        assert!(
+                            near(p.moment[i][a], m, 100.0),
+                            "{name} moment {i} {a}: {} {m}",
+                            p.moment[i][a]
+                        );
                         let cop = number(&t["centre_of_pressure"][i][a]);
                         let c = p.centre_of_pressure[i].unwrap()[a];
-                        assert!(near(c, cop, 1000.0), "{name} centre of pressure {i} {a}: {c} {cop}");
+                        assert!(
+                            near(c, cop, 1000.0),
+                            "{name} centre of pressure {i} {a}: {c} {cop}"
+                        );
                     }
                 }
             }
@@ -620,7 +872,9 @@ mod c3d {
             let r = (p.centre_of_pressure[i].unwrap() - p.centre()) / 1000.0;
             let free = m - r.cross(&f);
             // what is left at the centre of pressure is a moment across the plate alone
-            let z = (p.corners[0] - p.corners[1]).cross(&(p.corners[1] - p.corners[2])).normalize();
+            let z = (p.corners[0] - p.corners[1])
+                .cross(&(p.corners[1] - p.corners[2]))
+                .normalize();
             assert!((free - z * free.dot(&z)).norm() < 1e-9, "{free}");
             assert_eq!(column("fz")[i], f.z);
             assert_eq!(column("px")[i], p.centre().x);
@@ -638,11 +892,21 @@ mod c3d {
         }
         // it was not empty
         assert_eq!(warnings.len(), 2, "{warnings:?}");
-        let Warning::BaselineLoaded { platform: 1, from: 2, to: 4, force_n, .. } = &warnings[0] else { panic!("{warnings:?}") };
+        let Warning::BaselineLoaded {
+            platform: 1,
+            from: 2,
+            to: 4,
+            force_n,
+            ..
+        } = &warnings[0]
+        else {
+            panic!("{warnings:?}")
+        };
         assert!((force_n - mean.norm()).abs() < 1e-6, "{force_n} {mean}");
     }
 
-    /// An empty plate has no centre of pressure that could be taken off; closed form: the positions stay as the channels say.
+    /// An empty plate has no centre of pressure that could be taken off; closed form: the positions stay as
+    /// the channels say.
     #[test]
     fn oracle_a_baseline_of_type_1_leaves_the_centre_of_pressure_where_it_is() {
         let dir = tempfile::tempdir().unwrap();
@@ -672,31 +936,55 @@ mod c3d {
         let (plain, _) = platforms("intel_real.c3d");
         let whole = bytes("intel_real.c3d");
         // six texts of three letters
-        let units = whole.windows(18).position(|w| w == b"N  N  N  NmmNmmNmm").unwrap();
+        let units = whole
+            .windows(18)
+            .position(|w| w == b"N  N  N  NmmNmmNmm")
+            .unwrap();
         let read = |to: &[u8; 18]| {
             let mut b = whole.clone();
             b[units..units + 18].copy_from_slice(to);
             let mut warnings = Vec::new();
             let found = force_platforms(&write(dir.path(), "trial.c3d", b), &mut warnings);
-            found.map(|p| (p[0].clone(), warnings)).map_err(|e| format!("{e} | {}", e.hint().unwrap_or_default()))
+            found
+                .map(|p| (p[0].clone(), warnings))
+                .map_err(|e| format!("{e} | {}", e.hint().unwrap_or_default()))
         };
-        for (text, unit) in
-            [(b"N  N  N  V  V  V  ", "v"), (b"N  N  N  mV mV mV ", "mv"), (b"N  N  N  NmmNmmV  ", "v"), (b"N  N  N  lb lb lb ", "lb")]
-        {
+        for (text, unit) in [
+            (b"N  N  N  V  V  V  ", "v"),
+            (b"N  N  N  mV mV mV ", "mv"),
+            (b"N  N  N  NmmNmmV  ", "v"),
+            (b"N  N  N  lb lb lb ", "lb"),
+        ] {
             let found = read(text).map(|_| ()).unwrap_err();
-            assert!(found.contains(&format!("force platform 1: a moment channel has the unit '{unit}'; expected Nm")), "{found}");
+            assert!(
+                found.contains(&format!(
+                    "force platform 1: a moment channel has the unit '{unit}'; expected Nm"
+                )),
+                "{found}"
+            );
         }
-        assert!(read(b"V  V  V  NmmNmmNmm").map(|_| ()).unwrap_err().contains("a force channel has the unit 'v'; expected N"));
+        assert!(
+            read(b"V  V  V  NmmNmmNmm")
+                .map(|_| ())
+                .unwrap_err()
+                .contains("a force channel has the unit 'v'; expected N")
+        );
         let (p, warnings) = read(b"N  N  N           ").unwrap();
         assert!(p.moment == plain[0].moment, "the file's unit of length is mm");
-        assert!(matches!(&warnings[..], [Warning::MomentUnitTaken { unit, .. }] if unit == "N·mm"), "{warnings:?}");
+        assert!(
+            matches!(&warnings[..], [Warning::MomentUnitTaken { unit, .. }] if unit == "N·mm"),
+            "{warnings:?}"
+        );
         // one in N·m: a thousand times what it was about the plate's z
         let (p, warnings) = read(b"N  N  N  NmmNmmNm ").unwrap();
         assert!(warnings.is_empty(), "{warnings:?}");
         let across = |p: &PlatformForces, i: usize| {
-            let z = (p.corners[0] - p.corners[1]).cross(&(p.corners[1] - p.corners[2])).normalize();
+            let z = (p.corners[0] - p.corners[1])
+                .cross(&(p.corners[1] - p.corners[2]))
+                .normalize();
             let o = p.origin / 1e3;
-            // what the channel reads: the moment about its origin; the plate's z points down, its x and y along the corners
+            // what the channel reads: the moment about its origin; the plate's z points down, its x and y
+            // along the corners
             let x = (p.corners[0] - p.corners[1]).normalize();
             let z = if p.origin.z < 0.0 { z } else { -z };
             let y = z.cross(&x);
@@ -712,7 +1000,12 @@ mod c3d {
     #[test]
     fn property_units_nobody_states_are_said() {
         let (_, warnings) = platforms("type_4.c3d");
-        assert!(warnings.iter().any(|w| matches!(w, Warning::MomentUnitTaken { unit, .. } if unit == "N·mm")), "{warnings:?}");
+        assert!(
+            warnings
+                .iter()
+                .any(|w| matches!(w, Warning::MomentUnitTaken { unit, .. } if unit == "N·mm")),
+            "{warnings:?}"
+        );
         let (_, warnings) = platforms("intel_real.c3d");
         assert!(warnings.is_empty(), "{warnings:?}");
     }
@@ -732,7 +1025,9 @@ mod c3d {
     fn regression_cut_off_files_give_what_they_have_with_a_warning_or_an_error() {
         for name in ["intel_real.c3d", "dec_integer.c3d", "mips_real.c3d"] {
             let whole = bytes(name);
-            let cuts = (0..whole.len()).step_by(BLOCK).chain((0..whole.len()).step_by(101));
+            let cuts = (0..whole.len())
+                .step_by(BLOCK)
+                .chain((0..whole.len()).step_by(101));
             for cut in cuts {
                 match read_bytes(&whole[..cut]) {
                     Ok(t) => {
@@ -748,7 +1043,11 @@ mod c3d {
         let frame = 4 * (4 * 4 + 12);
         let t = read_bytes(&whole[..data_at(&whole) + 3 * frame + 5]).unwrap();
         assert_eq!(t.frames(), 3);
-        assert!(t.notes[0].to_string().contains("10 frames are declared, 3 could be read"));
+        assert!(
+            t.notes[0]
+                .to_string()
+                .contains("10 frames are declared, 3 could be read")
+        );
     }
 
     /// A small generator (Knuth's 64-bit multiplier), so that the same bytes are damaged every time.
@@ -756,7 +1055,10 @@ mod c3d {
 
     impl Dice {
         fn roll(&mut self, below: usize) -> usize {
-            self.0 = self.0.wrapping_mul(6364136223846793005).wrapping_add(1442695040888963407);
+            self.0 = self
+                .0
+                .wrapping_mul(6364136223846793005)
+                .wrapping_add(1442695040888963407);
             (self.0 >> 33) as usize % below
         }
     }
@@ -766,7 +1068,14 @@ mod c3d {
         let dir = tempfile::tempdir().unwrap();
         let mut dice = Dice(5);
         let mut read_well = 0;
-        for name in ["intel_real", "dec_integer", "mips_real", "type_3", "type_4", "two_platforms"] {
+        for name in [
+            "intel_real",
+            "dec_integer",
+            "mips_real",
+            "type_3",
+            "type_4",
+            "two_platforms",
+        ] {
             let whole = bytes(&format!("{name}.c3d"));
             for round in 0..200 {
                 let mut b = whole.clone();
@@ -815,18 +1124,41 @@ mod c3d {
             b[at..at + value.len()].copy_from_slice(value);
             b
         };
-        let text = |b: Vec<u8>| read_bytes(&b).err().map(|e| format!("{e} | {}", e.hint().unwrap_or_default())).unwrap_or_default();
+        let text = |b: Vec<u8>| {
+            read_bytes(&b)
+                .err()
+                .map(|e| format!("{e} | {}", e.hint().unwrap_or_default()))
+                .unwrap_or_default()
+        };
         for (b, expected) in [
-            (with(2, &[200, 0]), "the header says 200 points, the parameters say 4"),
-            (with(4, &[24, 0]), "the header says 12 analog channels, the parameters say 6"),
-            (with(0, &[200]), "the parameters should begin in block 200, but the file has 6 blocks"),
+            (
+                with(2, &[200, 0]),
+                "the header says 200 points, the parameters say 4",
+            ),
+            (
+                with(4, &[24, 0]),
+                "the header says 12 analog channels, the parameters say 6",
+            ),
+            (
+                with(0, &[200]),
+                "the parameters should begin in block 200, but the file has 6 blocks",
+            ),
             (with(16, &[250, 0]), "the data should begin in block 250"),
-            (with(16, &[2, 0]), "the first block of the data is 2; expected a block after the parameters"),
+            (
+                with(16, &[2, 0]),
+                "the first block of the data is 2; expected a block after the parameters",
+            ),
             (with(1, &[0x51]), "found 0x51 as the second byte"),
             (with(BLOCK + 3, &[99]), "found 99 as the processor"),
-            (with(12, &[0, 0, 0x80, 0x3f]), "the scale is 1 in the header and -0.1"),
+            (
+                with(12, &[0, 0, 0x80, 0x3f]),
+                "the scale is 1 in the header and -0.1",
+            ),
             (with(value_at(&whole, "SCALE"), &[0; 4]), "the scale is"),
-            (b"not a C3D file at all".to_vec(), "the file has 21 bytes; expected at least a header of 512"),
+            (
+                b"not a C3D file at all".to_vec(),
+                "the file has 21 bytes; expected at least a header of 512",
+            ),
             (Vec::new(), "the file has 0 bytes"),
         ] {
             let found = text(b);
@@ -838,10 +1170,22 @@ mod c3d {
         // more frames in the header than there are, and a parameter that fits the data: said
         let t = read_bytes(&with(8, &[200, 0])).unwrap();
         assert_eq!(t.frames(), 10);
-        assert!(matches!(t.notes[0], Warning::FramesDiffer { header: 194, parameters: 10, .. }), "{:?}", t.notes);
+        assert!(
+            matches!(
+                t.notes[0],
+                Warning::FramesDiffer {
+                    header: 194,
+                    parameters: 10,
+                    ..
+                }
+            ),
+            "{:?}",
+            t.notes
+        );
     }
 
-    /// A file of one point with integers, whose x counts frames modulo 30000; `extra` are entries of the parameter section.
+    /// A file of one point with integers, whose x counts frames modulo 30000; `extra` are entries of the
+    /// parameter section.
     fn long_recording(frames: usize, header_last: u16, extra: &[u8]) -> Vec<u8> {
         let entry = |name: &str, group: i8, kind: i8, data: &[u8]| {
             let mut e = vec![name.len() as u8, group as u8];
@@ -914,7 +1258,18 @@ mod c3d {
         // nothing but a full header: what it declares is read, and the rest is said
         let t = read_bytes(&long_recording(frames, 65535, &[])).unwrap();
         assert_eq!(t.frames(), 65535);
-        assert!(matches!(t.notes[0], Warning::FileHoldsMore { declared: 65535, held: 70_123.., .. }), "{:?}", t.notes);
+        assert!(
+            matches!(
+                t.notes[0],
+                Warning::FileHoldsMore {
+                    declared: 65535,
+                    held: 70_123..,
+                    ..
+                }
+            ),
+            "{:?}",
+            t.notes
+        );
     }
 
     #[test]
@@ -925,7 +1280,9 @@ mod c3d {
         b[at..at + 16].fill(0);
         let t = read_bytes(&b).unwrap();
         assert!(t.column(1)[5].is_nan() && !t.column(1)[4].is_nan());
-        assert!(matches!(&t.notes[0], Warning::OriginIsMissing { point, frames: 1, .. } if point == "right.EL"));
+        assert!(
+            matches!(&t.notes[0], Warning::OriginIsMissing { point, frames: 1, .. } if point == "right.EL")
+        );
     }
 
     #[test]
@@ -936,16 +1293,29 @@ mod c3d {
         let out = armload(&["moments", write(dir.path(), "s.toml", sheet).to_str().unwrap()]);
         assert_eq!(out.status.code(), Some(1));
         let message = super::text(&out.stderr);
-        assert!(message.contains("markers.length_unit is \"cm\", but") && message.contains("(POINT:UNITS) says \"mm\""), "{message}");
-        assert!(message.contains("hint: set markers.length_unit = \"mm\""), "{message}");
+        assert!(
+            message.contains("markers.length_unit is \"cm\", but")
+                && message.contains("(POINT:UNITS) says \"mm\""),
+            "{message}"
+        );
+        assert!(
+            message.contains("hint: set markers.length_unit = \"mm\""),
+            "{message}"
+        );
     }
 
     #[test]
     fn cli_sheet_takes_the_unit_that_a_file_states() {
         let out = armload(&["sheet", fixture("c3d/dec_real.c3d").to_str().unwrap()]);
         let sheet = super::text(&out.stdout);
-        assert!(sheet.contains("length_unit = \"mm\"  # as the file says"), "{sheet}");
-        assert!(sheet.contains("from 0.050 to 0.125 s at 120.000000 Hz"), "{sheet}");
+        assert!(
+            sheet.contains("length_unit = \"mm\"  # as the file says"),
+            "{sheet}"
+        );
+        assert!(
+            sheet.contains("from 0.050 to 0.125 s at 120.000000 Hz"),
+            "{sheet}"
+        );
     }
 }
 
@@ -963,7 +1333,9 @@ mod bids {
         let mut lines = csv.lines();
         let names: Vec<&str> = lines.next().unwrap().split(',').skip(1).collect();
         // an angular velocity comes first, so that columns of the table are not columns of the file
-        let rows: Vec<String> = lines.map(|l| format!("0.5\t{}\n", l.split_once(',').unwrap().1.replace(',', "\t"))).collect();
+        let rows: Vec<String> = lines
+            .map(|l| format!("0.5\t{}\n", l.split_once(',').unwrap().1.replace(',', "\t")))
+            .collect();
         let mut channels = String::from(
             "name\tcomponent\ttype\ttracked_point\tunits\treference_frame\tstatus\ngyro_x\tx\tGYRO\tEL\tdeg/s\tglobal\tgood\n",
         );
@@ -976,17 +1348,30 @@ mod bids {
         put(
             dir.path(),
             "participants.tsv",
-            "participant_id\tage\tsex\tweight\theight\nsub-02\t20\tM\t80\t180\nsub-03\t21\tF\t63.5\tn/a\n".into(),
+            "participant_id\tage\tsex\tweight\theight\nsub-02\t20\tM\t80\t180\nsub-03\t21\tF\t63.5\tn/a\n"
+                .into(),
         );
-        put(dir.path(), "participants.json", "{\"weight\": {\"Units\": \"kg\"}}".into());
+        put(
+            dir.path(),
+            "participants.json",
+            "{\"weight\": {\"Units\": \"kg\"}}".into(),
+        );
         // described for every recording of the data set
-        put(dir.path(), "task-curl_motion.json", "{\"SamplingFrequency\": 100}".into());
+        put(
+            dir.path(),
+            "task-curl_motion.json",
+            "{\"SamplingFrequency\": 100}".into(),
+        );
         put(&folder, &format!("{STEM}_motion.tsv"), rows.concat());
         put(&folder, &format!("{STEM}_channels.tsv"), channels);
         let levels = "{\"reference_frame\": {\"Levels\": {\"global\": {\"SpatialAxes\": \"RAS\", \"RotationRule\": \"right-hand\"}}}}";
         put(&folder, &format!("{STEM}_channels.json"), levels.into());
         let sheet = std::fs::read_to_string(fixture("engine/curl.toml")).unwrap();
-        put(dir.path(), "sheet.toml", sheet.replace("curl_markers.csv", &format!("sub-03/motion/{STEM}_motion.tsv")));
+        put(
+            dir.path(),
+            "sheet.toml",
+            sheet.replace("curl_markers.csv", &format!("sub-03/motion/{STEM}_motion.tsv")),
+        );
         (dir, folder)
     }
 
@@ -995,7 +1380,13 @@ mod bids {
     }
 
     fn moments(sheet: &Path, out: &Path) -> String {
-        let run = armload(&["moments", sheet.to_str().unwrap(), "--no-plots", "--out", out.to_str().unwrap()]);
+        let run = armload(&[
+            "moments",
+            sheet.to_str().unwrap(),
+            "--no-plots",
+            "--out",
+            out.to_str().unwrap(),
+        ]);
         assert!(run.status.success(), "{}", super::text(&run.stderr));
         std::fs::read_to_string(out.join("moments.csv")).unwrap()
     }
@@ -1008,21 +1399,39 @@ mod bids {
         assert_eq!(moments(&sheet, &dir.path().join("bids")), plain);
         // packed
         let motion = folder.join(format!("{STEM}_motion.tsv"));
-        write(&folder, &format!("{STEM}_motion.tsv.gz"), gzip(&std::fs::read(&motion).unwrap()));
+        write(
+            &folder,
+            &format!("{STEM}_motion.tsv.gz"),
+            gzip(&std::fs::read(&motion).unwrap()),
+        );
         std::fs::remove_file(motion).unwrap();
-        write(dir.path(), "sheet.toml", std::fs::read_to_string(&sheet).unwrap().replace("_motion.tsv", "_motion.tsv.gz"));
+        write(
+            dir.path(),
+            "sheet.toml",
+            std::fs::read_to_string(&sheet)
+                .unwrap()
+                .replace("_motion.tsv", "_motion.tsv.gz"),
+        );
         assert_eq!(moments(&sheet, &dir.path().join("packed")), plain);
     }
 
     #[test]
     fn property_a_latency_channel_gives_the_times_and_missing_values_are_n_a() {
         let (_dir, folder) = data_set(|name, text| match name {
-            n if n.ends_with("channels.tsv") => text.replace("gyro_x\tx\tGYRO\tEL\tdeg/s", "t\tn/a\tLATENCY\tn/a\ts"),
+            n if n.ends_with("channels.tsv") => {
+                text.replace("gyro_x\tx\tGYRO\tEL\tdeg/s", "t\tn/a\tLATENCY\tn/a\ts")
+            }
             n if n.ends_with("motion.tsv") => text
                 .lines()
                 .take(5)
                 .enumerate()
-                .map(|(i, l)| format!("{}\tn/a\t{}\n", 2.0 + f64::from(i as u32) / 50.0, l.splitn(3, '\t').nth(2).unwrap()))
+                .map(|(i, l)| {
+                    format!(
+                        "{}\tn/a\t{}\n",
+                        2.0 + f64::from(i as u32) / 50.0,
+                        l.splitn(3, '\t').nth(2).unwrap()
+                    )
+                })
                 .collect(),
             _ => text,
         });
@@ -1036,57 +1445,131 @@ mod bids {
     #[test]
     fn regression_faulty_descriptions_are_refused_with_their_place() {
         let cases: [(&str, &str, &str, &str); 14] = [
-            ("channels.json", "RAS", "LAS", "channels.json: the axes \"LAS\" are left-handed"),
+            (
+                "channels.json",
+                "RAS",
+                "LAS",
+                "channels.json: the axes \"LAS\" are left-handed",
+            ),
             ("channels.json", "RAS", "RAX", "SpatialAxes is \"RAX\""),
             ("channels.json", "RAS", "RAA", "SpatialAxes is \"RAA\""),
             ("channels.json", "RAS", "RSP", "markers.up is not the axis that"),
             ("channels.json", "{", "", "channels.json, line 1, column"),
-            ("channels.tsv", "tracked_point", "point", "channels.tsv, line 1: there is no column 'tracked_point'"),
-            ("channels.tsv", "EL_x\tx\tPOS\tEL\tmm", "EL_x\tx\tPOS\tEL\tm", "differ in units: 'mm' and 'm'"),
+            (
+                "channels.tsv",
+                "tracked_point",
+                "point",
+                "channels.tsv, line 1: there is no column 'tracked_point'",
+            ),
+            (
+                "channels.tsv",
+                "EL_x\tx\tPOS\tEL\tmm",
+                "EL_x\tx\tPOS\tEL\tm",
+                "differ in units: 'mm' and 'm'",
+            ),
             (
                 "channels.tsv",
                 "EL_x\tx\tPOS\tEL\tmm\tglobal",
                 "EL_x\tx\tPOS\tEL\tmm\tlocal",
                 "differ in reference_frame: 'global' and 'local'",
             ),
-            ("channels.tsv", "EL_x\tx\tPOS\tEL\tmm\tglobal\tgood\n", "", "the row has 40 cells; expected 39"),
-            ("channels.tsv", "EL_x\tx\tPOS\tEL\tmm\tglobal\tgood", "EL_x\tx\tPOS", "the row has 3 cells; expected 7"),
-            ("channels.tsv", "EL_x\tx", "EL_x\ty", "the column 'EL_y' stands twice"),
-            ("task-curl_motion.json", "100", "0", "SamplingFrequency is 0; expected the number of samples a second"),
-            ("task-curl_motion.json", "100", "\"fast\"", "SamplingFrequency is \"fast\""),
-            ("motion.tsv", "\t1335.412540\t", "\thigh\t", "motion.tsv, line 1, column 4"),
+            (
+                "channels.tsv",
+                "EL_x\tx\tPOS\tEL\tmm\tglobal\tgood\n",
+                "",
+                "the row has 40 cells; expected 39",
+            ),
+            (
+                "channels.tsv",
+                "EL_x\tx\tPOS\tEL\tmm\tglobal\tgood",
+                "EL_x\tx\tPOS",
+                "the row has 3 cells; expected 7",
+            ),
+            (
+                "channels.tsv",
+                "EL_x\tx",
+                "EL_x\ty",
+                "the column 'EL_y' stands twice",
+            ),
+            (
+                "task-curl_motion.json",
+                "100",
+                "0",
+                "SamplingFrequency is 0; expected the number of samples a second",
+            ),
+            (
+                "task-curl_motion.json",
+                "100",
+                "\"fast\"",
+                "SamplingFrequency is \"fast\"",
+            ),
+            (
+                "motion.tsv",
+                "\t1335.412540\t",
+                "\thigh\t",
+                "motion.tsv, line 1, column 4",
+            ),
         ];
         for (file, from, to, expected) in cases {
-            let (dir, _) = data_set(|name, text| if name.ends_with(file) { text.replacen(from, to, 1) } else { text });
-            let out = armload(&["moments", dir.path().join("sheet.toml").to_str().unwrap(), "--no-plots"]);
+            let (dir, _) = data_set(|name, text| {
+                if name.ends_with(file) {
+                    text.replacen(from, to, 1)
+                } else {
+                    text
+                }
+            });
+            let out = armload(&[
+                "moments",
+                dir.path().join("sheet.toml").to_str().unwrap(),
+                "--no-plots",
+            ]);
             let message = super::text(&out.stderr);
             assert_eq!(out.status.code(), Some(1), "{file} {to}: {message}");
-            assert!(message.contains(expected) && message.contains("hint:"), "{file} {to}: {message}");
+            assert!(
+                message.contains(expected) && message.contains("hint:"),
+                "{file} {to}: {message}"
+            );
         }
         let (_dir, folder) = data_set(as_it_is);
         std::fs::remove_file(folder.join(format!("{STEM}_channels.tsv"))).unwrap();
-        let e = read(&folder.join(format!("{STEM}_motion.tsv"))).err().unwrap().to_string();
-        assert!(e.contains(&format!("there is no file {STEM}_channels.tsv for it")), "{e}");
+        let e = read(&folder.join(format!("{STEM}_motion.tsv")))
+            .err()
+            .unwrap()
+            .to_string();
+        assert!(
+            e.contains(&format!("there is no file {STEM}_channels.tsv for it")),
+            "{e}"
+        );
     }
 
     #[test]
     fn property_points_of_bad_channels_are_left_out_and_that_is_said() {
         let (_dir, folder) = data_set(|name, text| {
             if name.ends_with("channels.tsv") {
-                text.replace("bell_in_y\ty\tPOS\tbell_in\tmm\tglobal\tgood", "bell_in_y\ty\tPOS\tbell_in\tmm\tglobal\tbad")
+                text.replace(
+                    "bell_in_y\ty\tPOS\tbell_in\tmm\tglobal\tgood",
+                    "bell_in_y\ty\tPOS\tbell_in\tmm\tglobal\tbad",
+                )
             } else {
                 text
             }
         });
         let table = read(&folder.join(format!("{STEM}_motion.tsv"))).unwrap();
-        assert!(!table.names.iter().any(|n| n.starts_with("bell_in_")) && table.names.iter().any(|n| n == "bell_out_x"));
+        assert!(
+            !table.names.iter().any(|n| n.starts_with("bell_in_"))
+                && table.names.iter().any(|n| n == "bell_out_x")
+        );
         assert!(table.notes[0].to_string().contains("points left out: bell_in"));
     }
 
     #[test]
     fn property_a_packed_physio_recording_is_a_table_with_times() {
         let dir = tempfile::tempdir().unwrap();
-        write(dir.path(), "sub-03_task-curl_physio.tsv.gz", gzip(b"1\t2\t3\n4\tn/a\t6\n"));
+        write(
+            dir.path(),
+            "sub-03_task-curl_physio.tsv.gz",
+            gzip(b"1\t2\t3\n4\tn/a\t6\n"),
+        );
         write(
             dir.path(),
             "sub-03_task-curl_physio.json",
@@ -1096,15 +1579,28 @@ mod bids {
         assert_eq!(table.names, ["fx", "fy", "fz", "time_s"]);
         assert_eq!(table.column(3), [-0.5, -0.499]);
         assert!(table.column(1)[1].is_nan() && table.column(2)[1] == 6.0);
-        write(dir.path(), "sub-03_task-curl_physio.json", "{\"SamplingFrequency\": 1000, \"StartTime\": -0.5}");
-        let e = read(&dir.path().join("sub-03_task-curl_physio.tsv.gz")).err().unwrap().to_string();
-        assert!(e.contains("physio.json: Columns is missing; expected a list of column names"), "{e}");
+        write(
+            dir.path(),
+            "sub-03_task-curl_physio.json",
+            "{\"SamplingFrequency\": 1000, \"StartTime\": -0.5}",
+        );
+        let e = read(&dir.path().join("sub-03_task-curl_physio.tsv.gz"))
+            .err()
+            .unwrap()
+            .to_string();
+        assert!(
+            e.contains("physio.json: Columns is missing; expected a list of column names"),
+            "{e}"
+        );
     }
 
     #[test]
     fn cli_sheet_takes_over_what_a_data_set_states_and_only_suggests_the_participant() {
         let (_dir, folder) = data_set(as_it_is);
-        let out = armload(&["sheet", folder.join(format!("{STEM}_motion.tsv")).to_str().unwrap()]);
+        let out = armload(&[
+            "sheet",
+            folder.join(format!("{STEM}_motion.tsv")).to_str().unwrap(),
+        ]);
         let sheet = super::text(&out.stdout);
         for line in [
             "length_unit = \"mm\"  # as the file says",

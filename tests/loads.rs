@@ -14,7 +14,8 @@ type V = Vector3<f64>;
 
 /// Relative difference of two routes that differ by rounding alone.
 const ROUNDING: f64 = 1e-9;
-/// Left arm against the mirrored right arm, relative (METHOD section 10; the file's decimal numbers are the same but for the sign).
+/// Left arm against the mirrored right arm, relative (METHOD section 10; the file's decimal numbers are the
+/// same but for the sign).
 const MIRROR: f64 = 1e-12;
 /// Agreement with a multibody engine on clean data at 100 Hz, relative to the peak (METHOD section 10).
 const ENGINE: f64 = 1e-3;
@@ -27,7 +28,8 @@ const UPPER_M: f64 = 0.29;
 const FOREARM_M: f64 = 0.25;
 const KNUCKLES_M: f64 = 0.08;
 
-/// An arm whose elbow bends and whose forearm turns; lab axes are world axes (up +y, forward +x), the file is in mm.
+/// An arm whose elbow bends and whose forearm turns; lab axes are world axes (up +y, forward +x), the file is
+/// in mm.
 #[derive(Clone, Copy)]
 struct Arm {
     left: bool,
@@ -43,15 +45,24 @@ fn turn(t: f64) -> f64 {
     0.4 + 0.3 * (1.7 * t).sin()
 }
 
-const MOVING: Arm = Arm { left: false, flexion: curl, pronation: turn };
-const STILL: Arm = Arm { left: false, flexion: |_| 1.1, pronation: |_| 0.4 };
+const MOVING: Arm = Arm {
+    left: false,
+    flexion: curl,
+    pronation: turn,
+};
+const STILL: Arm = Arm {
+    left: false,
+    flexion: |_| 1.1,
+    pronation: |_| 0.4,
+};
 
 impl Arm {
     fn elbow(&self) -> V {
         V::from(SHOULDER) - V::y() * UPPER_M
     }
     fn hand_axes(&self, t: f64) -> Rotation3<f64> {
-        Rotation3::from_axis_angle(&V::z_axis(), (self.flexion)(t)) * Rotation3::from_axis_angle(&V::y_axis(), (self.pronation)(t))
+        Rotation3::from_axis_angle(&V::z_axis(), (self.flexion)(t))
+            * Rotation3::from_axis_angle(&V::y_axis(), (self.pronation)(t))
     }
     /// A place in the hand (from the wrist), as the right arm has it.
     fn in_hand(&self, t: f64, r: V) -> V {
@@ -100,7 +111,15 @@ struct Trial {
 impl Trial {
     fn new(arm: Arm) -> Self {
         let dir = tempfile::tempdir().unwrap();
-        Self { dir, arm, gravity: G, filter: "cutoff_hz = \"none\"".into(), extra: Vec::new(), loads: String::new(), noise_m: 0.0 }
+        Self {
+            dir,
+            arm,
+            gravity: G,
+            filter: "cutoff_hz = \"none\"".into(),
+            extra: Vec::new(),
+            loads: String::new(),
+            noise_m: 0.0,
+        }
     }
 
     fn gravity(mut self, g: f64) -> Self {
@@ -128,7 +147,11 @@ impl Trial {
     fn file(self, name: &str, header: &str, rows: impl IntoIterator<Item = Vec<f64>>) -> Self {
         let mut text = format!("{header}\n");
         for row in rows {
-            text += &row.iter().map(|x| if x.is_nan() { String::new() } else { x.to_string() }).collect::<Vec<_>>().join(",");
+            text += &row
+                .iter()
+                .map(|x| if x.is_nan() { String::new() } else { x.to_string() })
+                .collect::<Vec<_>>()
+                .join(",");
             text.push('\n');
         }
         std::fs::write(self.dir.path().join(name), text).unwrap();
@@ -139,7 +162,13 @@ impl Trial {
         let side = |p: V| if self.arm.left { mirrored(p) } else { p };
         let mut noise = Noise(7);
         let mut text = String::from("time_s");
-        let names: Vec<&str> = self.arm.points(0.0).iter().map(|p| p.0).chain(self.extra.iter().map(|e| e.0)).collect();
+        let names: Vec<&str> = self
+            .arm
+            .points(0.0)
+            .iter()
+            .map(|p| p.0)
+            .chain(self.extra.iter().map(|e| e.0))
+            .collect();
         for n in &names {
             write!(text, ",{n}_x,{n}_y,{n}_z").unwrap();
         }
@@ -150,7 +179,13 @@ impl Trial {
             for p in own.chain(self.extra.iter().map(|e| e.1[i])) {
                 match p.map(|p| side(p) * 1000.0) {
                     Some(p) => {
-                        let [x, y, z] = [p.x, p.y, p.z].map(|c| if self.noise_m > 0.0 { c + 1e3 * self.noise_m * noise.next() } else { c });
+                        let [x, y, z] = [p.x, p.y, p.z].map(|c| {
+                            if self.noise_m > 0.0 {
+                                c + 1e3 * self.noise_m * noise.next()
+                            } else {
+                                c
+                            }
+                        });
                         write!(text, ",{x},{y},{z}").unwrap();
                     }
                     None => text += ",,,",
@@ -184,7 +219,10 @@ impl Noise {
     fn next(&mut self) -> f64 {
         (0..12)
             .map(|_| {
-                self.0 = self.0.wrapping_mul(6364136223846793005).wrapping_add(1442695040888963407);
+                self.0 = self
+                    .0
+                    .wrapping_mul(6364136223846793005)
+                    .wrapping_add(1442695040888963407);
                 (self.0 >> 11) as f64 / (1_u64 << 53) as f64
             })
             .sum::<f64>()
@@ -197,16 +235,33 @@ fn vector(r: &TrialResults, first: usize, i: usize) -> V {
 }
 
 const MOMENTS: [usize; 3] = [q::WRIST_MOMENT_X, q::ELBOW_MOMENT_X, q::SHOULDER_MOMENT_X];
-const STATIC_MOMENTS: [usize; 3] = [q::WRIST_STATIC_MOMENT_X, q::ELBOW_STATIC_MOMENT_X, q::SHOULDER_STATIC_MOMENT_X];
+const STATIC_MOMENTS: [usize; 3] = [
+    q::WRIST_STATIC_MOMENT_X,
+    q::ELBOW_STATIC_MOMENT_X,
+    q::SHOULDER_STATIC_MOMENT_X,
+];
 const FORCES: [usize; 3] = [q::WRIST_FORCE_X, q::ELBOW_FORCE_X, q::SHOULDER_FORCE_X];
 
 /// Largest difference of the vectors of two trials over some frames, relative to the peak.
-fn difference(a: &TrialResults, b: &TrialResults, rows: &[usize], frames: impl Iterator<Item = usize> + Clone) -> f64 {
+fn difference(
+    a: &TrialResults,
+    b: &TrialResults,
+    rows: &[usize],
+    frames: impl Iterator<Item = usize> + Clone,
+) -> f64 {
     rows.iter()
         .map(|row| {
-            let peak = frames.clone().map(|i| vector(b, *row, i).norm()).fold(0.0, f64::max);
-            let worst = frames.clone().map(|i| (vector(a, *row, i) - vector(b, *row, i)).norm());
-            worst.fold(0.0, |m, d| if d.is_nan() { f64::INFINITY } else { f64::max(m, d) }) / peak
+            let peak = frames
+                .clone()
+                .map(|i| vector(b, *row, i).norm())
+                .fold(0.0, f64::max);
+            let worst = frames
+                .clone()
+                .map(|i| (vector(a, *row, i) - vector(b, *row, i)).norm());
+            worst.fold(
+                0.0,
+                |m, d| if d.is_nan() { f64::INFINITY } else { f64::max(m, d) },
+            ) / peak
         })
         .fold(0.0, f64::max)
 }
@@ -215,11 +270,15 @@ fn all() -> std::ops::Range<usize> {
     0..FRAMES
 }
 
-/// Warnings of this work, without those about the model and about what these tests do on purpose: forces that never change, no gravity.
+/// Warnings of this work, without those about the model and about what these tests do on purpose: forces that
+/// never change, no gravity.
 fn about_loads(r: &TrialResults) -> Vec<&Warning> {
     // a still upper arm hangs: its plane of elevation is known nowhere
     let on_purpose = |w: &Warning| match w {
-        Warning::HandEndpoint { .. } | Warning::NoLoad { .. } | Warning::NoValues { .. } | Warning::ChannelDead { .. } => true,
+        Warning::HandEndpoint { .. }
+        | Warning::NoLoad { .. }
+        | Warning::NoValues { .. }
+        | Warning::ChannelDead { .. } => true,
         Warning::Unusual { what, .. } => what.starts_with("gravity"),
         _ => false,
     };
@@ -238,10 +297,15 @@ fn rows(rate: f64, from: f64, to: f64, row: impl Fn(f64) -> Vec<f64>) -> Vec<Vec
         .collect()
 }
 
-const LAB_BODY: &str = "kind = \"recorded-force\"\nfile = \"f.csv\"\nresolved_in = \"lab\"\nforce_on = \"body\"";
+const LAB_BODY: &str =
+    "kind = \"recorded-force\"\nfile = \"f.csv\"\nresolved_in = \"lab\"\nforce_on = \"body\"";
 
 fn wavy(t: f64) -> V {
-    V::new(12.0 + 9.0 * (3.1 * t).sin(), -40.0 + 15.0 * (4.0 * t + 1.0).cos(), 6.0 * (2.2 * t).sin())
+    V::new(
+        12.0 + 9.0 * (3.1 * t).sin(),
+        -40.0 + 15.0 * (4.0 * t + 1.0).cos(),
+        6.0 * (2.2 * t).sin(),
+    )
 }
 
 fn twist(t: f64) -> V {
@@ -258,8 +322,11 @@ fn oracle_a_still_hand_with_a_known_force_and_free_moment() {
     let (e, g) = (STILL.elbow(), STILL.grip(0.0));
     // equilibrium without weight: the joint takes up what the handle does
     let (want_force, want_moment) = (-f, -((g - e).cross(&f) + m));
-    let lab =
-        Trial::new(STILL).gravity(0.0).file("f.csv", "time_s,fx,fy,fz,mx,my,mz", rows(250.0, 0.0, 4.0, |_| [list(f), list(m)].concat()));
+    let lab = Trial::new(STILL).gravity(0.0).file(
+        "f.csv",
+        "time_s,fx,fy,fz,mx,my,mz",
+        rows(250.0, 0.0, 4.0, |_| [list(f), list(m)].concat()),
+    );
     let hand = STILL.hand_axes(0.0).inverse();
     let in_hand = Trial::new(STILL).gravity(0.0).file(
         "f.csv",
@@ -269,8 +336,16 @@ fn oracle_a_still_hand_with_a_known_force_and_free_moment() {
     let hand_text = LAB_BODY.replace("\"lab\"", "\"hand\"");
     for r in [lab.load(LAB_BODY).run(), in_hand.load(&hand_text).run()] {
         for i in all() {
-            for (row, want) in [(q::ELBOW_FORCE_X, want_force), (q::ELBOW_MOMENT_X, want_moment), (q::ELBOW_STATIC_MOMENT_X, want_moment)] {
-                assert!((vector(&r, row, i) - want).norm() < ROUNDING * want.norm(), "{row} {i}: {} {want}", vector(&r, row, i));
+            for (row, want) in [
+                (q::ELBOW_FORCE_X, want_force),
+                (q::ELBOW_MOMENT_X, want_moment),
+                (q::ELBOW_STATIC_MOMENT_X, want_moment),
+            ] {
+                assert!(
+                    (vector(&r, row, i) - want).norm() < ROUNDING * want.norm(),
+                    "{row} {i}: {} {want}",
+                    vector(&r, row, i)
+                );
             }
         }
     }
@@ -283,7 +358,11 @@ fn oracle_a_recorded_point_of_application_in_the_markers_unit_and_a_point_in_the
     let want = -(p - e).cross(&f);
     let from_file = Trial::new(STILL)
         .gravity(0.0)
-        .file("f.csv", "time_s,fx,fy,fz,px,py,pz", rows(250.0, 0.0, 4.0, |_| [list(f), list(p * 1000.0)].concat()))
+        .file(
+            "f.csv",
+            "time_s,fx,fy,fz,px,py,pz",
+            rows(250.0, 0.0, 4.0, |_| [list(f), list(p * 1000.0)].concat()),
+        )
         .load(LAB_BODY)
         .run();
     let fixed = Trial::new(STILL)
@@ -301,18 +380,37 @@ fn oracle_a_recorded_point_of_application_in_the_markers_unit_and_a_point_in_the
 fn engine_a_handle_that_pushes_and_turns_the_hand() {
     // fixtures/engine/make_engine.py: Pinocchio, cross-checked by MuJoCo
     let dir = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/engine");
-    let r = trial::run(&TrialSheet::read(&dir.join("curl_handle.toml"), &[]).unwrap(), trial::Extras::default()).unwrap();
+    let r = trial::run(
+        &TrialSheet::read(&dir.join("curl_handle.toml"), &[]).unwrap(),
+        trial::Extras::default(),
+    )
+    .unwrap();
     let mut reader = csv::Reader::from_path(dir.join("curl_handle_truth.csv")).unwrap();
     let names: Vec<String> = reader.headers().unwrap().iter().map(str::to_owned).collect();
-    let truth: Vec<Vec<f64>> = reader.records().map(|row| row.unwrap().iter().map(|c| c.parse().unwrap()).collect()).collect();
+    let truth: Vec<Vec<f64>> = reader
+        .records()
+        .map(|row| row.unwrap().iter().map(|c| c.parse().unwrap()).collect())
+        .collect();
     assert_eq!(truth.len(), r.time_s.len());
     for row in MOMENTS.into_iter().chain(FORCES) {
-        let columns: Vec<usize> =
-            (0..3).map(|k| names.iter().position(|n| *n == format!("right.{}", q::QUANTITIES[row + k].name)).unwrap()).collect();
+        let columns: Vec<usize> = (0..3)
+            .map(|k| {
+                names
+                    .iter()
+                    .position(|n| *n == format!("right.{}", q::QUANTITIES[row + k].name))
+                    .unwrap()
+            })
+            .collect();
         let of = |i: usize| V::from_fn(|k, _| truth[i][columns[k]]);
         let peak = (0..truth.len()).map(|i| of(i).norm()).fold(0.0, f64::max);
-        let worst = (0..truth.len()).map(|i| (vector(&r, row, i) - of(i)).norm()).fold(0.0, f64::max);
-        assert!(worst < ENGINE * peak, "{}: {worst} of {peak}", q::QUANTITIES[row].name);
+        let worst = (0..truth.len())
+            .map(|i| (vector(&r, row, i) - of(i)).norm())
+            .fold(0.0, f64::max);
+        assert!(
+            worst < ENGINE * peak,
+            "{}: {worst} of {peak}",
+            q::QUANTITIES[row].name
+        );
     }
     // the energy audit needs no reference: what the handle puts in is counted
     assert!(r.arms[0].audit.unwrap().relative() < ENGINE);
@@ -321,28 +419,59 @@ fn engine_a_handle_that_pushes_and_turns_the_hand() {
 #[test]
 fn cross_a_free_weight_written_down_as_a_recorded_force() {
     const MASS: f64 = 7.5;
-    let weight = Trial::new(MOVING).load(&format!("kind = \"free-weight\"\nmass_kg = {MASS}")).run();
+    let weight = Trial::new(MOVING)
+        .load(&format!("kind = \"free-weight\"\nmass_kg = {MASS}"))
+        .run();
     let grip: Vec<V> = (0..FRAMES).map(|i| MOVING.grip(marker_time(i))).collect();
     let (_, a) = derivative::twice(&grip, RATE_HZ);
-    let by_differences = rows(RATE_HZ, 0.0, 4.0, |t| list((-V::y() * G - a[(t * RATE_HZ).round() as usize]) * MASS));
-    let recorded = Trial::new(MOVING).file("f.csv", "time_s,fx,fy,fz", by_differences).load(LAB_BODY).run();
+    let by_differences = rows(RATE_HZ, 0.0, 4.0, |t| {
+        list((-V::y() * G - a[(t * RATE_HZ).round() as usize]) * MASS)
+    });
+    let recorded = Trial::new(MOVING)
+        .file("f.csv", "time_s,fx,fy,fz", by_differences)
+        .load(LAB_BODY)
+        .run();
     let d = difference(&recorded, &weight, &[MOMENTS, FORCES].concat(), all());
     assert!(d < ROUNDING, "{d}");
     // the same from accelerations by differences a thousand times a second, away from the ends
     let h = 1e-4;
-    let exact = |t: f64| list((-V::y() * G - (MOVING.grip(t + h) - 2.0 * MOVING.grip(t) + MOVING.grip(t - h)) / (h * h)) * MASS);
-    let fast = Trial::new(MOVING).file("f.csv", "time_s,fx,fy,fz", rows(1000.0, -0.05, 4.05, exact)).load(LAB_BODY).run();
+    let exact = |t: f64| {
+        list(
+            (-V::y() * G - (MOVING.grip(t + h) - 2.0 * MOVING.grip(t) + MOVING.grip(t - h)) / (h * h)) * MASS,
+        )
+    };
+    let fast = Trial::new(MOVING)
+        .file("f.csv", "time_s,fx,fy,fz", rows(1000.0, -0.05, 4.05, exact))
+        .load(LAB_BODY)
+        .run();
     let d = difference(&fast, &weight, &MOMENTS, 5..FRAMES - 5);
     assert!(d < ENGINE, "{d}");
 }
 
 #[test]
 fn property_on_the_instrument_is_minus_on_the_body() {
-    let file = |sign: f64| rows(500.0, -0.1, 4.1, move |t| [list(wavy(t) * sign), list(twist(t) * sign)].concat());
-    let body = Trial::new(MOVING).file("f.csv", "time_s,fx,fy,fz,mx,my,mz", file(1.0)).load(LAB_BODY).run();
+    let file = |sign: f64| {
+        rows(500.0, -0.1, 4.1, move |t| {
+            [list(wavy(t) * sign), list(twist(t) * sign)].concat()
+        })
+    };
+    let body = Trial::new(MOVING)
+        .file("f.csv", "time_s,fx,fy,fz,mx,my,mz", file(1.0))
+        .load(LAB_BODY)
+        .run();
     let text = LAB_BODY.replace("\"body\"", "\"instrument\"");
-    let instrument = Trial::new(MOVING).file("f.csv", "time_s,fx,fy,fz,mx,my,mz", file(-1.0)).load(&text).run();
-    assert!(difference(&instrument, &body, &[MOMENTS, STATIC_MOMENTS, FORCES].concat(), all()) < MIRROR);
+    let instrument = Trial::new(MOVING)
+        .file("f.csv", "time_s,fx,fy,fz,mx,my,mz", file(-1.0))
+        .load(&text)
+        .run();
+    assert!(
+        difference(
+            &instrument,
+            &body,
+            &[MOMENTS, STATIC_MOMENTS, FORCES].concat(),
+            all()
+        ) < MIRROR
+    );
 }
 
 #[test]
@@ -354,19 +483,32 @@ fn property_hand_axes_and_lab_axes_are_the_same_force() {
     });
     let header = "time_s,fx,fy,fz,mx,my,mz";
     let a = Trial::new(MOVING).file("f.csv", header, lab).load(LAB_BODY).run();
-    let b = Trial::new(MOVING).file("f.csv", header, hand).load(&LAB_BODY.replace("\"lab\"", "\"hand\"")).run();
+    let b = Trial::new(MOVING)
+        .file("f.csv", header, hand)
+        .load(&LAB_BODY.replace("\"lab\"", "\"hand\""))
+        .run();
     assert!(difference(&b, &a, &[MOMENTS, STATIC_MOMENTS, FORCES].concat(), all()) < ROUNDING);
 }
 
 #[test]
 fn property_a_left_arm_is_the_mirrored_right_arm() {
     let header = "time_s,fx,fy,fz,mx,my,mz,px,py,pz";
-    let right = rows(500.0, 0.0, 4.0, |t| [list(wavy(t)), list(twist(t)), list(MOVING.grip(t) * 1e3)].concat());
+    let right = rows(500.0, 0.0, 4.0, |t| {
+        [list(wavy(t)), list(twist(t)), list(MOVING.grip(t) * 1e3)].concat()
+    });
     // a mirror turns forces and places like arrows, moments the other way
-    let left =
-        rows(500.0, 0.0, 4.0, |t| [list(mirrored(wavy(t))), list(-mirrored(twist(t))), list(mirrored(MOVING.grip(t) * 1e3))].concat());
+    let left = rows(500.0, 0.0, 4.0, |t| {
+        [
+            list(mirrored(wavy(t))),
+            list(-mirrored(twist(t))),
+            list(mirrored(MOVING.grip(t) * 1e3)),
+        ]
+        .concat()
+    });
     let pulled = |z: f64| format!("kind = \"cable\"\ntension_n = 55\npulley = [620, 310, {z}]");
-    let band = |z: f64| format!("kind = \"elastic-band\"\nanchor = [-200, 90, {z}]\nforce_length = [[0.2, 0], [2.5, 120]]");
+    let band = |z: f64| {
+        format!("kind = \"elastic-band\"\nanchor = [-200, 90, {z}]\nforce_length = [[0.2, 0], [2.5, 120]]")
+    };
     // numbers in hand axes are the same on both sides
     let in_hand = "kind = \"recorded-force\"\nfile = \"h.csv\"\nresolved_in = \"hand\"\nforce_on = \"instrument\"\nat = { hand_m = [0.02, -0.07, 0.03] }";
     let hand_file = || rows(200.0, 0.0, 4.0, |t| [list(wavy(t)), list(twist(t))].concat());
@@ -380,7 +522,10 @@ fn property_a_left_arm_is_the_mirrored_right_arm() {
             .load(&band(-z))
             .run()
     };
-    let (a, b) = (trial(MOVING, right, 140.0), trial(Arm { left: true, ..MOVING }, left, -140.0));
+    let (a, b) = (
+        trial(MOVING, right, 140.0),
+        trial(Arm { left: true, ..MOVING }, left, -140.0),
+    );
     for (rows, axial) in [(MOMENTS, -1.0), (STATIC_MOMENTS, -1.0), (FORCES, 1.0)] {
         for row in rows {
             let peak = all().map(|i| vector(&a, row, i).norm()).fold(0.0, f64::max);
@@ -395,11 +540,16 @@ fn property_a_left_arm_is_the_mirrored_right_arm() {
 #[test]
 fn property_an_offset_shifts_the_files_clock() {
     let trial = |shift: f64| {
-        let rows = rows(1000.0, -0.3, 4.3, |t| list(wavy(t))).into_iter().map(|mut r| {
-            r[0] -= shift;
-            r
-        });
-        Trial::new(MOVING).file("f.csv", "time_s,fx,fy,fz", rows).load(&format!("{LAB_BODY}\ntime_offset_s = {shift}")).run()
+        let rows = rows(1000.0, -0.3, 4.3, |t| list(wavy(t)))
+            .into_iter()
+            .map(|mut r| {
+                r[0] -= shift;
+                r
+            });
+        Trial::new(MOVING)
+            .file("f.csv", "time_s,fx,fy,fz", rows)
+            .load(&format!("{LAB_BODY}\ntime_offset_s = {shift}"))
+            .run()
     };
     assert!(difference(&trial(0.137), &trial(0.0), &MOMENTS, all()) < ROUNDING);
 }
@@ -407,10 +557,17 @@ fn property_an_offset_shifts_the_files_clock() {
 #[test]
 fn property_outside_of_the_files_time_and_in_its_gaps_nothing_is_given() {
     let file = rows(500.0, 1.0, 3.0, |t| {
-        let x = if (1.5..1.7).contains(&t) || (2.0..2.02).contains(&t) { f64::NAN } else { wavy(t).x };
+        let x = if (1.5..1.7).contains(&t) || (2.0..2.02).contains(&t) {
+            f64::NAN
+        } else {
+            wavy(t).x
+        };
         vec![x, wavy(t).y, wavy(t).z]
     });
-    let r = Trial::new(MOVING).file("f.csv", "time_s,fx,fy,fz", file).load(LAB_BODY).run();
+    let r = Trial::new(MOVING)
+        .file("f.csv", "time_s,fx,fy,fz", file)
+        .load(LAB_BODY)
+        .run();
     // 0.2 s is longer than max_gap_s, 0.02 s is filled
     let expected = |i: usize| (100..=300).contains(&i) && !(150..170).contains(&i);
     for i in all() {
@@ -421,7 +578,14 @@ fn property_outside_of_the_files_time_and_in_its_gaps_nothing_is_given() {
         assert!(r.arms[0].series(q::ELBOW_FLEXION)[i].is_finite());
     }
     let told = r.warnings.iter().find_map(|w| match w {
-        Warning::LoadMissing { missing, frames, outside, from_s, to_s, .. } => Some((*missing, *frames, *outside, *from_s, *to_s)),
+        Warning::LoadMissing {
+            missing,
+            frames,
+            outside,
+            from_s,
+            to_s,
+            ..
+        } => Some((*missing, *frames, *outside, *from_s, *to_s)),
         _ => None,
     });
     assert_eq!(told, Some((220, FRAMES, 200, 1.0, 3.0)));
@@ -438,7 +602,8 @@ fn oracle_the_effective_cutoff_takes_3_db_at_the_files_own_rate() {
         .load(LAB_BODY)
         .run();
     let y: Vec<f64> = (100..300).map(|i| vector(&r, q::ELBOW_FORCE_X, i).y).collect();
-    let amplitude = 0.5 * (y.iter().copied().fold(f64::MIN, f64::max) - y.iter().copied().fold(f64::MAX, f64::min));
+    let amplitude =
+        0.5 * (y.iter().copied().fold(f64::MIN, f64::max) - y.iter().copied().fold(f64::MAX, f64::min));
     // -3 dB: 1/sqrt(2); the wave is read 16.7 times a period, so its top is missed by up to 2 %
     assert!((amplitude / 20.0 - 0.5_f64.sqrt()).abs() < 0.015, "{amplitude}");
     assert_eq!(r.smoothing.signals[0].cutoff_hz, Some(6.0));
@@ -448,27 +613,42 @@ fn oracle_the_effective_cutoff_takes_3_db_at_the_files_own_rate() {
         .file("f.csv", "time_s,fx,fy,fz", rows(1000.0, 0.0, 4.0, wave))
         .load(LAB_BODY)
         .run();
-    assert_eq!((r.smoothing.cutoff_hz, r.smoothing.signals[0].cutoff_hz), (Some(6.0), Some(20.0)));
+    assert_eq!(
+        (r.smoothing.cutoff_hz, r.smoothing.signals[0].cutoff_hz),
+        (Some(6.0), Some(20.0))
+    );
 }
 
 #[test]
 fn property_one_automatic_cutoff_is_the_larger_of_both() {
     let mut noise = Noise(3);
-    let quick: Vec<Vec<f64>> = rows(500.0, 0.0, 4.0, |t| list(wavy(t) + V::new(0.0, 8.0 * (60.0 * t).sin(), 0.0)))
-        .into_iter()
-        .map(|mut r| {
-            r[1..].iter_mut().for_each(|x| *x += 0.05 * noise.next());
-            r
-        })
-        .collect();
-    let mut trial = Trial::new(MOVING).filter("cutoff_hz = \"auto\"").file("f.csv", "time_s,fx,fy,fz", quick.clone()).load(LAB_BODY);
+    let quick: Vec<Vec<f64>> = rows(500.0, 0.0, 4.0, |t| {
+        list(wavy(t) + V::new(0.0, 8.0 * (60.0 * t).sin(), 0.0))
+    })
+    .into_iter()
+    .map(|mut r| {
+        r[1..].iter_mut().for_each(|x| *x += 0.05 * noise.next());
+        r
+    })
+    .collect();
+    let mut trial = Trial::new(MOVING)
+        .filter("cutoff_hz = \"auto\"")
+        .file("f.csv", "time_s,fx,fy,fz", quick.clone())
+        .load(LAB_BODY);
     trial.noise_m = 0.0008;
     let r = trial.run();
     let markers = r.smoothing.analysis.as_ref().unwrap().cutoff_hz;
     let force = r.smoothing.signals[0].analysis.as_ref().unwrap().cutoff_hz;
     assert!(force > markers + 1.0, "{force} {markers}");
-    assert_eq!((r.smoothing.cutoff_hz, r.smoothing.signals[0].cutoff_hz), (Some(force), Some(force)));
-    assert!(r.warnings.iter().any(|w| matches!(w, Warning::CutoffOfForce { .. })));
+    assert_eq!(
+        (r.smoothing.cutoff_hz, r.smoothing.signals[0].cutoff_hz),
+        (Some(force), Some(force))
+    );
+    assert!(
+        r.warnings
+            .iter()
+            .any(|w| matches!(w, Warning::CutoffOfForce { .. }))
+    );
     // separated, each has its own
     let mut trial = Trial::new(MOVING)
         .filter("cutoff_hz = \"auto\"\nforce_cutoff_hz = \"auto\"")
@@ -476,7 +656,10 @@ fn property_one_automatic_cutoff_is_the_larger_of_both() {
         .load(LAB_BODY);
     trial.noise_m = 0.0008;
     let r = trial.run();
-    assert_eq!((r.smoothing.cutoff_hz, r.smoothing.signals[0].cutoff_hz), (Some(markers), Some(force)));
+    assert_eq!(
+        (r.smoothing.cutoff_hz, r.smoothing.signals[0].cutoff_hz),
+        (Some(markers), Some(force))
+    );
 }
 
 #[test]
@@ -484,34 +667,59 @@ fn property_a_force_that_would_fold_is_low_passed_and_told_a_clean_one_is_read_a
     let folds = |r: &TrialResults| r.warnings.iter().any(|w| matches!(w, Warning::ForceFolds { .. }));
     // 95 Hz read 100 times a second would look like 5 Hz
     let hum = |t: f64| vec![0.0, 50.0 + 5.0 * (std::f64::consts::TAU * 95.0 * t).sin(), 0.0];
-    let r = Trial::new(STILL).gravity(0.0).file("f.csv", "time_s,fx,fy,fz", rows(1000.0, 0.0, 4.0, hum)).load(LAB_BODY).run();
+    let r = Trial::new(STILL)
+        .gravity(0.0)
+        .file("f.csv", "time_s,fx,fy,fz", rows(1000.0, 0.0, 4.0, hum))
+        .load(LAB_BODY)
+        .run();
     assert!(folds(&r));
-    let worst = (50..350).map(|i| (vector(&r, q::ELBOW_FORCE_X, i).y + 50.0).abs()).fold(0.0, f64::max);
+    let worst = (50..350)
+        .map(|i| (vector(&r, q::ELBOW_FORCE_X, i).y + 50.0).abs())
+        .fold(0.0, f64::max);
     assert!(worst < 0.1, "{worst}");
-    let clean =
-        Trial::new(STILL).gravity(0.0).file("f.csv", "time_s,fx,fy,fz", rows(1000.0, 0.0, 4.0, |t| list(wavy(t)))).load(LAB_BODY).run();
+    let clean = Trial::new(STILL)
+        .gravity(0.0)
+        .file(
+            "f.csv",
+            "time_s,fx,fy,fz",
+            rows(1000.0, 0.0, 4.0, |t| list(wavy(t))),
+        )
+        .load(LAB_BODY)
+        .run();
     assert!(!folds(&clean));
-    let worst = all().map(|i| (vector(&clean, q::ELBOW_FORCE_X, i) + wavy(marker_time(i))).norm()).fold(0.0, f64::max);
+    let worst = all()
+        .map(|i| (vector(&clean, q::ELBOW_FORCE_X, i) + wavy(marker_time(i))).norm())
+        .fold(0.0, f64::max);
     assert!(worst < 1e-7, "{worst}");
 }
 
 #[test]
 fn property_a_wrong_clock_is_pointed_out_and_nothing_is_shifted() {
     let h = 1e-4;
-    let held = |t: f64| (-V::y() * G - (MOVING.grip(t + h) - 2.0 * MOVING.grip(t) + MOVING.grip(t - h)) / (h * h)) * 6.0;
+    let held = |t: f64| {
+        (-V::y() * G - (MOVING.grip(t + h) - 2.0 * MOVING.grip(t) + MOVING.grip(t - h)) / (h * h)) * 6.0
+    };
     let late = |by: f64, stated: f64| {
         let file = rows(1000.0, -1.0, 5.0, move |t| list(held(t - by)));
-        Trial::new(MOVING).file("f.csv", "time_s,fx,fy,fz", file).load(&format!("{LAB_BODY}\ntime_offset_s = {stated}")).run()
+        Trial::new(MOVING)
+            .file("f.csv", "time_s,fx,fy,fz", file)
+            .load(&format!("{LAB_BODY}\ntime_offset_s = {stated}"))
+            .run()
     };
     let suggestion = |r: &TrialResults| {
         r.warnings.iter().find_map(|w| match w {
-            Warning::OffsetSuggested { suggested_s, mass_kg, .. } => Some((*suggested_s, *mass_kg)),
+            Warning::OffsetSuggested {
+                suggested_s, mass_kg, ..
+            } => Some((*suggested_s, *mass_kg)),
             _ => None,
         })
     };
     let r = late(0.083, 0.0);
     let (offset, mass) = suggestion(&r).expect("a suggestion");
-    assert!((offset + 0.083).abs() < 0.002 && (mass - 6.0).abs() < 0.1, "{offset} {mass}");
+    assert!(
+        (offset + 0.083).abs() < 0.002 && (mass - 6.0).abs() < 0.1,
+        "{offset} {mass}"
+    );
     let at = 150;
     let unshifted = -held(marker_time(at) - 0.083);
     let arm_free = Trial::new(MOVING).load("kind = \"none\"").run();
@@ -519,7 +727,14 @@ fn property_a_wrong_clock_is_pointed_out_and_nothing_is_shifted() {
     assert!((part - unshifted).norm() < 1e-3, "{part} {unshifted}");
     // well stated, or nothing that moves like a weight: silence
     assert_eq!(suggestion(&late(0.083, -0.083)), None);
-    let other = Trial::new(MOVING).file("f.csv", "time_s,fx,fy,fz", rows(1000.0, -1.0, 5.0, |t| list(wavy(t)))).load(LAB_BODY).run();
+    let other = Trial::new(MOVING)
+        .file(
+            "f.csv",
+            "time_s,fx,fy,fz",
+            rows(1000.0, -1.0, 5.0, |t| list(wavy(t))),
+        )
+        .load(LAB_BODY)
+        .run();
     assert_eq!(suggestion(&other), None);
 }
 
@@ -537,13 +752,18 @@ fn oracle_a_cable_pulls_along_its_line() {
         (format!("tension_n = {tension}\npulley = \"post\""), true),
         (format!("file = \"t.csv\"\ntime_offset_s = 0.2\n{fixed}"), false),
     ] {
-        let mut trial = Trial::new(STILL).gravity(0.0).file("t.csv", "time_s,tension", file());
+        let mut trial = Trial::new(STILL)
+            .gravity(0.0)
+            .file("t.csv", "time_s,tension", file());
         if marker {
             trial = trial.point("post", |_| Some(post));
         }
         let r = trial.load(&format!("kind = \"cable\"\n{text}")).run();
         for row in [q::ELBOW_MOMENT_X, q::ELBOW_STATIC_MOMENT_X] {
-            assert!((vector(&r, row, 200) - want).norm() < ROUNDING * want.norm(), "{text}");
+            assert!(
+                (vector(&r, row, 200) - want).norm() < ROUNDING * want.norm(),
+                "{text}"
+            );
         }
     }
 }
@@ -553,27 +773,47 @@ fn property_a_recorded_tension_is_read_at_the_marker_times() {
     let tension = |t: f64| 40.0 + 12.0 * (5.0 * t).sin();
     let r = Trial::new(STILL)
         .gravity(0.0)
-        .file("t.csv", "time_s,tension", rows(500.0, -0.5, 4.5, |t| vec![tension(t + 0.123)]))
+        .file(
+            "t.csv",
+            "time_s,tension",
+            rows(500.0, -0.5, 4.5, |t| vec![tension(t + 0.123)]),
+        )
         .load("kind = \"cable\"\nfile = \"t.csv\"\ntime_offset_s = 0.123\npulley = [800, 200, -300]")
         .run();
     for i in all() {
-        assert!((vector(&r, q::WRIST_FORCE_X, i).norm() - tension(marker_time(i))).abs() < 1e-6, "{i}");
+        assert!(
+            (vector(&r, q::WRIST_FORCE_X, i).norm() - tension(marker_time(i))).abs() < 1e-6,
+            "{i}"
+        );
     }
     let pushes = Trial::new(STILL)
-        .file("t.csv", "time_s,tension", rows(500.0, 0.0, 4.0, |t| vec![-tension(t)]))
+        .file(
+            "t.csv",
+            "time_s,tension",
+            rows(500.0, 0.0, 4.0, |t| vec![-tension(t)]),
+        )
         .load("kind = \"cable\"\nfile = \"t.csv\"\npulley = [800, 200, -300]")
         .run();
-    assert!(pushes.warnings.iter().any(|w| matches!(w, Warning::CablePushes { frames: FRAMES, .. })));
+    assert!(
+        pushes
+            .warnings
+            .iter()
+            .any(|w| matches!(w, Warning::CablePushes { frames: FRAMES, .. }))
+    );
 }
 
 #[test]
 fn oracle_an_elastic_band_by_its_table() {
     let anchor = V::new(0.3, 0.0, 0.3);
     let length = |i: usize| (anchor - MOVING.grip(marker_time(i))).norm();
-    let (low, high) = all().map(length).fold((f64::MAX, 0.0_f64), |(a, b), l| (a.min(l), b.max(l)));
+    let (low, high) = all()
+        .map(length)
+        .fold((f64::MAX, 0.0_f64), |(a, b), l| (a.min(l), b.max(l)));
     let (first, last) = (low + 0.3 * (high - low), low + 0.8 * (high - low));
     let mid = 0.5 * (first + last);
-    let text = format!("kind = \"elastic-band\"\nanchor = [300, 0, 300]\nforce_length = [[{first}, 0], [{mid}, 30], [{last}, 40]]");
+    let text = format!(
+        "kind = \"elastic-band\"\nanchor = [300, 0, 300]\nforce_length = [[{first}, 0], [{mid}, 30], [{last}, 40]]"
+    );
     let arm = Trial::new(MOVING).load("kind = \"none\"").run();
     let r = Trial::new(MOVING).load(&text).run();
     let mut seen = [0; 3];
@@ -594,7 +834,11 @@ fn oracle_an_elastic_band_by_its_table() {
         assert!((got - pull).abs() < 1e-7, "{i}: {got} {pull}");
     }
     assert!(seen.iter().all(|n| *n > 10), "{seen:?}");
-    assert!(r.warnings.iter().any(|w| matches!(w, Warning::BandOffTable { frames, .. } if *frames == seen[2])));
+    assert!(
+        r.warnings
+            .iter()
+            .any(|w| matches!(w, Warning::BandOffTable { frames, .. } if *frames == seen[2]))
+    );
 }
 
 #[test]
@@ -602,19 +846,40 @@ fn property_a_load_acts_between_from_s_and_to_s() {
     let inertia = "inertia_kg_m2 = [0.02, 0.005, 0.02]";
     let weight = format!("kind = \"free-weight\"\nmass_kg = 5\nat = [\"bell_a\", \"bell_b\"]\n{inertia}");
     // the weight is seen only around the time in which it is held
-    let bell = |z: f64, i: usize| (90..=320).contains(&i).then(|| MOVING.in_hand(marker_time(i), V::new(0.02, -0.08, z)));
-    let trial =
-        |text: &str| Trial::new(MOVING).point("bell_a", move |i| bell(0.12, i)).point("bell_b", move |i| bell(-0.12, i)).load(text).run();
-    let (held, throughout) = (trial(&format!("{weight}\nfrom_s = 1.0\nto_s = 3.0")), trial(&weight));
+    let bell = |z: f64, i: usize| {
+        (90..=320)
+            .contains(&i)
+            .then(|| MOVING.in_hand(marker_time(i), V::new(0.02, -0.08, z)))
+    };
+    let trial = |text: &str| {
+        Trial::new(MOVING)
+            .point("bell_a", move |i| bell(0.12, i))
+            .point("bell_b", move |i| bell(-0.12, i))
+            .load(text)
+            .run()
+    };
+    let (held, throughout) = (
+        trial(&format!("{weight}\nfrom_s = 1.0\nto_s = 3.0")),
+        trial(&weight),
+    );
     let none = Trial::new(MOVING).load("kind = \"none\"").run();
     let rows = [MOMENTS, STATIC_MOMENTS, FORCES].concat();
     assert!(difference(&held, &throughout, &rows, 100..301) < ROUNDING);
     assert!(difference(&held, &none, &rows, (0..100).chain(301..FRAMES)) < ROUNDING);
     assert!(held.arms[0].flags.iter().all(|f| f & flag::GAP == 0));
-    assert!(held.arms[0].audit.unwrap().relative() < ENGINE, "{:?}", held.arms[0].audit);
+    assert!(
+        held.arms[0].audit.unwrap().relative() < ENGINE,
+        "{:?}",
+        held.arms[0].audit
+    );
     let never = trial(&format!("{weight}\nfrom_s = 30.0"));
     assert!(difference(&never, &none, &rows, all()) < ROUNDING);
-    assert!(never.warnings.iter().any(|w| matches!(w, Warning::LoadNeverActs { .. })));
+    assert!(
+        never
+            .warnings
+            .iter()
+            .any(|w| matches!(w, Warning::LoadNeverActs { .. }))
+    );
     // a force file need not reach beyond the time in which it counts
     let short = Trial::new(MOVING)
         .file("f.csv", "time_s,fx,fy,fz", rows_of_force(1.0, 3.0))
@@ -631,9 +896,14 @@ fn rows_of_force(from: f64, to: f64) -> Vec<Vec<f64>> {
 #[test]
 fn property_several_loads_add_up_and_are_told_apart() {
     let cable = |x: f64| format!("kind = \"cable\"\ntension_n = 50\npulley = [{x}, 900, 300]");
-    let (one, other) = (Trial::new(MOVING).load(&cable(900.0)).run(), Trial::new(MOVING).load(&cable(-900.0)).run());
-    let (both, none) =
-        (Trial::new(MOVING).load(&cable(900.0)).load(&cable(-900.0)).run(), Trial::new(MOVING).load("kind = \"none\"").run());
+    let (one, other) = (
+        Trial::new(MOVING).load(&cable(900.0)).run(),
+        Trial::new(MOVING).load(&cable(-900.0)).run(),
+    );
+    let (both, none) = (
+        Trial::new(MOVING).load(&cable(900.0)).load(&cable(-900.0)).run(),
+        Trial::new(MOVING).load("kind = \"none\"").run(),
+    );
     for row in MOMENTS {
         for i in all() {
             let sum = vector(&one, row, i) + vector(&other, row, i) - vector(&none, row, i);
@@ -661,7 +931,8 @@ fn property_a_planar_recording_needs_no_force_across_its_plane() {
         "[trial]\nid = \"t\"\nsides = [\"right\"]\n[participant]\nsex = \"male\"\nbody_mass_kg = 70\nstature_m = 1.75\n[model]\ngravity_m_s2 = 0\n\
          [markers]\nfile = \"m.csv\"\nlength_unit = \"m\"\nup = \"+y\"\nforward = \"+x\"\n[filter]\ncutoff_hz = \"none\"\n[[load]]\n{LAB_BODY}\n"
     );
-    let sheet = TrialSheet::from_text(&sheet, &dir.path().join("sheet.toml"), &[]).unwrap_or_else(|e| panic!("{e}"));
+    let sheet =
+        TrialSheet::from_text(&sheet, &dir.path().join("sheet.toml"), &[]).unwrap_or_else(|e| panic!("{e}"));
     let r = trial::run(&sheet, trial::Extras::default()).unwrap_or_else(|e| panic!("{e}"));
     // -(r x F) in the plane: -(0.31 * -40 - 0.02 * 5)
     assert!((vector(&r, q::ELBOW_MOMENT_X, 25).z - 12.5).abs() < ROUNDING * 12.5);
@@ -680,7 +951,11 @@ fn refused(file: &str, load: &str) -> (i32, String) {
         .arg(trial.dir.path().join("out"))
         .output()
         .unwrap();
-    let text = String::from_utf8(out.stderr).unwrap().split_whitespace().collect::<Vec<_>>().join(" ");
+    let text = String::from_utf8(out.stderr)
+        .unwrap()
+        .split_whitespace()
+        .collect::<Vec<_>>()
+        .join(" ");
     (out.status.code().unwrap_or(-1), text)
 }
 
@@ -693,51 +968,172 @@ fn cli_faults_in_loads_name_place_found_expected_and_hint() {
         (
             "time_s,fx,fy\n0,1,2\n0.01,1,2\n",
             LAB_BODY,
-            &["f.csv, line 1", "the column 'fz' is missing", "expected time_s, fx, fy, fz; optional mx, my, mz"][..],
+            &[
+                "f.csv, line 1",
+                "the column 'fz' is missing",
+                "expected time_s, fx, fy, fz; optional mx, my, mz",
+            ][..],
         ),
-        ("time_s,fx,fy,fz,mx\n0,1,2,3,4\n0.01,1,2,3,4\n", LAB_BODY, &["the column 'my' is missing", "stand together or not at all"]),
-        ("fx,fy,fz\n1,2,3\n1,2,3\n", LAB_BODY, &["line 1", "the column 'time_s' is missing"]),
-        ("time_s,force_x,fy,fz\n0,1,2,3\n0.01,1,2,3\n", LAB_BODY, &["the column 'fx' is missing"]),
-        ("time_s,fx,fy,fz\n0,1,2,3\n0.01,1,oops,3\n", LAB_BODY, &["f.csv, line 3, column 3 (fy)", "found 'oops'", "expected a number"]),
-        ("time_s,fx,fy,fz\n0,1,2,3\n0,1,2,3\n", LAB_BODY, &["line 3, column 1 (time_s)", "expected time to increase"]),
+        (
+            "time_s,fx,fy,fz,mx\n0,1,2,3,4\n0.01,1,2,3,4\n",
+            LAB_BODY,
+            &["the column 'my' is missing", "stand together or not at all"],
+        ),
+        (
+            "fx,fy,fz\n1,2,3\n1,2,3\n",
+            LAB_BODY,
+            &["line 1", "the column 'time_s' is missing"],
+        ),
+        (
+            "time_s,force_x,fy,fz\n0,1,2,3\n0.01,1,2,3\n",
+            LAB_BODY,
+            &["the column 'fx' is missing"],
+        ),
+        (
+            "time_s,fx,fy,fz\n0,1,2,3\n0.01,1,oops,3\n",
+            LAB_BODY,
+            &[
+                "f.csv, line 3, column 3 (fy)",
+                "found 'oops'",
+                "expected a number",
+            ],
+        ),
+        (
+            "time_s,fx,fy,fz\n0,1,2,3\n0,1,2,3\n",
+            LAB_BODY,
+            &["line 3, column 1 (time_s)", "expected time to increase"],
+        ),
         ("time_s,fx,fy,fz\n", LAB_BODY, &["there is a header but no rows"]),
         ("", LAB_BODY, &["the file is empty"]),
-        (good, &LAB_BODY.replace("f.csv", "g.csv"), &["g.csv", "can't read the file", "relative to the trial sheet"]),
+        (
+            good,
+            &LAB_BODY.replace("f.csv", "g.csv"),
+            &["g.csv", "can't read the file", "relative to the trial sheet"],
+        ),
         (
             good,
             "kind = \"recorded-force\"\nfile = \"f.csv\"\nforce_on = \"body\"",
             &["sheet.toml, line", "'load.0.resolved_in' is missing", "palmar"],
         ),
-        (good, "kind = \"recorded-force\"\nfile = \"f.csv\"\nresolved_in = \"lab\"", &["'load.0.force_on' is missing", "instrument"]),
-        (good, &LAB_BODY.replace("\"lab\"", "\"laboratory\""), &["\"laboratory\"", "expected one of: lab, hand"]),
-        (good, &LAB_BODY.replace("recorded-force", "recorded_force"), &["did you mean \"recorded-force\"?", "elastic-band"]),
-        (good, &format!("{LAB_BODY}\nat = [\"gripp\"]"), &["the load's point 'gripp' is not in"]),
-        (good, &format!("{LAB_BODY}\ntime_ofset_s = 0.1"), &["unknown key 'load.0.time_ofset_s'", "did you mean 'time_offset_s'?"]),
-        (good, &format!("{LAB_BODY}\nfrom_s = 2\nto_s = 1"), &["'load.0.to_s' is 1", "a time after from_s = 2 s"]),
-        (good, cable, &["'load.0.tension_n' is missing", "columns time_s, tension"]),
-        (good, &format!("{cable}\ntension_n = 5\nfile = \"f.csv\""), &["both tension_n and file"]),
-        (good, &format!("{cable}\ntension_n = -5"), &["'load.0.tension_n' is -5", "0 to 20000 N"]),
-        (good, &format!("{cable}\nfile = \"f.csv\""), &["the column 'tension' is missing"]),
+        (
+            good,
+            "kind = \"recorded-force\"\nfile = \"f.csv\"\nresolved_in = \"lab\"",
+            &["'load.0.force_on' is missing", "instrument"],
+        ),
+        (
+            good,
+            &LAB_BODY.replace("\"lab\"", "\"laboratory\""),
+            &["\"laboratory\"", "expected one of: lab, hand"],
+        ),
+        (
+            good,
+            &LAB_BODY.replace("recorded-force", "recorded_force"),
+            &["did you mean \"recorded-force\"?", "elastic-band"],
+        ),
+        (
+            good,
+            &format!("{LAB_BODY}\nat = [\"gripp\"]"),
+            &["the load's point 'gripp' is not in"],
+        ),
+        (
+            good,
+            &format!("{LAB_BODY}\ntime_ofset_s = 0.1"),
+            &[
+                "unknown key 'load.0.time_ofset_s'",
+                "did you mean 'time_offset_s'?",
+            ],
+        ),
+        (
+            good,
+            &format!("{LAB_BODY}\nfrom_s = 2\nto_s = 1"),
+            &["'load.0.to_s' is 1", "a time after from_s = 2 s"],
+        ),
+        (
+            good,
+            cable,
+            &["'load.0.tension_n' is missing", "columns time_s, tension"],
+        ),
+        (
+            good,
+            &format!("{cable}\ntension_n = 5\nfile = \"f.csv\""),
+            &["both tension_n and file"],
+        ),
+        (
+            good,
+            &format!("{cable}\ntension_n = -5"),
+            &["'load.0.tension_n' is -5", "0 to 20000 N"],
+        ),
+        (
+            good,
+            &format!("{cable}\nfile = \"f.csv\""),
+            &["the column 'tension' is missing"],
+        ),
         (
             good,
             "kind = \"cable\"\ntension_n = 5\npulley = \"post\"",
-            &["the load's point 'post' is not in", "pulley or anchor = [x, y, z]"],
+            &[
+                "the load's point 'post' is not in",
+                "pulley or anchor = [x, y, z]",
+            ],
         ),
         (
             good,
             "kind = \"cable\"\ntension_n = 5\npulley = \"MCP2\"\nat = [\"MCP2\"]",
-            &["from the point 'right.MCP2' to the same point", "another point, or lab coordinates"],
+            &[
+                "from the point 'right.MCP2' to the same point",
+                "another point, or lab coordinates",
+            ],
         ),
-        (good, "kind = \"cable\"\ntension_n = 5\npulley = 3", &["'load.0.pulley' is the number 3", "markers.length_unit (mm)"]),
-        (good, "kind = \"cable\"\ntension_n = 5\npulley = [0, 0, 1e9]", &["within 100 m of the lab's origin"]),
-        (good, "kind = \"cable\"\ntension_n = 5", &["'load.0.pulley' is missing"]),
-        (good, band, &["'load.0.force_length' is missing", "[length in m, force in N]"]),
-        (good, &format!("{band}\nforce_length = [[0.3, 0]]"), &["a table of 1 rows", "at least two rows"]),
-        (good, &format!("{band}\nforce_length = [[0.3, 0], [0.2, 5]]"), &["0.2 m after 0.3 m", "lengths that increase"]),
-        (good, &format!("{band}\nforce_length = [[0.3, 0], [0.5, -5]]"), &["a force of -5 N", "a band can't push"]),
-        (good, &format!("{band}\nforce_length = [[0.3, 0], [500, 5]]"), &["a length of 500 m", "in metres"]),
-        (good, &format!("{band}\nforce_length = [[0.3, 0], [0.5]]"), &["a list of 1", "a row of two numbers"]),
-        (good, &format!("{band}\nforce_length = 5"), &["the number 5", "at least two rows"]),
+        (
+            good,
+            "kind = \"cable\"\ntension_n = 5\npulley = 3",
+            &["'load.0.pulley' is the number 3", "markers.length_unit (mm)"],
+        ),
+        (
+            good,
+            "kind = \"cable\"\ntension_n = 5\npulley = [0, 0, 1e9]",
+            &["within 100 m of the lab's origin"],
+        ),
+        (
+            good,
+            "kind = \"cable\"\ntension_n = 5",
+            &["'load.0.pulley' is missing"],
+        ),
+        (
+            good,
+            band,
+            &["'load.0.force_length' is missing", "[length in m, force in N]"],
+        ),
+        (
+            good,
+            &format!("{band}\nforce_length = [[0.3, 0]]"),
+            &["a table of 1 rows", "at least two rows"],
+        ),
+        (
+            good,
+            &format!("{band}\nforce_length = [[0.3, 0], [0.2, 5]]"),
+            &["0.2 m after 0.3 m", "lengths that increase"],
+        ),
+        (
+            good,
+            &format!("{band}\nforce_length = [[0.3, 0], [0.5, -5]]"),
+            &["a force of -5 N", "a band can't push"],
+        ),
+        (
+            good,
+            &format!("{band}\nforce_length = [[0.3, 0], [500, 5]]"),
+            &["a length of 500 m", "in metres"],
+        ),
+        (
+            good,
+            &format!("{band}\nforce_length = [[0.3, 0], [0.5]]"),
+            &["a list of 1", "a row of two numbers"],
+        ),
+        (
+            good,
+            &format!("{band}\nforce_length = 5"),
+            &["the number 5", "at least two rows"],
+        ),
     ] {
         let (status, text) = refused(file, load);
         assert_eq!(status, 1, "{load}\n{text}");
@@ -746,13 +1142,29 @@ fn cli_faults_in_loads_name_place_found_expected_and_hint() {
         }
     }
     // a cutoff that the force file's rate can't carry
-    let trial =
-        Trial::new(STILL).filter("cutoff_hz = 6").file("f.csv", "time_s,fx,fy,fz", rows(10.0, 0.0, 4.0, |t| list(wavy(t)))).load(LAB_BODY);
-    let e = trial::run(&TrialSheet::read(&trial.write(), &[]).unwrap(), trial::Extras::default()).err().unwrap().to_string();
-    assert!(e.contains("f.csv: the cutoff of 6 Hz is not below half the sampling rate (10 Hz / 2)"), "{e}");
+    let trial = Trial::new(STILL)
+        .filter("cutoff_hz = 6")
+        .file(
+            "f.csv",
+            "time_s,fx,fy,fz",
+            rows(10.0, 0.0, 4.0, |t| list(wavy(t))),
+        )
+        .load(LAB_BODY);
+    let e = trial::run(
+        &TrialSheet::read(&trial.write(), &[]).unwrap(),
+        trial::Extras::default(),
+    )
+    .err()
+    .unwrap()
+    .to_string();
+    assert!(
+        e.contains("f.csv: the cutoff of 6 Hz is not below half the sampling rate (10 Hz / 2)"),
+        "{e}"
+    );
 }
 
-/// A push that comes at 1 s and goes at 3 s, and nothing outside of that; its point wanders over the hand by centimetres.
+/// A push that comes at 1 s and goes at 3 s, and nothing outside of that; its point wanders over the hand by
+/// centimetres.
 fn push(t: f64) -> V {
     // comes and goes within a tenth of a second
     let u = ((1.0 - (t - 2.0).abs()) / 0.1).clamp(0.0, 1.0);
@@ -761,7 +1173,10 @@ fn push(t: f64) -> V {
 }
 
 fn wandering(t: f64) -> V {
-    MOVING.in_hand(t, V::new(0.02 * (3.0 * t).sin(), -0.07 + 0.03 * (2.3 * t).cos(), 0.02))
+    MOVING.in_hand(
+        t,
+        V::new(0.02 * (3.0 * t).sin(), -0.07 + 0.03 * (2.3 * t).cos(), 0.02),
+    )
 }
 
 const POINT_HEADER: &str = "time_s,fx,fy,fz,px,py,pz";
@@ -771,38 +1186,68 @@ type Place<'a> = &'a dyn Fn(f64) -> Option<V>;
 
 /// Rows of the push with its point as `point` writes it, mm; `None` leaves the cells empty.
 fn pushed(rate_hz: f64, point: impl Fn(f64) -> Option<V>) -> Vec<Vec<f64>> {
-    rows(rate_hz, 0.0, 4.0, |t| [list(push(t)), list(point(t).map_or(V::repeat(f64::NAN), |p| p * 1e3))].concat())
+    rows(rate_hz, 0.0, 4.0, |t| {
+        [
+            list(push(t)),
+            list(point(t).map_or(V::repeat(f64::NAN), |p| p * 1e3)),
+        ]
+        .concat()
+    })
 }
 
 /// Where the push is less than this its point can be anything, N: the force that counts.
 const COUNTS_N: f64 = 5.0;
-/// What holding the last point that counts may do: 5 N whose lever is off by what a hand moves in 15 ms, 20 mm, in parts of 7 N·m.
+/// What holding the last point that counts may do: 5 N whose lever is off by what a hand moves in 15 ms, 20
+/// mm, in parts of 7 N·m.
 const HELD: f64 = 0.015;
 
 #[test]
 fn oracle_what_stands_as_a_point_of_application_outside_of_contact_changes_nothing() {
     // the joint's answer to a push: minus the moment of the push about the elbow, whose place is known here
     let trial = |filter: &str, file: Vec<Vec<f64>>| {
-        Trial::new(MOVING).gravity(0.0).filter(filter).file("f.csv", POINT_HEADER, file).load(LAB_BODY).run()
+        Trial::new(MOVING)
+            .gravity(0.0)
+            .filter(filter)
+            .file("f.csv", POINT_HEADER, file)
+            .load(LAB_BODY)
+            .run()
     };
     let counts = |t: f64| push(t).norm() > COUNTS_N;
-    for filter in ["cutoff_hz = \"none\"", "cutoff_hz = \"none\"\nforce_cutoff_hz = 8"] {
+    for filter in [
+        "cutoff_hz = \"none\"",
+        "cutoff_hz = \"none\"\nforce_cutoff_hz = 8",
+    ] {
         let everywhere = trial(filter, pushed(200.0, |t| Some(wandering(t))));
         let nowhere: [(&str, Place<'_>); 3] = [
-            ("zero", &|t| Some(if counts(t) { wandering(t) } else { V::zeros() })),
+            ("zero", &|t| {
+                Some(if counts(t) { wandering(t) } else { V::zeros() })
+            }),
             ("nothing", &|t| counts(t).then(|| wandering(t))),
-            ("wild", &|t| Some(if counts(t) { wandering(t) } else { V::new(40.0 * (91.0 * t).sin(), -7.0, 3.0) })),
+            ("wild", &|t| {
+                Some(if counts(t) {
+                    wandering(t)
+                } else {
+                    V::new(40.0 * (91.0 * t).sin(), -7.0, 3.0)
+                })
+            }),
         ];
         for (what, point) in nowhere {
             let found = trial(filter, pushed(200.0, point));
             let d = difference(&found, &everywhere, &MOMENTS, all());
             assert!(d < HELD, "{what}, {filter}: {d}");
             assert!(about_loads(&found).is_empty(), "{what}: {:?}", found.warnings);
-            assert!(all().all(|i| found.arms[0].flags[i] & flag::NO_LOAD == 0), "{what}: frames are lost");
+            assert!(
+                all().all(|i| found.arms[0].flags[i] & flag::NO_LOAD == 0),
+                "{what}: frames are lost"
+            );
         }
         if filter == "cutoff_hz = \"none\"" {
             // against the same arm without a force: what it does to itself is no part of this
-            let bare = Trial::new(MOVING).gravity(0.0).filter(filter).load("kind = \"none\"").run();
+            let bare = Trial::new(MOVING)
+                .gravity(0.0)
+                .filter(filter)
+                .load("kind = \"none\"")
+                .run();
             for i in all().step_by(7) {
                 let t = marker_time(i);
                 let want = -(wandering(t) - MOVING.elbow()).cross(&push(t));
@@ -816,21 +1261,47 @@ fn oracle_what_stands_as_a_point_of_application_outside_of_contact_changes_nothi
 #[test]
 fn cross_a_force_in_hand_axes_at_a_point_of_the_lab_is_the_same_wrench() {
     let in_hand = rows(200.0, 0.0, 4.0, |t| {
-        let p = if push(t).norm() > COUNTS_N { list(wandering(t) * 1e3) } else { vec![f64::NAN; 3] };
+        let p = if push(t).norm() > COUNTS_N {
+            list(wandering(t) * 1e3)
+        } else {
+            vec![f64::NAN; 3]
+        };
         [list(MOVING.hand_axes(t).inverse() * push(t)), p].concat()
     });
-    let lab = Trial::new(MOVING).file("f.csv", POINT_HEADER, pushed(200.0, |t| Some(wandering(t)))).load(LAB_BODY).run();
-    let hand = Trial::new(MOVING).file("f.csv", POINT_HEADER, in_hand).load(&LAB_BODY.replace("\"lab\"", "\"hand\"")).run();
+    let lab = Trial::new(MOVING)
+        .file("f.csv", POINT_HEADER, pushed(200.0, |t| Some(wandering(t))))
+        .load(LAB_BODY)
+        .run();
+    let hand = Trial::new(MOVING)
+        .file("f.csv", POINT_HEADER, in_hand)
+        .load(&LAB_BODY.replace("\"lab\"", "\"hand\""))
+        .run();
     let d = difference(&hand, &lab, &[MOMENTS, STATIC_MOMENTS].concat(), all());
     assert!(d < HELD, "{d}");
-    // smoothed in the hand's axes and smoothed in the lab's are not quite the same, but the lever must not come in by itself
+    // smoothed in the hand's axes and smoothed in the lab's are not quite the same, but the lever must not
+    // come in by itself
     let smooth = "cutoff_hz = \"none\"\nforce_cutoff_hz = 8";
-    let lab = Trial::new(MOVING).filter(smooth).file("f.csv", POINT_HEADER, pushed(200.0, |t| Some(wandering(t)))).load(LAB_BODY).run();
+    let lab = Trial::new(MOVING)
+        .filter(smooth)
+        .file("f.csv", POINT_HEADER, pushed(200.0, |t| Some(wandering(t))))
+        .load(LAB_BODY)
+        .run();
     let in_hand = rows(200.0, 0.0, 4.0, |t| {
-        [list(MOVING.hand_axes(t).inverse() * push(t)), if push(t).norm() > COUNTS_N { list(wandering(t) * 1e3) } else { vec![0.0; 3] }]
-            .concat()
+        [
+            list(MOVING.hand_axes(t).inverse() * push(t)),
+            if push(t).norm() > COUNTS_N {
+                list(wandering(t) * 1e3)
+            } else {
+                vec![0.0; 3]
+            },
+        ]
+        .concat()
     });
-    let hand = Trial::new(MOVING).filter(smooth).file("f.csv", POINT_HEADER, in_hand).load(&LAB_BODY.replace("\"lab\"", "\"hand\"")).run();
+    let hand = Trial::new(MOVING)
+        .filter(smooth)
+        .file("f.csv", POINT_HEADER, in_hand)
+        .load(&LAB_BODY.replace("\"lab\"", "\"hand\""))
+        .run();
     let d = difference(&hand, &lab, &MOMENTS, 20..FRAMES - 20);
     assert!(d < 0.02, "{d}");
 }
@@ -840,21 +1311,43 @@ fn property_a_point_that_is_missing_while_the_force_counts_is_missing_data() {
     // 0.3 s of it while the push is at its largest, and 0.05 s later on, which is filled
     let lost = |t: f64| (1.8..2.1).contains(&t) || (2.3..2.35).contains(&t);
     for zero in [false, true] {
-        let file = pushed(200.0, |t| if lost(t) { zero.then(V::zeros) } else { Some(wandering(t)) });
-        let r = Trial::new(MOVING).file("f.csv", POINT_HEADER, file).load(LAB_BODY).run();
+        let file = pushed(200.0, |t| {
+            if lost(t) {
+                zero.then(V::zeros)
+            } else {
+                Some(wandering(t))
+            }
+        });
+        let r = Trial::new(MOVING)
+            .file("f.csv", POINT_HEADER, file)
+            .load(LAB_BODY)
+            .run();
         for i in all() {
             let is_missing = (180..210).contains(&i);
             assert_eq!(r.arms[0].flags[i] & flag::NO_LOAD != 0, is_missing, "{zero} {i}");
-            assert_eq!(vector(&r, q::ELBOW_MOMENT_X, i).x.is_finite(), !is_missing, "{zero} {i}");
+            assert_eq!(
+                vector(&r, q::ELBOW_MOMENT_X, i).x.is_finite(),
+                !is_missing,
+                "{zero} {i}"
+            );
         }
-        assert!(r.warnings.iter().any(|w| matches!(w, Warning::LoadMissing { missing: 30, .. })), "{:?}", r.warnings);
+        assert!(
+            r.warnings
+                .iter()
+                .any(|w| matches!(w, Warning::LoadMissing { missing: 30, .. })),
+            "{:?}",
+            r.warnings
+        );
     }
 }
 
 #[test]
 fn property_the_energy_of_a_point_that_wanders_over_the_hand_adds_up() {
     // the point itself moves at centimetres a second beside what it touches; only what it touches does work
-    let r = Trial::new(MOVING).file("f.csv", POINT_HEADER, pushed(200.0, |t| Some(wandering(t)))).load(LAB_BODY).run();
+    let r = Trial::new(MOVING)
+        .file("f.csv", POINT_HEADER, pushed(200.0, |t| Some(wandering(t))))
+        .load(LAB_BODY)
+        .run();
     let audit = r.arms[0].audit.unwrap();
     assert!(audit.relative() < ENGINE, "{}", audit.relative());
     assert!(audit.peak_power_w > 1.0, "{}", audit.peak_power_w);
@@ -865,19 +1358,43 @@ fn property_a_point_far_from_the_hand_is_judged_where_the_force_counts() {
     let far = |w: &Warning| matches!(w, Warning::LoadFarFromHand { .. });
     let away = V::new(0.0, 0.0, 2.0);
     let counts = |t: f64| push(t).norm() > COUNTS_N;
-    let only_idle_is_far = pushed(200.0, |t| Some(if counts(t) { wandering(t) } else { wandering(t) + away }));
-    let only_idle_is_near = pushed(200.0, |t| Some(if counts(t) { wandering(t) + away } else { wandering(t) }));
+    let only_idle_is_far = pushed(200.0, |t| {
+        Some(if counts(t) {
+            wandering(t)
+        } else {
+            wandering(t) + away
+        })
+    });
+    let only_idle_is_near = pushed(200.0, |t| {
+        Some(if counts(t) {
+            wandering(t) + away
+        } else {
+            wandering(t)
+        })
+    });
     for (file, said) in [(only_idle_is_far, false), (only_idle_is_near, true)] {
-        let r = Trial::new(MOVING).file("f.csv", POINT_HEADER, file).load(LAB_BODY).run();
+        let r = Trial::new(MOVING)
+            .file("f.csv", POINT_HEADER, file)
+            .load(LAB_BODY)
+            .run();
         assert_eq!(r.warnings.iter().any(far), said, "{:?}", r.warnings);
     }
 }
 
 #[test]
 fn property_the_place_of_a_force_is_shown_where_it_is_known() {
-    let trial = Trial::new(MOVING).file("f.csv", POINT_HEADER, pushed(200.0, |t| Some(wandering(t)))).load(LAB_BODY);
+    let trial = Trial::new(MOVING)
+        .file("f.csv", POINT_HEADER, pushed(200.0, |t| Some(wandering(t))))
+        .load(LAB_BODY);
     let sheet = TrialSheet::read(&trial.write(), &[]).unwrap();
-    let r = trial::run(&sheet, trial::Extras { details: false, positions: true }).unwrap();
+    let r = trial::run(
+        &sheet,
+        trial::Extras {
+            details: false,
+            positions: true,
+        },
+    )
+    .unwrap();
     let positions = r.arms[0].positions.as_ref().unwrap();
     for i in all() {
         let p = V::from(positions.at(q::Positions::LOADS, i));
@@ -892,15 +1409,38 @@ fn property_the_place_of_a_force_is_shown_where_it_is_known() {
 
 #[test]
 fn property_a_pause_in_a_force_file_is_bridged_nowhere() {
-    let file = rows(500.0, -0.5, 4.5, |t| list(wavy(t))).into_iter().filter(|r| !(1.5..2.0).contains(&r[0]));
-    let r = Trial::new(MOVING).file("f.csv", "time_s,fx,fy,fz", file).load(LAB_BODY).run();
-    let whole = Trial::new(MOVING).file("f.csv", "time_s,fx,fy,fz", rows(500.0, -0.5, 4.5, |t| list(wavy(t)))).load(LAB_BODY).run();
+    let file = rows(500.0, -0.5, 4.5, |t| list(wavy(t)))
+        .into_iter()
+        .filter(|r| !(1.5..2.0).contains(&r[0]));
+    let r = Trial::new(MOVING)
+        .file("f.csv", "time_s,fx,fy,fz", file)
+        .load(LAB_BODY)
+        .run();
+    let whole = Trial::new(MOVING)
+        .file(
+            "f.csv",
+            "time_s,fx,fy,fz",
+            rows(500.0, -0.5, 4.5, |t| list(wavy(t))),
+        )
+        .load(LAB_BODY)
+        .run();
     assert_eq!(r.time_s.len(), FRAMES);
     for i in all() {
         let is_missing = (150..200).contains(&i);
         assert_eq!(vector(&r, q::ELBOW_MOMENT_X, i).x.is_finite(), !is_missing, "{i}");
     }
-    let d = difference(&r, &whole, &MOMENTS, (0..145).chain(205..FRAMES).collect::<Vec<_>>().into_iter());
+    let d = difference(
+        &r,
+        &whole,
+        &MOMENTS,
+        (0..145).chain(205..FRAMES).collect::<Vec<_>>().into_iter(),
+    );
     assert!(d < 1e-6, "{d}");
-    assert!(r.warnings.iter().any(|w| matches!(w, Warning::RecordingPauses { file, .. } if file.ends_with("f.csv"))), "{:?}", r.warnings);
+    assert!(
+        r.warnings
+            .iter()
+            .any(|w| matches!(w, Warning::RecordingPauses { file, .. } if file.ends_with("f.csv"))),
+        "{:?}",
+        r.warnings
+    );
 }

@@ -1,4 +1,5 @@
-//! What a sheet says is used or refused, and what is said of a trial is so: settings, bars, inspection, the schema, words.
+//! What a sheet says is used or refused, and what is said of a trial is so: settings, bars, inspection, the
+//! schema, words.
 
 mod common;
 #[path = "common/matrix.rs"]

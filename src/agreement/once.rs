@@ -8,7 +8,8 @@ use crate::sheet::TrialSheet;
 use std::hash::{DefaultHasher, Hash, Hasher};
 use std::path::Path;
 
-/// Two joint centres nearer to each other than this stand in one place, m: rounding to a tenth of a millimetre, less than anyone repeats a movement by.
+/// Two joint centres nearer to each other than this stand in one place, m: rounding to a tenth of a
+/// millimetre, less than anyone repeats a movement by.
 const ONE_PLACE_M: f64 = 1e-4;
 /// Frames with the same time that have to agree before two movements are called one.
 const FEWEST_FRAMES: usize = 20;
@@ -38,8 +39,9 @@ impl Once {
     /// Counts the arms of a trial.
     ///
     /// # Errors
-    /// An arm whose movement another sheet has brought already: from a file with the same content (whatever its name) at overlapping times,
-    /// or from one in which its joint centres stand in the same places at the same times (packed, rounded, renamed, cut).
+    /// An arm whose movement another sheet has brought already: from a file with the same content (whatever
+    /// its name) at overlapping times, or from one in which its joint centres stand in the same places at the
+    /// same times (packed, rounded, renamed, cut).
     pub fn count(&mut self, sheet: &TrialSheet, results: &TrialResults) -> Result<(), AgreementError> {
         let content = content_of(&sheet.markers.file);
         let name = sheet.path.display().to_string();
@@ -56,7 +58,11 @@ impl Once {
             })
             .collect();
         for new in &fresh {
-            if let Some((old, how)) = self.arms.iter().find_map(|old| Some((old, how_the_same(old, new)?))) {
+            if let Some((old, how)) = self
+                .arms
+                .iter()
+                .find_map(|old| Some((old, how_the_same(old, new)?)))
+            {
                 return Err(AgreementError::SameMovement {
                     place: new.file.clone(),
                     side: new.side,
@@ -83,8 +89,12 @@ fn content_of(file: &Path) -> u64 {
 }
 
 fn places(arm: &ArmResults) -> Vec<[[f64; 3]; 2]> {
-    let Some(p) = &arm.positions else { return Vec::new() };
-    (0..p.xyz.ncols()).map(|f| [p.at(Positions::ELBOW, f), p.at(Positions::WRIST, f)]).collect()
+    let Some(p) = &arm.positions else {
+        return Vec::new();
+    };
+    (0..p.xyz.ncols())
+        .map(|f| [p.at(Positions::ELBOW, f), p.at(Positions::WRIST, f)])
+        .collect()
 }
 
 fn how_the_same(old: &Counted, new: &Counted) -> Option<&'static str> {
@@ -105,8 +115,16 @@ fn how_the_same(old: &Counted, new: &Counted) -> Option<&'static str> {
         } else if later < -SAME_TIME_S {
             k += 1;
         } else {
-            let apart = (0..2).flat_map(|p| (0..3).map(move |x| (p, x))).map(|(p, x)| (old.places[i][p][x] - new.places[k][p][x]).abs());
-            let apart = apart.fold(0.0, |a: f64, b| if a.is_nan() || b.is_nan() { f64::NAN } else { a.max(b) });
+            let apart = (0..2)
+                .flat_map(|p| (0..3).map(move |x| (p, x)))
+                .map(|(p, x)| (old.places[i][p][x] - new.places[k][p][x]).abs());
+            let apart = apart.fold(0.0, |a: f64, b| {
+                if a.is_nan() || b.is_nan() {
+                    f64::NAN
+                } else {
+                    a.max(b)
+                }
+            });
             if apart.is_finite() {
                 shared += 1;
                 agreeing += usize::from(apart < ONE_PLACE_M);
@@ -130,18 +148,35 @@ pub fn one_person_each(sheets: &[TrialSheet]) -> Result<(), AgreementError> {
     for (i, b) in sheets.iter().enumerate() {
         for a in &sheets[..i] {
             let (p, q) = (&a.participant, &b.participant);
-            let Some(id) = p.id.as_ref().filter(|id| Some(*id) == q.id.as_ref()) else { continue };
+            let Some(id) = p.id.as_ref().filter(|id| Some(*id) == q.id.as_ref()) else {
+                continue;
+            };
             let differs = |x: Option<f64>, y: Option<f64>| matches!((x, y), (Some(x), Some(y)) if x != y);
             let (what, one, other, places) = if let (Some(x), Some(y)) = (p.sex, q.sex)
                 && x != y
             {
-                ("sex", x.name().to_owned(), y.name().to_owned(), (&p.places.sex, &q.places.sex))
+                (
+                    "sex",
+                    x.name().to_owned(),
+                    y.name().to_owned(),
+                    (&p.places.sex, &q.places.sex),
+                )
             } else if p.body_mass_kg != q.body_mass_kg {
                 let words = |m: f64| format!("{m} kg");
-                ("body_mass_kg", words(p.body_mass_kg), words(q.body_mass_kg), (&p.places.body_mass, &q.places.body_mass))
+                (
+                    "body_mass_kg",
+                    words(p.body_mass_kg),
+                    words(q.body_mass_kg),
+                    (&p.places.body_mass, &q.places.body_mass),
+                )
             } else if differs(p.stature_m, q.stature_m) {
                 let words = |m: Option<f64>| m.map_or(String::new(), |m| format!("{m} m"));
-                ("stature_m", words(p.stature_m), words(q.stature_m), (&p.places.stature, &q.places.stature))
+                (
+                    "stature_m",
+                    words(p.stature_m),
+                    words(q.stature_m),
+                    (&p.places.stature, &q.places.stature),
+                )
             } else {
                 continue;
             };

@@ -1,7 +1,7 @@
 //! From points to joint centres and segment axes, frame by frame.
 //!
-//! Everything here is in world axes of the mirrored scene: a left arm's Z is negated on reading, so that one code path
-//! serves both arms (see [`Side::mirror`]).
+//! Everything here is in world axes of the mirrored scene: a left arm's Z is negated on reading, so that one
+//! code path serves both arms (see [`Side::mirror`]).
 
 use super::AnatomyError;
 pub use super::carried::CarriedAxes;
@@ -25,7 +25,10 @@ pub struct Catalog<'a> {
 impl<'a> Catalog<'a> {
     /// A catalog over the points that exist or can be rebuilt.
     pub fn new(available: &'a dyn Fn(&str) -> bool) -> Self {
-        Self { available, names: Vec::new() }
+        Self {
+            available,
+            names: Vec::new(),
+        }
     }
 
     /// Whether a point exists.
@@ -79,7 +82,8 @@ pub enum HandPoints {
         /// Fifth metacarpal head.
         mcp5: PointId,
     },
-    /// From the third knuckle; the palm faces as the styloids say, or the forearm's axes where there are none.
+    /// From the third knuckle; the palm faces as the styloids say, or the forearm's axes where there are
+    /// none.
     Third {
         /// Third metacarpal head.
         mcp3: PointId,
@@ -115,7 +119,11 @@ pub struct CentreNotes {
 impl CentreNotes {
     /// Each joint with how its centre was found, proximal to distal.
     pub fn each(&self) -> [(&'static str, &str); 3] {
-        [("shoulder", &self.shoulder), ("elbow", &self.elbow), ("wrist", &self.wrist)]
+        [
+            ("shoulder", &self.shoulder),
+            ("elbow", &self.elbow),
+            ("wrist", &self.wrist),
+        ]
     }
 }
 
@@ -136,7 +144,11 @@ impl MadePoints {
             Some(MadeElbow::Centre { point, .. }) => vec![point.clone()],
             None => Vec::new(),
         };
-        self.shoulder.iter().map(|s| s.0.clone()).chain(of_elbow).collect()
+        self.shoulder
+            .iter()
+            .map(|s| s.0.clone())
+            .chain(of_elbow)
+            .collect()
     }
 }
 
@@ -188,7 +200,8 @@ pub struct ArmPlan {
     pub planar: bool,
     /// How the joint centres were found, for the reports.
     pub centres: CentreNotes,
-    /// How far the only epicondyle's marker stands off the elbow centre along the upper arm's Z, m, where that gives the centre.
+    /// How far the only epicondyle's marker stands off the elbow centre along the upper arm's Z, m, where
+    /// that gives the centre.
     pub beside_m: Option<f64>,
     /// Distance between the acromia is needed: their points and the fraction of it.
     pub acromia: Option<(PointId, PointId, f64)>,
@@ -211,14 +224,26 @@ impl ArmPlan {
             let (a, b) = (sided(side, a), sided(side, b));
             (c.has(&a) && c.has(&b)).then(|| c.id(&a).zip(c.id(&b))).flatten()
         };
-        let found =
-            |c: &Catalog<'_>, names: &[&str]| -> Vec<String> { names.iter().map(|n| sided(side, n)).filter(|n| c.has(n)).collect() };
-        let other_side = if side == Side::Right { Side::Left } else { Side::Right };
+        let found = |c: &Catalog<'_>, names: &[&str]| -> Vec<String> {
+            names
+                .iter()
+                .map(|n| sided(side, n))
+                .filter(|n| c.has(n))
+                .collect()
+        };
+        let other_side = if side == Side::Right {
+            Side::Left
+        } else {
+            Side::Right
+        };
         let hint_for = |c: &Catalog<'_>, example: &str| {
             if c.has(&sided(other_side, example)) {
                 format!("the file has the {other_side} arm: is trial.sides right?")
             } else if c.has(example) {
-                format!("the file names '{example}' without a side: with two arms write {}", sided(side, example))
+                format!(
+                    "the file names '{example}' without a side: with two arms write {}",
+                    sided(side, example)
+                )
             } else {
                 "name the points in markers.rename, or calibrate a cluster that carries them".into()
             }
@@ -231,8 +256,14 @@ impl ArmPlan {
         let between = |a: &str, b: &str| format!("midpoint of {side}.{a} and {side}.{b}");
         let given_words = |name: &str| format!("given by the point {}", sided(side, name));
         let (elbow, elbow_words) = match &made.elbow {
-            Some(MadeElbow::Centre { point, words, .. }) => (catalog.id(point).map(Centre::Point), words.clone()),
-            Some(MadeElbow::Axis { lateral, medial, words }) => {
+            Some(MadeElbow::Centre { point, words, .. }) => {
+                (catalog.id(point).map(Centre::Point), words.clone())
+            }
+            Some(MadeElbow::Axis {
+                lateral,
+                medial,
+                words,
+            }) => {
                 epicondyles = catalog.id(lateral).zip(catalog.id(medial));
                 (epicondyles.map(|(l, m)| Centre::Middle(l, m)), words.clone())
             }
@@ -272,39 +303,56 @@ impl ArmPlan {
                 });
             }
         };
-        let given =
-            |c: &mut Catalog<'_>| ["SJC", "GH"].into_iter().find_map(|n| c.id(&sided(side, n)).map(|p| (Centre::Point(p), given_words(n))));
+        let given = |c: &mut Catalog<'_>| {
+            ["SJC", "GH"]
+                .into_iter()
+                .find_map(|n| c.id(&sided(side, n)).map(|p| (Centre::Point(p), given_words(n))))
+        };
         let mut acromia = None;
         let acromion = |c: &mut Catalog<'_>| {
-            c.id(&sided(side, "AC")).ok_or_else(|| AnatomyError::PointMissing {
-                file: file.to_owned(),
-                what: format!("{side} shoulder centre below the acromion"),
-                needed: sided(side, "AC"),
-                found: Vec::new(),
-                hint: "name the acromion in markers.rename".into(),
-            })
+            c.id(&sided(side, "AC"))
+                .ok_or_else(|| AnatomyError::PointMissing {
+                    file: file.to_owned(),
+                    what: format!("{side} shoulder centre below the acromion"),
+                    needed: sided(side, "AC"),
+                    found: Vec::new(),
+                    hint: "name the acromion in markers.rename".into(),
+                })
         };
-        let stands_in = made.shoulder.as_ref().and_then(|(point, words)| Some((Centre::Point(catalog.id(point)?), words.clone())));
+        let stands_in = made
+            .shoulder
+            .as_ref()
+            .and_then(|(point, words)| Some((Centre::Point(catalog.id(point)?), words.clone())));
         let (shoulder, shoulder_words) = match method {
             // what is made has been found possible before
-            None | Some(ShoulderMethod::Given | ShoulderMethod::ScapulaRegression | ShoulderMethod::Functional(_)) => {
-                match stands_in.or_else(|| given(catalog)) {
-                    Some(x) => x,
-                    None if method.is_none() => return Err(AnatomyError::NoShoulder { file: file.to_owned(), side }),
-                    None => {
-                        return Err(AnatomyError::PointMissing {
-                            file: file.to_owned(),
-                            what: format!("{side} shoulder centre, with method = \"given\","),
-                            needed: format!("{side}.SJC or {side}.GH"),
-                            found: found(catalog, &["AC"]),
-                            hint: hint_for(catalog, "GH"),
-                        });
-                    }
+            None
+            | Some(
+                ShoulderMethod::Given | ShoulderMethod::ScapulaRegression | ShoulderMethod::Functional(_),
+            ) => match stands_in.or_else(|| given(catalog)) {
+                Some(x) => x,
+                None if method.is_none() => {
+                    return Err(AnatomyError::NoShoulder {
+                        file: file.to_owned(),
+                        side,
+                    });
                 }
-            }
-            Some(ShoulderMethod::BelowAcromion { drop_m }) => {
-                (Centre::Below(acromion(catalog)?, *drop_m), format!("{:.1} mm below {side}.AC along the trunk's long axis", drop_m * 1e3))
-            }
+                None => {
+                    return Err(AnatomyError::PointMissing {
+                        file: file.to_owned(),
+                        what: format!("{side} shoulder centre, with method = \"given\","),
+                        needed: format!("{side}.SJC or {side}.GH"),
+                        found: found(catalog, &["AC"]),
+                        hint: hint_for(catalog, "GH"),
+                    });
+                }
+            },
+            Some(ShoulderMethod::BelowAcromion { drop_m }) => (
+                Centre::Below(acromion(catalog)?, *drop_m),
+                format!(
+                    "{:.1} mm below {side}.AC along the trunk's long axis",
+                    drop_m * 1e3
+                ),
+            ),
             Some(ShoulderMethod::BelowAcromionFraction { drop_fraction }) => {
                 let ac = acromion(catalog)?;
                 let other = sided(other_side, "AC");
@@ -312,7 +360,8 @@ impl ArmPlan {
                     return Err(AnatomyError::PointMissing {
                         file: file.to_owned(),
                         what: format!("{side} shoulder centre by drop_fraction"),
-                        needed: "right.AC and left.AC: the fraction is one of the distance between them".into(),
+                        needed: "right.AC and left.AC: the fraction is one of the distance between them"
+                            .into(),
                         found: found(catalog, &["AC"]),
                         hint: "give drop_m, a length, instead".into(),
                     });
@@ -337,12 +386,33 @@ impl ArmPlan {
         };
         let trunk: Vec<bool> = ["IJ", "PX", "C7", "T8"].iter().map(|n| catalog.has(n)).collect();
         let thorax = (trunk.iter().all(|x| *x) && !planar)
-            .then(|| Some(ThoraxPoints { ij: catalog.id("IJ")?, px: catalog.id("PX")?, c7: catalog.id("C7")?, t8: catalog.id("T8")? }))
+            .then(|| {
+                Some(ThoraxPoints {
+                    ij: catalog.id("IJ")?,
+                    px: catalog.id("PX")?,
+                    c7: catalog.id("C7")?,
+                    t8: catalog.id("T8")?,
+                })
+            })
             .flatten();
-        let beside_m = if let Some(MadeElbow::Centre { beside_m, .. }) = made.elbow { Some(beside_m) } else { None };
-        let centres = CentreNotes { shoulder: shoulder_words, elbow: elbow_words, wrist: wrist_words, ..CentreNotes::default() };
-        // in a picture both points of a pair lie on the line of sight or anywhere: across every segment is the plane's normal
-        let (epicondyles, styloids) = if planar { (None, None) } else { (epicondyles, styloids) };
+        let beside_m = if let Some(MadeElbow::Centre { beside_m, .. }) = made.elbow {
+            Some(beside_m)
+        } else {
+            None
+        };
+        let centres = CentreNotes {
+            shoulder: shoulder_words,
+            elbow: elbow_words,
+            wrist: wrist_words,
+            ..CentreNotes::default()
+        };
+        // in a picture both points of a pair lie on the line of sight or anywhere: across every segment is
+        // the plane's normal
+        let (epicondyles, styloids) = if planar {
+            (None, None)
+        } else {
+            (epicondyles, styloids)
+        };
         Ok(Self {
             side,
             shoulder,
@@ -363,7 +433,11 @@ impl ArmPlan {
     /// Points whose absence empties the moments of this arm.
     pub fn arm_points(&self) -> Vec<PointId> {
         let mut out = Vec::new();
-        out.extend([self.shoulder, self.elbow, self.wrist].iter().flat_map(Centre::points));
+        out.extend(
+            [self.shoulder, self.elbow, self.wrist]
+                .iter()
+                .flat_map(Centre::points),
+        );
         let pairs = [self.epicondyles, self.styloids];
         out.extend(pairs.into_iter().flatten().flat_map(|(a, b)| [a, b]));
         match self.hand {
@@ -405,7 +479,10 @@ pub struct MirroredScene<'a> {
 impl<'a> MirroredScene<'a> {
     /// The scene as a side sees it.
     pub fn new(scene: &'a Scene, side: Side) -> Self {
-        Self { scene, mirror: side.mirror() }
+        Self {
+            scene,
+            mirror: side.mirror(),
+        }
     }
 
     /// Position of a point.
@@ -449,7 +526,12 @@ pub fn trunk_axes(plan: &ArmPlan, view: MirroredScene<'_>, frame: usize) -> Matr
     match plan.thorax {
         Some(t) => {
             // a mirrored thorax keeps its landmarks: they are on the midline
-            thorax_axes(view.p(t.ij, frame), view.p(t.px, frame), view.p(t.c7, frame), view.p(t.t8, frame))
+            thorax_axes(
+                view.p(t.ij, frame),
+                view.p(t.px, frame),
+                view.p(t.c7, frame),
+                view.p(t.t8, frame),
+            )
         }
         None => plan.trunk,
     }
@@ -507,7 +589,11 @@ pub fn pose(plan: &ArmPlan, view: MirroredScene<'_>, carried: &CarriedAxes, fram
     };
     for f in frames {
         let r_wt = trunk_axes(plan, view, f);
-        let (s, e, w) = (view.centre(plan.shoulder, f, &r_wt), view.centre(plan.elbow, f, &r_wt), view.centre(plan.wrist, f, &r_wt));
+        let (s, e, w) = (
+            view.centre(plan.shoulder, f, &r_wt),
+            view.centre(plan.elbow, f, &r_wt),
+            view.centre(plan.wrist, f, &r_wt),
+        );
         let r_wu = match plan.epicondyles {
             Some((el, em)) => axes_from_long_and_lateral(s - e, view.p(el, f) - view.p(em, f)),
             None => axes_from_long_and_z(s - e, carried.flexion_axis[f]),
@@ -516,11 +602,20 @@ pub fn pose(plan: &ArmPlan, view: MirroredScene<'_>, carried: &CarriedAxes, fram
         let (r_wf, r_wf_inertia) = match plan.styloids {
             Some((rs, us)) => {
                 let (rs, us) = (view.p(rs, f), view.p(us, f));
-                (axes_from_long_and_lateral(e - us, rs - us), axes_from_long_and_lateral(e - w, rs - us))
+                (
+                    axes_from_long_and_lateral(e - us, rs - us),
+                    axes_from_long_and_lateral(e - w, rs - us),
+                )
             }
             None => {
                 let anatomical = axes_from_long_and_z(e - w, z_u);
-                (anatomical, carried.body_axis.as_ref().map_or(anatomical, |b| axes_from_long_and_z(e - w, b[f])))
+                (
+                    anatomical,
+                    carried
+                        .body_axis
+                        .as_ref()
+                        .map_or(anatomical, |b| axes_from_long_and_z(e - w, b[f])),
+                )
             }
         };
         let (k, r_wh) = match plan.hand {
@@ -528,12 +623,22 @@ pub fn pose(plan: &ArmPlan, view: MirroredScene<'_>, carried: &CarriedAxes, fram
             HandPoints::Knuckles { mcp2, mcp5 } => {
                 let (a, b) = (view.p(mcp2, f), view.p(mcp5, f));
                 let k = (a + b) * 0.5;
-                (k, if plan.planar { axes_from_long_and_z(w - k, z_u) } else { axes_from_long_and_lateral(w - k, a - b) })
+                (
+                    k,
+                    if plan.planar {
+                        axes_from_long_and_z(w - k, z_u)
+                    } else {
+                        axes_from_long_and_lateral(w - k, a - b)
+                    },
+                )
             }
             HandPoints::Third { mcp3 } => {
                 let k = view.p(mcp3, f);
                 match plan.styloids {
-                    Some((rs, us)) => (k, axes_from_long_and_lateral(w - k, view.p(rs, f) - view.p(us, f))),
+                    Some((rs, us)) => (
+                        k,
+                        axes_from_long_and_lateral(w - k, view.p(rs, f) - view.p(us, f)),
+                    ),
                     None => (k, axes_from_long_and_z(w - k, r_wf_inertia.column(2).into())),
                 }
             }

@@ -15,7 +15,8 @@ use serde::Serialize;
 /// A rigid segment.
 ///
 /// # Frames and units
-/// Mass centre at `com` metres from the proximal joint along the segment's -Y; `inertia` about the mass centre in inertia axes, kg·m².
+/// Mass centre at `com` metres from the proximal joint along the segment's -Y; `inertia` about the mass
+/// centre in inertia axes, kg·m².
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Rigid {
     /// Which segment.
@@ -49,7 +50,8 @@ pub struct ArmBody {
     pub forearm: Rigid,
     /// Wrist to knuckles, if it is its own segment.
     pub hand: Option<Rigid>,
-    /// Where the hand's own mass centre lies beyond the wrist on a straight hand, m: the default grip without hand markers.
+    /// Where the hand's own mass centre lies beyond the wrist on a straight hand, m: the default grip without
+    /// hand markers.
     pub straight_hand_com_m: f64,
 }
 
@@ -88,7 +90,12 @@ impl Lengths {
             (v.iter().map(|x| (x - mean).powi(2)).sum::<f64>() / v.len() as f64).sqrt()
         });
         let [u, f, h] = all;
-        Self { upper_arm: median(u.into_iter()), forearm: median(f.into_iter()), hand: median(h.into_iter()), sd }
+        Self {
+            upper_arm: median(u.into_iter()),
+            forearm: median(f.into_iter()),
+            hand: median(h.into_iter()),
+            sd,
+        }
     }
 
     /// Fills what is missing from another measurement.
@@ -114,7 +121,11 @@ pub fn hand_model(sheet: &TrialSheet, plans: &[ArmPlan], warnings: &mut Vec<Warn
     let markers = plans.iter().all(|p| p.hand != HandPoints::None);
     let (model, chosen, why) = match (markers, sheet.model.table.hand_can_be_segment()) {
         (true, true) => (HandModel::Segment, "segment", "there are hand markers"),
-        (_, false) => (HandModel::Lumped, "lumped", "the table's hand row ends at a point that has no landmark here"),
+        (_, false) => (
+            HandModel::Lumped,
+            "lumped",
+            "the table's hand row ends at a point that has no landmark here",
+        ),
         (false, _) => (HandModel::Lumped, "lumped", "there are no hand markers"),
     };
     warnings.push(Warning::HandChosen { chosen, why });
@@ -125,7 +136,8 @@ impl ArmBody {
     /// Builds the segments of one arm.
     ///
     /// # Equation
-    /// mass = fraction x body mass; mass centre at its fraction of the length; I = m (r L)² (METHOD section 4).
+    /// mass = fraction x body mass; mass centre at its fraction of the length; I = m (r L)² (METHOD section
+    /// 4).
     ///
     /// # Errors
     /// Lengths that are no person's, missing stature or table column, inertia that no body has.
@@ -142,7 +154,11 @@ impl ArmBody {
         let person = &sheet.participant;
         let unit = &sheet.markers.length_unit;
         let checked = |length: Option<f64>, segment: Segment, (low, high): (f64, f64)| {
-            let length_m = length.ok_or_else(|| AnatomyError::NoLength { file: file.to_owned(), side, segment })?;
+            let length_m = length.ok_or_else(|| AnatomyError::NoLength {
+                file: file.to_owned(),
+                side,
+                segment,
+            })?;
             if !(low..=high).contains(&length_m) {
                 return Err(AnatomyError::SegmentLength {
                     place: sheet.markers.length_unit_place.clone(),
@@ -170,7 +186,14 @@ impl ArmBody {
             purpose: format!("to choose a column of the table {}", table.name),
         };
         let upper_row = row(Part::UpperArm).ok_or(()).map_err(missing_row)?;
-        let upper_arm = rigid(sheet, side, Segment::UpperArm, upper_row, l_u, over(Segment::UpperArm))?;
+        let upper_arm = rigid(
+            sheet,
+            side,
+            Segment::UpperArm,
+            upper_row,
+            l_u,
+            over(Segment::UpperArm),
+        )?;
         let forearm_row = row(Part::Forearm).ok_or(()).map_err(missing_row)?;
         let measured_hand = match plan.hand {
             HandPoints::None => None,
@@ -193,26 +216,60 @@ impl ArmBody {
                         length_m
                     }
                 };
-                let forearm = rigid(sheet, side, Segment::Forearm, forearm_row, l_f, over(Segment::Forearm))?;
+                let forearm = rigid(
+                    sheet,
+                    side,
+                    Segment::Forearm,
+                    forearm_row,
+                    l_f,
+                    over(Segment::Forearm),
+                )?;
                 let hand = rigid(sheet, side, Segment::Hand, hand_row, l_h, over(Segment::Hand))?;
-                Ok(Self { side, upper_arm, forearm, straight_hand_com_m: hand.com_m, hand: Some(hand) })
+                Ok(Self {
+                    side,
+                    upper_arm,
+                    forearm,
+                    straight_hand_com_m: hand.com_m,
+                    hand: Some(hand),
+                })
             }
             _ => match row(Part::ForearmAndHand) {
                 Some(both) => {
-                    let mut forearm = rigid(sheet, side, Segment::Forearm, both, l_f, over(Segment::Forearm))?;
+                    let mut forearm =
+                        rigid(sheet, side, Segment::Forearm, both, l_f, over(Segment::Forearm))?;
                     forearm.source += "; forearm and hand in one row";
-                    // the hand's own mass centre follows from both rows: what the hand adds to the forearm alone
+                    // the hand's own mass centre follows from both rows: what the hand adds to the forearm
+                    // alone
                     let (m, m_f) = (both.mass_fraction(), forearm_row.mass_fraction());
                     let hand_com = (m * both.com_fraction() - m_f * forearm_row.com_fraction()) / (m - m_f);
-                    Ok(Self { side, upper_arm, forearm, hand: None, straight_hand_com_m: (hand_com - 1.0) * l_f })
+                    Ok(Self {
+                        side,
+                        upper_arm,
+                        forearm,
+                        hand: None,
+                        straight_hand_com_m: (hand_com - 1.0) * l_f,
+                    })
                 }
                 None => {
                     let hand_row = row(Part::Hand).ok_or(()).map_err(missing_row)?;
                     let l_h = straight_length()?;
-                    let forearm = rigid(sheet, side, Segment::Forearm, forearm_row, l_f, over(Segment::Forearm))?;
+                    let forearm = rigid(
+                        sheet,
+                        side,
+                        Segment::Forearm,
+                        forearm_row,
+                        l_f,
+                        over(Segment::Forearm),
+                    )?;
                     let hand = rigid(sheet, side, Segment::Hand, hand_row, l_h, over(Segment::Hand))?;
                     let straight_hand_com_m = hand.com_m;
-                    Ok(Self { side, upper_arm, forearm: joined(&forearm, &hand), hand: None, straight_hand_com_m })
+                    Ok(Self {
+                        side,
+                        upper_arm,
+                        forearm: joined(&forearm, &hand),
+                        hand: None,
+                        straight_hand_com_m,
+                    })
                 }
             },
         }
@@ -222,7 +279,9 @@ impl ArmBody {
 /// Length of a hand without markers: the table's reference length scaled by stature.
 fn straight_hand_length(sheet: &TrialSheet, table: &Table) -> Result<f64, AnatomyError> {
     let person = &sheet.participant;
-    let reference = table.row(Part::Hand, person.sex).and_then(|r| r.reference_length_mm);
+    let reference = table
+        .row(Part::Hand, person.sex)
+        .and_then(|r| r.reference_length_mm);
     match (reference, table.reference_stature(person.sex), person.stature_m) {
         (Some(mm), Some(of), Some(stature)) => Ok(mm * 1e-3 * stature / of),
         _ => Err(AnatomyError::ParticipantKey {
@@ -233,16 +292,20 @@ fn straight_hand_length(sheet: &TrialSheet, table: &Table) -> Result<f64, Anatom
     }
 }
 
-/// Mean length of a segment in the table's sample, m, scaled by stature if both statures are known; and whether it was.
+/// Mean length of a segment in the table's sample, m, scaled by stature if both statures are known; and
+/// whether it was.
 pub fn reference_length(sheet: &TrialSheet, part: Part) -> Option<(f64, bool)> {
     let (table, person) = (sheet.model.table, &sheet.participant);
-    let scale = table.reference_stature(person.sex).zip(person.stature_m).map(|(sample, own)| own / sample);
+    let scale = table
+        .reference_stature(person.sex)
+        .zip(person.stature_m)
+        .map(|(sample, own)| own / sample);
     let length_m = table.row(part, person.sex)?.reference_length_mm? * 1e-3;
     Some((length_m * scale.unwrap_or(1.0), scale.is_some()))
 }
 
-/// Difference from the reference above which a length is doubted, with the reference scaled by stature and without, %
-/// (common practice, no source: proportions of people differ by less, statures by more).
+/// Difference from the reference above which a length is doubted, with the reference scaled by stature and
+/// without, % (common practice, no source: proportions of people differ by less, statures by more).
 const LENGTH_DOUBTED_PERCENT: (f64, f64) = (30.0, 50.0);
 
 impl ArmBody {
@@ -252,7 +315,11 @@ impl ArmBody {
         let doubted = |(rigid, part): (&Rigid, Part)| {
             let (reference_m, scaled) = reference_length(sheet, part)?;
             let percent = 100.0 * (rigid.length_m / reference_m - 1.0);
-            let limit = if scaled { LENGTH_DOUBTED_PERCENT.0 } else { LENGTH_DOUBTED_PERCENT.1 };
+            let limit = if scaled {
+                LENGTH_DOUBTED_PERCENT.0
+            } else {
+                LENGTH_DOUBTED_PERCENT.1
+            };
             (percent.abs() > limit).then_some(Warning::LengthImplausible {
                 side: self.side,
                 segment: rigid.segment,
@@ -276,9 +343,13 @@ fn rigid(
 ) -> Result<Rigid, AnatomyError> {
     let none = SegmentOverride::default();
     let over = over.unwrap_or(&none);
-    let mass_kg = over.mass_kg.unwrap_or(row.mass_fraction() * sheet.participant.body_mass_kg);
+    let mass_kg = over
+        .mass_kg
+        .unwrap_or(row.mass_fraction() * sheet.participant.body_mass_kg);
     let com_m = over.com_fraction.unwrap_or(row.com_fraction()) * length_m;
-    let inertia_kg_m2 = over.inertia_kg_m2.unwrap_or_else(|| inertia::from_radii(mass_kg, length_m, over.radii.unwrap_or(row.radii())));
+    let inertia_kg_m2 = over
+        .inertia_kg_m2
+        .unwrap_or_else(|| inertia::from_radii(mass_kg, length_m, over.radii.unwrap_or(row.radii())));
     inertia::check(&inertia_kg_m2).map_err(|why| AnatomyError::Inertia {
         place: Place::file(sheet.path.display().to_string()),
         side,
@@ -302,7 +373,14 @@ fn rigid(
     if !replaced.is_empty() {
         source += &format!("; {} from the sheet", replaced.join(", "));
     }
-    Ok(Rigid { segment, length_m, mass_kg, com_m, inertia_kg_m2, source })
+    Ok(Rigid {
+        segment,
+        length_m,
+        mass_kg,
+        com_m,
+        inertia_kg_m2,
+        source,
+    })
 }
 
 /// Forearm and straight hand as one rigid body.
@@ -312,14 +390,23 @@ fn rigid(
 fn joined(forearm: &Rigid, hand: &Rigid) -> Rigid {
     let mass_kg = forearm.mass_kg + hand.mass_kg;
     let hand_com_m = forearm.length_m + hand.com_m;
-    let com_m = if mass_kg > 0.0 { (forearm.mass_kg * forearm.com_m + hand.mass_kg * hand_com_m) / mass_kg } else { forearm.com_m };
-    let shifted = |r: &Rigid, at: f64| r.inertia_kg_m2 + inertia::of_point(r.mass_kg, Vector3::new(0.0, com_m - at, 0.0));
+    let com_m = if mass_kg > 0.0 {
+        (forearm.mass_kg * forearm.com_m + hand.mass_kg * hand_com_m) / mass_kg
+    } else {
+        forearm.com_m
+    };
+    let shifted = |r: &Rigid, at: f64| {
+        r.inertia_kg_m2 + inertia::of_point(r.mass_kg, Vector3::new(0.0, com_m - at, 0.0))
+    };
     Rigid {
         segment: Segment::Forearm,
         length_m: forearm.length_m,
         mass_kg,
         com_m,
         inertia_kg_m2: shifted(forearm, forearm.com_m) + shifted(hand, hand_com_m),
-        source: format!("forearm: {}; straight hand of {:.4} m lumped: {}", forearm.source, hand.length_m, hand.source),
+        source: format!(
+            "forearm: {}; straight hand of {:.4} m lumped: {}",
+            forearm.source, hand.length_m, hand.source
+        ),
     }
 }

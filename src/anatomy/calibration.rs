@@ -1,7 +1,8 @@
 //! Clusters calibrated in a static trial: landmarks that the moving trial lacks are rebuilt from them.
 //!
-//! A marker of the cluster that vanishes for a while is put back first (`holes`), so that the registration does not jump when it goes
-//! and comes; markers whose names are exchanged are found by the registration (`labels`).
+//! A marker of the cluster that vanishes for a while is put back first (`holes`), so that the registration
+//! does not jump when it goes and comes; markers whose names are exchanged are found by the registration
+//! (`labels`).
 
 mod holes;
 mod labels;
@@ -19,7 +20,8 @@ use crate::sheet::Cluster;
 use nalgebra::Vector3;
 use rayon::prelude::*;
 
-/// Residual above which a registration is called poor, m (skin markers of a rigid cluster stay within a millimetre or two).
+/// Residual above which a registration is called poor, m (skin markers of a rigid cluster stay within a
+/// millimetre or two).
 pub const POOR_RESIDUAL: f64 = 0.005;
 
 /// A cluster and the landmarks that follow it, in the cluster's own shape.
@@ -42,7 +44,8 @@ pub struct ClusterReport {
     pub name: String,
     /// Frames of the recording.
     pub frames: usize,
-    /// Residual of the registration over the measured markers in every frame, m; missing where fewer than three were visible.
+    /// Residual of the registration over the measured markers in every frame, m; missing where fewer than
+    /// three were visible.
     pub residual_m: Vec<f64>,
     /// Its own markers that were missing, with the number of frames in which they were put back.
     pub markers_rebuilt: Vec<(String, usize)>,
@@ -55,7 +58,12 @@ pub struct ClusterReport {
 impl ClusterReport {
     /// Frames with a registration, and RMS and largest residual over them, m; missing if there is none.
     pub fn residual(&self) -> (usize, f64, f64) {
-        let known: Vec<f64> = self.residual_m.iter().copied().filter(|r| r.is_finite()).collect();
+        let known: Vec<f64> = self
+            .residual_m
+            .iter()
+            .copied()
+            .filter(|r| r.is_finite())
+            .collect();
         let rms = (known.iter().map(|r| r * r).sum::<f64>() / known.len() as f64).sqrt();
         (known.len(), rms, known.iter().copied().fold(f64::NAN, f64::max))
     }
@@ -82,12 +90,17 @@ pub fn follows(cluster: &Cluster, point: &str) -> bool {
 /// Learns the shape of a cluster and its landmarks from the static trial.
 ///
 /// # Equation
-/// The mean shape over all frames in which the whole cluster is visible, aligned by rigid registration; each landmark is the
-/// mean of its positions in that shape. The person need not stand perfectly still.
+/// The mean shape over all frames in which the whole cluster is visible, aligned by rigid registration; each
+/// landmark is the mean of its positions in that shape. The person need not stand perfectly still.
 ///
 /// # Errors
 /// Markers that are in neither file; a cluster that is never fully visible or stands on a line.
-pub fn calibrate(cluster: &Cluster, statics: &Scene, moving: &Recording, static_file: &str) -> Result<CalibratedCluster, AnatomyError> {
+pub fn calibrate(
+    cluster: &Cluster,
+    statics: &Scene,
+    moving: &Recording,
+    static_file: &str,
+) -> Result<CalibratedCluster, AnatomyError> {
     let name = cluster_name(cluster);
     let mut ids = Vec::new();
     for marker in &cluster.markers {
@@ -97,7 +110,9 @@ pub fn calibrate(cluster: &Cluster, statics: &Scene, moving: &Recording, static_
             file: file.to_owned(),
             suggestion: closest(marker, known.iter().map(String::as_str)).map(str::to_owned),
         };
-        let id = statics.index(marker).ok_or_else(|| missing(static_file, &statics.names))?;
+        let id = statics
+            .index(marker)
+            .ok_or_else(|| missing(static_file, &statics.names))?;
         if moving.index(marker).is_none() {
             let known: Vec<String> = moving.points.iter().map(|p| p.name.clone()).collect();
             return Err(missing(&moving.table.place.file, &known));
@@ -106,7 +121,11 @@ pub fn calibrate(cluster: &Cluster, statics: &Scene, moving: &Recording, static_
     }
     let seen = |f: usize| ids.iter().all(|i| statics.has(*i, f));
     let at = |f: usize| ids.iter().map(|i| statics.p(*i, f)).collect::<Vec<_>>();
-    let bad_shape = || AnatomyError::ClusterShape { place: cluster.place.clone(), cluster: name.clone(), file: static_file.to_owned() };
+    let bad_shape = || AnatomyError::ClusterShape {
+        place: cluster.place.clone(),
+        cluster: name.clone(),
+        file: static_file.to_owned(),
+    };
     let first = (0..statics.frames()).find(|f| seen(*f)).ok_or_else(bad_shape)?;
     let reference = at(first);
     if !span_a_plane(&reference) {
@@ -125,16 +144,27 @@ pub fn calibrate(cluster: &Cluster, statics: &Scene, moving: &Recording, static_
     }
     shape.iter_mut().for_each(|s| *s /= count);
     let mut found = Vec::new();
-    let mut calibrated = CalibratedCluster { name, markers: cluster.markers.clone(), shape, landmarks: Vec::new() };
+    let mut calibrated = CalibratedCluster {
+        name,
+        markers: cluster.markers.clone(),
+        shape,
+        landmarks: Vec::new(),
+    };
     let poses = calibrated.poses(statics);
-    for (point, landmark) in statics.names.iter().enumerate().filter(|(_, n)| follows(cluster, n)) {
+    for (point, landmark) in statics
+        .names
+        .iter()
+        .enumerate()
+        .filter(|(_, n)| follows(cluster, n))
+    {
         found.extend(place_in(&poses, statics, point).map(|p| (landmark.clone(), p)));
     }
     calibrated.landmarks = found;
     Ok(calibrated)
 }
 
-/// Mean position of a point in the axes of a cluster whose pose is known in some frames; `None` if they are never seen together.
+/// Mean position of a point in the axes of a cluster whose pose is known in some frames; `None` if they are
+/// never seen together.
 pub fn place_in(poses: &[Option<Registration>], scene: &Scene, point: PointId) -> Option<Vector3<f64>> {
     let (mut sum, mut n) = (Vector3::zeros(), 0.0);
     for (f, pose) in poses.iter().enumerate() {
@@ -147,7 +177,12 @@ pub fn place_in(poses: &[Option<Registration>], scene: &Scene, point: PointId) -
 }
 
 /// Registers the markers of a cluster that are visible in a frame.
-fn register_visible(shape: &[Vector3<f64>], ids: &[PointId], scene: &Scene, frame: usize) -> Option<Registration> {
+fn register_visible(
+    shape: &[Vector3<f64>],
+    ids: &[PointId],
+    scene: &Scene,
+    frame: usize,
+) -> Option<Registration> {
     let (mut a, mut b) = (Vec::with_capacity(ids.len()), Vec::with_capacity(ids.len()));
     for (s, id) in shape.iter().zip(ids) {
         if scene.has(*id, frame) {
@@ -159,29 +194,43 @@ fn register_visible(shape: &[Vector3<f64>], ids: &[PointId], scene: &Scene, fram
 }
 
 impl CalibratedCluster {
-    /// Pose of the cluster in every frame of a scene that holds its markers; `None` where fewer than three are visible.
+    /// Pose of the cluster in every frame of a scene that holds its markers; `None` where fewer than three
+    /// are visible.
     pub fn poses(&self, scene: &Scene) -> Vec<Option<Registration>> {
-        let known = self.markers.iter().zip(&self.shape).filter_map(|(m, s)| Some((*s, scene.index(m)?)));
+        let known = self
+            .markers
+            .iter()
+            .zip(&self.shape)
+            .filter_map(|(m, s)| Some((*s, scene.index(m)?)));
         let (shape, ids): (Vec<Vector3<f64>>, Vec<PointId>) = known.unzip();
-        (0..scene.frames()).into_par_iter().map(|f| register_visible(&shape, &ids, scene, f)).collect()
+        (0..scene.frames())
+            .into_par_iter()
+            .map(|f| register_visible(&shape, &ids, scene, f))
+            .collect()
     }
 
-    /// Puts every landmark that is wanted and missing where the cluster says it is, in each frame with three or more visible
-    /// markers. Landmarks that were measured stay as measured.
+    /// Puts every landmark that is wanted and missing where the cluster says it is, in each frame with three
+    /// or more visible markers. Landmarks that were measured stay as measured.
     ///
     /// # Shape
-    /// `markers` holds the cluster's markers in order; `scene` the wanted points. Returns residuals and, for every rebuilt
-    /// landmark, how many frames.
+    /// `markers` holds the cluster's markers in order; `scene` the wanted points. Returns residuals and, for
+    /// every rebuilt landmark, how many frames.
     pub fn rebuild(&self, markers: &Scene, scene: &mut Scene, warnings: &mut Vec<Warning>) -> ClusterReport {
         let ids: Vec<PointId> = self.markers.iter().filter_map(|m| markers.index(m)).collect();
         let (complete, put_back) = holes::fill(&self.shape, &ids, markers);
         let complete = complete.as_ref().unwrap_or(markers);
-        let fits: Vec<_> = (0..scene.frames()).into_par_iter().map(|f| register_visible(&self.shape, &ids, complete, f)).collect();
-        let residual_m: Vec<f64> =
-            (0..scene.frames()).map(|f| fits[f].map_or(f64::NAN, |fit| self.residual(&fit, &ids, markers, f))).collect();
+        let fits: Vec<_> = (0..scene.frames())
+            .into_par_iter()
+            .map(|f| register_visible(&self.shape, &ids, complete, f))
+            .collect();
+        let residual_m: Vec<f64> = (0..scene.frames())
+            .map(|f| fits[f].map_or(f64::NAN, |fit| self.residual(&fit, &ids, markers, f)))
+            .collect();
         let mut rebuilt = Vec::new();
         for (landmark, local) in &self.landmarks {
-            let Some(point) = scene.index(landmark) else { continue };
+            let Some(point) = scene.index(landmark) else {
+                continue;
+            };
             let mut frames = 0;
             for (f, fit) in fits.iter().enumerate() {
                 if let (false, Some(fit)) = (scene.has(point, f), fit) {
@@ -196,12 +245,18 @@ impl CalibratedCluster {
         warnings.extend(self.too_few(&residual_m, &ids, markers, scene));
         let exchanges = labels::exchanged(self, &residual_m, &ids, markers);
         let explained = |f: usize| exchanges.iter().any(|e| e.holds(f));
-        let doubted: Vec<usize> = (0..residual_m.len()).filter(|f| residual_m[*f].is_finite() && !explained(*f)).collect();
+        let doubted: Vec<usize> = (0..residual_m.len())
+            .filter(|f| residual_m[*f].is_finite() && !explained(*f))
+            .collect();
         warnings.extend(exchanges.iter().map(|e| e.warning(&self.name, markers)));
-        let worst = doubted.iter().copied().max_by(|a, b| residual_m[*a].total_cmp(&residual_m[*b]));
+        let worst = doubted
+            .iter()
+            .copied()
+            .max_by(|a, b| residual_m[*a].total_cmp(&residual_m[*b]));
         let farthest = |frames: &[usize]| self.farthest(&fits, &ids, markers, frames);
         if let Some(f) = worst.filter(|f| residual_m[*f] > POOR_RESIDUAL) {
-            let rms = (doubted.iter().map(|f| residual_m[*f].powi(2)).sum::<f64>() / doubted.len() as f64).sqrt();
+            let rms =
+                (doubted.iter().map(|f| residual_m[*f].powi(2)).sum::<f64>() / doubted.len() as f64).sqrt();
             warnings.push(Warning::PoorRegistration {
                 cluster: self.name.clone(),
                 max_mm: residual_m[f] * 1e3,
@@ -213,7 +268,11 @@ impl CalibratedCluster {
         if exchanges.is_empty()
             && let Some(c) = Change::find(&residual_m, &doubted)
         {
-            let worse = if c.after_m > c.before_m { &doubted[c.split..] } else { &doubted[..c.split] };
+            let worse = if c.after_m > c.before_m {
+                &doubted[c.split..]
+            } else {
+                &doubted[..c.split]
+            };
             warnings.push(Warning::ClusterChanges {
                 cluster: self.name.clone(),
                 at: Moment::at(markers, doubted[c.split]),
@@ -222,40 +281,93 @@ impl CalibratedCluster {
                 marker: farthest(worse),
             });
         }
-        let markers_rebuilt = self.markers.iter().cloned().zip(put_back).filter(|m| m.1 > 0).collect();
+        let markers_rebuilt = self
+            .markers
+            .iter()
+            .cloned()
+            .zip(put_back)
+            .filter(|m| m.1 > 0)
+            .collect();
         let carries = self.landmarks.iter().map(|l| l.0.clone()).collect();
-        ClusterReport { name: self.name.clone(), frames: scene.recorded_frames(), residual_m, markers_rebuilt, rebuilt, carries }
+        ClusterReport {
+            name: self.name.clone(),
+            frames: scene.recorded_frames(),
+            residual_m,
+            markers_rebuilt,
+            rebuilt,
+            carries,
+        }
     }
 
     /// The marker that stands farthest from its place over some frames.
-    fn farthest(&self, fits: &[Option<Registration>], ids: &[PointId], markers: &Scene, frames: &[usize]) -> String {
+    fn farthest(
+        &self,
+        fits: &[Option<Registration>],
+        ids: &[PointId],
+        markers: &Scene,
+        frames: &[usize],
+    ) -> String {
         let off = |k: usize| -> f64 {
-            let squares = frames.iter().filter_map(|f| Some((fits[*f]?.apply(self.shape[k]) - markers.p(ids[k], *f)).norm_squared()));
-            let (sum, n) = squares.filter(|d| d.is_finite()).fold((0.0, 0), |(sum, n), d| (sum + d, n + 1));
+            let squares = frames.iter().filter_map(|f| {
+                Some((fits[*f]?.apply(self.shape[k]) - markers.p(ids[k], *f)).norm_squared())
+            });
+            let (sum, n) = squares
+                .filter(|d| d.is_finite())
+                .fold((0.0, 0), |(sum, n), d| (sum + d, n + 1));
             if n > 0 { sum / f64::from(n) } else { 0.0 }
         };
-        let worst = (0..ids.len()).map(|k| (off(k), k)).max_by(|a, b| a.0.total_cmp(&b.0));
+        let worst = (0..ids.len())
+            .map(|k| (off(k), k))
+            .max_by(|a, b| a.0.total_cmp(&b.0));
         worst.map_or(String::new(), |(_, k)| self.markers[k].clone())
     }
 
-    /// Root-mean-square distance between where the markers measured in a frame are and where a registration has them, m.
+    /// Root-mean-square distance between where the markers measured in a frame are and where a registration
+    /// has them, m.
     fn residual(&self, fit: &Registration, ids: &[PointId], markers: &Scene, frame: usize) -> f64 {
-        let measured = self.shape.iter().zip(ids).filter(|(_, id)| markers.has(**id, frame));
+        let measured = self
+            .shape
+            .iter()
+            .zip(ids)
+            .filter(|(_, id)| markers.has(**id, frame));
         let squares = measured.map(|(s, id)| (fit.apply(*s) - markers.p(*id, frame)).norm_squared());
         let (sum, n) = squares.fold((0.0, 0), |(sum, n), d| (sum + d, n + 1));
         (sum / n as f64).sqrt()
     }
 
     /// Says in which frames too few markers are visible, if a wanted landmark is missing for it.
-    fn too_few(&self, residual_m: &[f64], ids: &[PointId], markers: &Scene, scene: &Scene) -> Option<Warning> {
-        let followers: Vec<(&String, PointId)> = self.landmarks.iter().filter_map(|(l, _)| Some((l, scene.index(l)?))).collect();
-        let without = |f: &usize| scene.is_row(*f) && residual_m[*f].is_nan() && followers.iter().any(|(_, p)| !scene.has(*p, *f));
+    fn too_few(
+        &self,
+        residual_m: &[f64],
+        ids: &[PointId],
+        markers: &Scene,
+        scene: &Scene,
+    ) -> Option<Warning> {
+        let followers: Vec<(&String, PointId)> = self
+            .landmarks
+            .iter()
+            .filter_map(|(l, _)| Some((l, scene.index(l)?)))
+            .collect();
+        let without = |f: &usize| {
+            scene.is_row(*f) && residual_m[*f].is_nan() && followers.iter().any(|(_, p)| !scene.has(*p, *f))
+        };
         let mut frames = (0..scene.frames()).filter(without);
         let first = frames.next()?;
-        let landmarks =
-            followers.iter().filter(|(_, p)| (0..scene.frames()).any(|f| scene.is_row(f) && residual_m[f].is_nan() && !scene.has(*p, f)));
-        let missing = |id: &PointId| (0..markers.frames()).filter(|f| markers.is_row(*f) && !markers.has(*id, *f)).count();
-        let mut gone: Vec<(String, usize)> = self.markers.iter().cloned().zip(ids.iter().map(missing)).filter(|m| m.1 > 0).collect();
+        let landmarks = followers.iter().filter(|(_, p)| {
+            (0..scene.frames()).any(|f| scene.is_row(f) && residual_m[f].is_nan() && !scene.has(*p, f))
+        });
+        let missing = |id: &PointId| {
+            (0..markers.frames())
+                .filter(|f| markers.is_row(*f) && !markers.has(*id, *f))
+                .count()
+        };
+        let mut gone: Vec<(String, usize)> = self
+            .markers
+            .iter()
+            .cloned()
+            .zip(ids.iter().map(missing))
+            .filter(|m| m.1 > 0)
+            .collect();
         gone.sort_by_key(|m| std::cmp::Reverse(m.1));
         gone.truncate(MOST_NAMED);
         Some(Warning::TooFewMarkers {
@@ -268,7 +380,8 @@ impl CalibratedCluster {
     }
 }
 
-/// A residual that is one thing before some frame and another after it: a marker was knocked, or fell off and was put back.
+/// A residual that is one thing before some frame and another after it: a marker was knocked, or fell off and
+/// was put back.
 struct Change {
     /// Index into the frames looked at.
     split: usize,
@@ -294,18 +407,31 @@ impl Change {
         if size < Self::LEAST_FRAMES {
             return None;
         }
-        let pieces: Vec<f64> = frames.chunks(size).map(|c| median(c.iter().map(|f| residual_m[*f])).unwrap_or(f64::NAN)).collect();
-        let range = |p: &[f64]| (p.iter().copied().fold(f64::INFINITY, f64::min), p.iter().copied().fold(f64::NEG_INFINITY, f64::max));
+        let pieces: Vec<f64> = frames
+            .chunks(size)
+            .map(|c| median(c.iter().map(|f| residual_m[*f])).unwrap_or(f64::NAN))
+            .collect();
+        let range = |p: &[f64]| {
+            (
+                p.iter().copied().fold(f64::INFINITY, f64::min),
+                p.iter().copied().fold(f64::NEG_INFINITY, f64::max),
+            )
+        };
         let gap = |i: usize| {
             let ((low_a, high_a), (low_b, high_b)) = (range(&pieces[..i]), range(&pieces[i..]));
             (low_b - high_a).max(low_a - high_b)
         };
-        let split = (Self::LEAST_PIECES..=pieces.len().checked_sub(Self::LEAST_PIECES)?).max_by(|a, b| gap(*a).total_cmp(&gap(*b)))?;
+        let split = (Self::LEAST_PIECES..=pieces.len().checked_sub(Self::LEAST_PIECES)?)
+            .max_by(|a, b| gap(*a).total_cmp(&gap(*b)))?;
         let of = |p: &[f64]| median(p.iter().copied());
         let (before_m, after_m) = (of(&pieces[..split])?, of(&pieces[split..])?);
         let (low, high) = (before_m.min(after_m), before_m.max(after_m));
         let clear = gap(split) > 0.0 && high > Self::TIMES * low && high - low > Self::LARGER_M;
-        clear.then_some(Self { split: split * size, before_m, after_m })
+        clear.then_some(Self {
+            split: split * size,
+            before_m,
+            after_m,
+        })
     }
 }
 

@@ -1,5 +1,6 @@
-//! Joint centres that no marker shows: centres and axes of rotation of two bodies, regression from the shoulder blade, one
-//! epicondyle and half a width. Geometry only; which trial and which points are chosen in `trial::centres`.
+//! Joint centres that no marker shows: centres and axes of rotation of two bodies, regression from the
+//! shoulder blade, one epicondyle and half a width. Geometry only; which trial and which points are chosen in
+//! `trial::centres`.
 
 use super::carried::Trusted;
 use crate::ground::names::Side;
@@ -19,18 +20,23 @@ const NO_ROTATION: f64 = 1e-13;
 /// How far one body turns against another, in all the frames given.
 ///
 /// # Equation
-/// Rotation vectors of each relative rotation against their (chordal) mean; their extent along the principal directions of
-/// their scatter, largest first, rad.
+/// Rotation vectors of each relative rotation against their (chordal) mean; their extent along the principal
+/// directions of their scatter, largest first, rad.
 pub fn ranges_of_rotation(relative: &[Matrix3<f64>]) -> [f64; 3] {
     let sum: Matrix3<f64> = relative.iter().sum();
     let svd = sum.svd(true, true);
-    let (Some(u), Some(v_t)) = (svd.u, svd.v_t) else { return [f64::NAN; 3] };
+    let (Some(u), Some(v_t)) = (svd.u, svd.v_t) else {
+        return [f64::NAN; 3];
+    };
     let mut flip = Matrix3::identity();
     flip[(2, 2)] = (u * v_t).determinant().signum();
     let mean = u * flip * v_t;
     let turns: Vec<Vector3<f64>> = relative.iter().map(|q| log(&(mean.transpose() * q))).collect();
     let middle = turns.iter().sum::<Vector3<f64>>() / turns.len() as f64;
-    let scatter: Matrix3<f64> = turns.iter().map(|v| (v - middle) * (v - middle).transpose()).sum();
+    let scatter: Matrix3<f64> = turns
+        .iter()
+        .map(|v| (v - middle) * (v - middle).transpose())
+        .sum();
     let directions = scatter.symmetric_eigen().eigenvectors;
     let mut out = [0, 1, 2].map(|k| {
         let along = || turns.iter().map(|v| v.dot(&directions.column(k)));
@@ -51,7 +57,8 @@ pub struct CommonPoint {
     pub residual_m: f64,
 }
 
-/// An axis common to two bodies: directions in the axes of each, and the point of it that is nearest to the middle of their markers.
+/// An axis common to two bodies: directions in the axes of each, and the point of it that is nearest to the
+/// middle of their markers.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct CommonAxis {
     /// A point of it.
@@ -64,7 +71,8 @@ pub struct CommonAxis {
     pub residual: f64,
 }
 
-/// Poses of two bodies in the same frames, with their markers' middles as origins: small numbers, well-conditioned.
+/// Poses of two bodies in the same frames, with their markers' middles as origins: small numbers,
+/// well-conditioned.
 struct Pairs<'a> {
     a: Vec<&'a Registration>,
     b: Vec<&'a Registration>,
@@ -73,16 +81,26 @@ struct Pairs<'a> {
 }
 
 impl<'a> Pairs<'a> {
-    fn new(poses: &'a [(Registration, Registration)], origin_a: Vector3<f64>, origin_b: Vector3<f64>) -> Self {
+    fn new(
+        poses: &'a [(Registration, Registration)],
+        origin_a: Vector3<f64>,
+        origin_b: Vector3<f64>,
+    ) -> Self {
         let stride = poses.len().div_ceil(FIT_FRAMES).max(1);
         let (a, b) = poses.iter().step_by(stride).map(|(a, b)| (a, b)).unzip();
-        Self { a, b, origin_a, origin_b }
+        Self {
+            a,
+            b,
+            origin_a,
+            origin_b,
+        }
     }
 
-    /// Eigenvalues and eigenvectors of `M'M` of the stacked system `M (c_a, c_b) = [R_i, -S_i] (c_a, c_b) = d_i - t_i`, with `M'` times its
-    /// right side: squares of M's singular values and its right singular vectors. Rotations scale all columns alike, so nothing is lost
-    /// by squaring that the motion had not lost before (equal singular values, as pure bending has, cost a decomposition of M itself
-    /// more digits: measured).
+    /// Eigenvalues and eigenvectors of `M'M` of the stacked system `M (c_a, c_b) = [R_i, -S_i] (c_a, c_b) =
+    /// d_i - t_i`, with `M'` times its right side: squares of M's singular values and its right singular
+    /// vectors. Rotations scale all columns alike, so nothing is lost by squaring that the motion had not
+    /// lost before (equal singular values, as pure bending has, cost a decomposition of M itself more digits:
+    /// measured).
     fn system(&self) -> (SymmetricEigen<f64, Const<6>>, Vector6<f64>) {
         let (mut cross, mut right) = (Matrix3::zeros(), Vector6::zeros());
         for (a, b) in self.a.iter().zip(&self.b) {
@@ -98,7 +116,12 @@ impl<'a> Pairs<'a> {
     }
 
     /// Least-squares solution without any part along the eigenvectors left out.
-    fn solve(&self, eigen: &SymmetricEigen<f64, Const<6>>, right: &Vector6<f64>, leave_out: impl Fn(usize) -> bool) -> CommonPoint {
+    fn solve(
+        &self,
+        eigen: &SymmetricEigen<f64, Const<6>>,
+        right: &Vector6<f64>,
+        leave_out: impl Fn(usize) -> bool,
+    ) -> CommonPoint {
         let parts = (0..6).filter(|k| !leave_out(*k)).map(|k| {
             let v = eigen.eigenvectors.column(k);
             v * (v.dot(right) / eigen.eigenvalues[k])
@@ -109,26 +132,40 @@ impl<'a> Pairs<'a> {
     fn point(&self, x: &Vector6<f64>) -> CommonPoint {
         let in_a = self.origin_a + x.fixed_rows::<3>(0);
         let in_b = self.origin_b + x.fixed_rows::<3>(3);
-        let ss: f64 = self.a.iter().zip(&self.b).map(|(a, b)| (a.apply(in_a) - b.apply(in_b)).norm_squared()).sum();
-        CommonPoint { in_a, in_b, residual_m: (ss / self.a.len() as f64).sqrt() }
+        let ss: f64 = self
+            .a
+            .iter()
+            .zip(&self.b)
+            .map(|(a, b)| (a.apply(in_a) - b.apply(in_b)).norm_squared())
+            .sum();
+        CommonPoint {
+            in_a,
+            in_b,
+            residual_m: (ss / self.a.len() as f64).sqrt(),
+        }
     }
 }
 
 /// Centre about which two bodies turn against each other.
 ///
 /// # Equation
-/// Minimises sum |R_i c_a + t_i - S_i c_b - d_i|² over both positions at once: a linear least-squares problem, solved by the
-/// right singular vectors of the stacked matrix.
+/// Minimises sum |R_i c_a + t_i - S_i c_b - d_i|² over both positions at once: a linear least-squares
+/// problem, solved by the right singular vectors of the stacked matrix.
 ///
 /// # Frames and units
-/// `poses` take each body's axes to the same outer axes, m; `origin_a`, `origin_b` are points near the middle of its markers.
+/// `poses` take each body's axes to the same outer axes, m; `origin_a`, `origin_b` are points near the middle
+/// of its markers.
 ///
 /// # Errors
 /// `None` for fewer than [`FEWEST_FIT_FRAMES`] frames, or if the bodies don't turn at all.
 ///
 /// # Source
 /// Ehrig et al. (2006) J Biomech 39:2798.
-pub fn common_centre(poses: &[(Registration, Registration)], origin_a: Vector3<f64>, origin_b: Vector3<f64>) -> Option<CommonPoint> {
+pub fn common_centre(
+    poses: &[(Registration, Registration)],
+    origin_a: Vector3<f64>,
+    origin_b: Vector3<f64>,
+) -> Option<CommonPoint> {
     if poses.len() < FEWEST_FIT_FRAMES {
         return None;
     }
@@ -142,8 +179,8 @@ pub fn common_centre(poses: &[(Registration, Registration)], origin_a: Vector3<f
 /// Axis about which two bodies turn against each other.
 ///
 /// # Equation
-/// The right singular vector of the smallest singular value of the same stacked matrix, both halves made unit vectors; the point is the
-/// least-squares solution without any part along that vector.
+/// The right singular vector of the smallest singular value of the same stacked matrix, both halves made unit
+/// vectors; the point is the least-squares solution without any part along that vector.
 ///
 /// # Frames and units
 /// As for [`common_centre`]. The sign of the direction means nothing.
@@ -153,7 +190,11 @@ pub fn common_centre(poses: &[(Registration, Registration)], origin_a: Vector3<f
 ///
 /// # Source
 /// Ehrig et al. (2007) J Biomech 40:2150.
-pub fn common_axis(poses: &[(Registration, Registration)], origin_a: Vector3<f64>, origin_b: Vector3<f64>) -> Option<CommonAxis> {
+pub fn common_axis(
+    poses: &[(Registration, Registration)],
+    origin_a: Vector3<f64>,
+    origin_b: Vector3<f64>,
+) -> Option<CommonAxis> {
     if poses.len() < FEWEST_FIT_FRAMES {
         return None;
     }
@@ -172,7 +213,12 @@ pub fn common_axis(poses: &[(Registration, Registration)], origin_a: Vector3<f64
         p.cross(&q).norm().atan2(p.dot(&q))
     });
     let residual = (angles.map(|x| x * x).sum::<f64>() / pairs.a.len() as f64).sqrt();
-    Some(CommonAxis { point, in_a, in_b, residual })
+    Some(CommonAxis {
+        point,
+        in_a,
+        in_b,
+        residual,
+    })
 }
 
 /// Landmarks of a shoulder blade, as if it were a right one.
@@ -193,7 +239,8 @@ pub struct ScapulaPoints {
 /// Shoulder centre by regression from the shoulder blade.
 ///
 /// # Equation
-/// In the frame with origin AC, X along TS -> AC, Z normal to the plane of AC, TS and AI (backward), Y = Z x X (upward), in mm:
+/// In the frame with origin AC, X along TS -> AC, Z normal to the plane of AC, TS and AI (backward), Y = Z x
+/// X (upward), in mm:
 ///
 /// x = 18.9743 + 0.2434 PCx + 0.2341 AIx + 0.1590 |AI-AA| + 0.0558 PCy
 ///
@@ -205,8 +252,9 @@ pub struct ScapulaPoints {
 /// A right shoulder blade (a left one mirrored), m in, m out, in the axes of the points.
 ///
 /// # Source
-/// Meskers et al. (1998) J Biomech 31:93-96. Coefficients from one copy; the direction of Z and the pairing in the equation of y are not
-/// confirmed, so every use warns. Standard errors of the regression there: 2.3, 2.7, 3.0 mm (abstract).
+/// Meskers et al. (1998) J Biomech 31:93-96. Coefficients from one copy; the direction of Z and the pairing
+/// in the equation of y are not confirmed, so every use warns. Standard errors of the regression there: 2.3,
+/// 2.7, 3.0 mm (abstract).
 pub fn shoulder_from_scapula(s: &ScapulaPoints) -> Vector3<f64> {
     const MM: f64 = 1e-3;
     let x = (s.ac - s.ts).normalize();
@@ -223,8 +271,9 @@ pub fn shoulder_from_scapula(s: &ScapulaPoints) -> Vector3<f64> {
     s.ac + axes * gh * MM
 }
 
-/// Times the place of a carried elbow centre is found again from the upper arm that the last one gives: each brings it closer by more than
-/// the width over the upper arm's length, so four are within rounding of what matters.
+/// Times the place of a carried elbow centre is found again from the upper arm that the last one gives: each
+/// brings it closer by more than the width over the upper arm's length, so four are within rounding of what
+/// matters.
 const PASSES: usize = 4;
 
 /// Elbow centres beside a marker, and how they were found.
@@ -234,21 +283,23 @@ pub struct BesideMarker {
     pub centres: Vec<Vector3<f64>>,
     /// Frames in which shoulder, marker and wrist are known.
     pub known: usize,
-    /// Of these, frames in which the marker is nearer to the line from shoulder to wrist than half the width: no centre fits there.
+    /// Of these, frames in which the marker is nearer to the line from shoulder to wrist than half the width:
+    /// no centre fits there.
     pub without_solution: usize,
 }
 
 /// Elbow centres from one epicondyle and half the width of the elbow.
 ///
 /// # Equation
-/// The centre is the point from which the marker stands off by the half width along the normal of the plane of shoulder, centre and
-/// wrist: with P the marker's foot on the line shoulder-wrist at distance d, the normal makes the angle acos(h/d) with the line from P to
-/// the marker. Of the two solutions it is the one in which the elbow bends forward. That normal is trusted where the elbow is well bent
-/// and carried along the upper arm where it is not (see [`Trusted`]); where it is carried, upper arm and centre are found by turns.
+/// The centre is the point from which the marker stands off by the half width along the normal of the plane
+/// of shoulder, centre and wrist: with P the marker's foot on the line shoulder-wrist at distance d, the
+/// normal makes the angle acos(h/d) with the line from P to the marker. Of the two solutions it is the one in
+/// which the elbow bends forward. That normal is trusted where the elbow is well bent and carried along the
+/// upper arm where it is not (see [`Trusted`]); where it is carried, upper arm and centre are found by turns.
 ///
 /// # Frames and units
-/// Mirrored axes (every arm a right one), m. `sign` is +1 for the lateral epicondyle, -1 for the medial one; `parts` are what lies
-/// between pauses. Missing is NaN.
+/// Mirrored axes (every arm a right one), m. `sign` is +1 for the lateral epicondyle, -1 for the medial one;
+/// `parts` are what lies between pauses. Missing is NaN.
 pub fn centres_beside_marker(
     shoulder: &[Vector3<f64>],
     marker: &[Vector3<f64>],
@@ -261,11 +312,19 @@ pub fn centres_beside_marker(
     let frames = marker.len();
     let missing = Vector3::repeat(f64::NAN);
     // from shoulder to wrist at first, then the upper arm
-    let mut long: Vec<Vector3<f64>> =
-        (0..frames).map(|f| if marker[f].x.is_finite() { (shoulder[f] - wrist[f]).normalize() } else { missing }).collect();
+    let mut long: Vec<Vector3<f64>> = (0..frames)
+        .map(|f| {
+            if marker[f].x.is_finite() {
+                (shoulder[f] - wrist[f]).normalize()
+            } else {
+                missing
+            }
+        })
+        .collect();
     let is_known: Vec<bool> = long.iter().map(|l| l.x.is_finite()).collect();
-    let normals: Vec<Option<Vector3<f64>>> =
-        (0..frames).map(|f| lateral_normal(shoulder[f], marker[f], wrist[f], half_width_m, sign)).collect();
+    let normals: Vec<Option<Vector3<f64>>> = (0..frames)
+        .map(|f| lateral_normal(shoulder[f], marker[f], wrist[f], half_width_m, sign))
+        .collect();
     let flexion: Vec<f64> = (0..frames)
         .map(|f| {
             let Some(normal) = normals[f] else { return f64::NAN };
@@ -289,12 +348,25 @@ pub fn centres_beside_marker(
         }
     }
     let known = is_known.iter().filter(|k| **k).count();
-    let without_solution = (0..frames).filter(|f| is_known[*f] && normals[*f].is_none()).count();
-    BesideMarker { centres, known, without_solution }
+    let without_solution = (0..frames)
+        .filter(|f| is_known[*f] && normals[*f].is_none())
+        .count();
+    BesideMarker {
+        centres,
+        known,
+        without_solution,
+    }
 }
 
-/// The direction to the side of a bent arm; `None` if the marker stands too near to the line from shoulder to wrist.
-fn lateral_normal(s: Vector3<f64>, marker: Vector3<f64>, w: Vector3<f64>, half_width_m: f64, sign: f64) -> Option<Vector3<f64>> {
+/// The direction to the side of a bent arm; `None` if the marker stands too near to the line from shoulder to
+/// wrist.
+fn lateral_normal(
+    s: Vector3<f64>,
+    marker: Vector3<f64>,
+    w: Vector3<f64>,
+    half_width_m: f64,
+    sign: f64,
+) -> Option<Vector3<f64>> {
     let u = (s - w).normalize();
     let v = (marker - w) - u * (marker - w).dot(&u);
     let d = v.norm();
@@ -304,10 +376,13 @@ fn lateral_normal(s: Vector3<f64>, marker: Vector3<f64>, w: Vector3<f64>, half_w
     let (out, across) = (v / d, u.cross(&(v / d)));
     let cos = half_width_m / d;
     let sin = (1.0 - cos * cos).sqrt();
-    [1.0, -1.0].into_iter().map(|k| (out * cos + across * (k * sin)) * sign).find(|n| {
-        let centre = marker - n * (half_width_m * sign);
-        (s - centre).cross(&(centre - w)).dot(n) > 0.0
-    })
+    [1.0, -1.0]
+        .into_iter()
+        .map(|k| (out * cos + across * (k * sin)) * sign)
+        .find(|n| {
+            let centre = marker - n * (half_width_m * sign);
+            (s - centre).cross(&(centre - w)).dot(n) > 0.0
+        })
 }
 
 /// What a functional method found, beside the centre.

@@ -1,7 +1,8 @@
 //! Names of landmarks and joint centres.
 //!
 //! # Source
-//! Abbreviations: Wu et al. (2005) J Biomech 38:981. SJC, EJC, WJC for joint centres given directly: de Leva (1996) J Biomech 29:1223.
+//! Abbreviations: Wu et al. (2005) J Biomech 38:981. SJC, EJC, WJC for joint centres given directly: de Leva
+//! (1996) J Biomech 29:1223.
 
 use crate::ground::closest;
 use crate::ground::names::{Segment, Side};
@@ -11,9 +12,12 @@ use crate::sheet::SheetError;
 /// Midline landmarks: no side.
 pub const MIDLINE: [&str; 4] = ["IJ", "PX", "C7", "T8"];
 /// Landmarks and centres that exist once for each side.
-pub const SIDED: [&str; 16] = ["AC", "AA", "TS", "AI", "PC", "GH", "SJC", "EL", "EM", "EJC", "RS", "US", "WJC", "MCP2", "MCP3", "MCP5"];
+pub const SIDED: [&str; 16] = [
+    "AC", "AA", "TS", "AI", "PC", "GH", "SJC", "EL", "EM", "EJC", "RS", "US", "WJC", "MCP2", "MCP3", "MCP5",
+];
 
-/// A point that is computed, not recorded: `right.SJC (functional)`. It stands in for the landmark and belongs to the same segment.
+/// A point that is computed, not recorded: `right.SJC (functional)`. It stands in for the landmark and
+/// belongs to the same segment.
 pub fn made(side: Side, landmark: &str, how: &str) -> String {
     format!("{side}.{landmark} ({how})")
 }
@@ -53,7 +57,13 @@ impl UnknownLandmark {
     /// As an error of the sheet.
     pub fn at(self, place: Place, key: &str) -> SheetError {
         let suggestion = closest(&self.found, self.choices.iter().map(String::as_str)).map(str::to_owned);
-        SheetError::UnknownChoice { place, key: key.to_owned(), found: self.found, choices: self.choices, suggestion }
+        SheetError::UnknownChoice {
+            place,
+            key: key.to_owned(),
+            found: self.found,
+            choices: self.choices,
+            suggestion,
+        }
     }
 }
 
@@ -70,7 +80,18 @@ pub fn canonical(text: &str, sides: &[Side]) -> Result<String, UnknownLandmark> 
     let choices = MIDLINE
         .iter()
         .map(|m| (*m).to_owned())
-        .chain(sides.iter().flat_map(|s| SIDED.iter().map(|l| if sides.len() == 1 { (*l).to_owned() } else { sided(*s, l) })))
+        .chain(sides.iter().flat_map(|s| {
+            SIDED.iter().map(|l| {
+                if sides.len() == 1 {
+                    (*l).to_owned()
+                } else {
+                    sided(*s, l)
+                }
+            })
+        }))
         .collect();
-    Err(UnknownLandmark { found: text.to_owned(), choices })
+    Err(UnknownLandmark {
+        found: text.to_owned(),
+        choices,
+    })
 }

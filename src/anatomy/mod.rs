@@ -1,4 +1,5 @@
-//! Stage 3: tables and a participant become segments with mass, mass centre and inertia; points become joint centres and segment axes.
+//! Stage 3: tables and a participant become segments with mass, mass centre and inertia; points become joint
+//! centres and segment axes.
 
 pub mod arm;
 pub mod body;
@@ -19,49 +20,123 @@ use thiserror::Error;
 pub enum AnatomyError {
     /// A needed point is nowhere.
     #[error("{file}: the {what} needs {needed}; found only {}", if found.is_empty() { "other points".to_owned() } else { found.join(", ") })]
-    PointMissing { file: String, what: String, needed: String, found: Vec<String>, hint: String },
+    PointMissing {
+        file: String,
+        what: String,
+        needed: String,
+        found: Vec<String>,
+        hint: String,
+    },
     /// No way to the shoulder centre.
-    #[error("{file}: there is no {side} shoulder centre: neither {side}.SJC nor {side}.GH is in the file and the sheet names no method")]
+    #[error(
+        "{file}: there is no {side} shoulder centre: neither {side}.SJC nor {side}.GH is in the file and the sheet names no method"
+    )]
     NoShoulder { file: String, side: Side },
     /// A column exists but never has a value.
     #[error("{file}: the point {point} is never visible: all of its {frames} frames are empty")]
-    NeverVisible { file: String, point: String, frames: usize },
+    NeverVisible {
+        file: String,
+        point: String,
+        frames: usize,
+    },
     /// Two landmarks that are one point.
-    #[error("{file}: {a} and {b} are in one place in {frames} of the {of} frames that show both; expected two points")]
-    PointsCoincide { file: String, a: String, b: String, frames: usize, of: usize },
+    #[error(
+        "{file}: {a} and {b} are in one place in {frames} of the {of} frames that show both; expected two points"
+    )]
+    PointsCoincide {
+        file: String,
+        a: String,
+        b: String,
+        frames: usize,
+        of: usize,
+    },
     /// A length outside of what a person has.
     #[error("{place}: the {side} {} of {file} is {length_m:.4} m long with markers.length_unit = \"{unit}\"; expected {low} to {high} m", segment.words())]
-    SegmentLength { place: Place, file: String, side: Side, segment: Segment, length_m: f64, low: f64, high: f64, unit: String },
+    SegmentLength {
+        place: Place,
+        file: String,
+        side: Side,
+        segment: Segment,
+        length_m: f64,
+        low: f64,
+        high: f64,
+        unit: String,
+    },
     /// A segment without a single frame in which both its ends are known.
     #[error("{file}: the {side} {} has no frame in which both of its joint centres are known", segment.words())]
-    NoLength { file: String, side: Side, segment: Segment },
+    NoLength {
+        file: String,
+        side: Side,
+        segment: Segment,
+    },
     /// Something of the participant is needed.
     #[error("{place}: participant.{key} is needed {purpose}")]
-    ParticipantKey { place: Place, key: &'static str, purpose: String },
+    ParticipantKey {
+        place: Place,
+        key: &'static str,
+        purpose: String,
+    },
     /// A tensor that no body has.
     #[error("{place}: the {side} {}'s inertia (with the sheet's override) {}", segment.words(), why)]
-    Inertia { place: Place, side: Side, segment: Segment, why: String },
+    Inertia {
+        place: Place,
+        side: Side,
+        segment: Segment,
+        why: String,
+    },
     /// A method for a joint centre without what it needs.
     #[error("{place}: {what} needs {needed}")]
-    CentreNeeds { place: Place, what: String, needed: String, hint: String },
+    CentreNeeds {
+        place: Place,
+        what: String,
+        needed: String,
+        hint: String,
+    },
     /// Two bodies that don't show where their joint is.
     #[error("{place}: the functional {side} {what} can't be found in {file}: {why}")]
-    NoCommonPoint { place: Place, side: Side, what: &'static str, file: String, why: String },
+    NoCommonPoint {
+        place: Place,
+        side: Side,
+        what: &'static str,
+        file: String,
+        why: String,
+    },
     /// A made point that is nowhere.
     #[error("{file}: {point} is in no frame: {why}")]
-    NeverMade { file: String, point: String, why: &'static str },
+    NeverMade {
+        file: String,
+        point: String,
+        why: &'static str,
+    },
     /// A landmark that its cluster never shows.
-    #[error("{file}: {point} is in no frame: its cluster {cluster} never shows three of its markers in one frame")]
-    NeverRebuilt { file: String, point: String, cluster: String },
+    #[error(
+        "{file}: {point} is in no frame: its cluster {cluster} never shows three of its markers in one frame"
+    )]
+    NeverRebuilt {
+        file: String,
+        point: String,
+        cluster: String,
+    },
     /// A recording beside the trial with fewer coordinates.
     #[error("{file}: there are no {axis} coordinates, but the trial has three coordinates for each point")]
     LacksAxis { file: String, axis: char },
     /// A cluster marker that is nowhere.
     #[error("{place}: the cluster marker '{marker}' is not in {file}")]
-    ClusterMarker { place: Place, marker: String, file: String, suggestion: Option<String> },
+    ClusterMarker {
+        place: Place,
+        marker: String,
+        file: String,
+        suggestion: Option<String>,
+    },
     /// A cluster that can't be registered.
-    #[error("{place}: the cluster {cluster} is never fully visible in {file}, or its markers stand on one line")]
-    ClusterShape { place: Place, cluster: String, file: String },
+    #[error(
+        "{place}: the cluster {cluster} is never fully visible in {file}, or its markers stand on one line"
+    )]
+    ClusterShape {
+        place: Place,
+        cluster: String,
+        file: String,
+    },
 }
 
 impl Fault for AnatomyError {

@@ -21,7 +21,8 @@ pub enum Posture {
     Along(Vector<Lab>),
 }
 
-/// How far from the sideways direction a trunk may point and still count as lying on its side, as a cosine (45°).
+/// How far from the sideways direction a trunk may point and still count as lying on its side, as a cosine
+/// (45°).
 const ON_A_SIDE: f64 = std::f64::consts::FRAC_1_SQRT_2;
 
 impl Posture {
@@ -41,7 +42,10 @@ impl Posture {
                 let v = v.components();
                 format!("[{}, {}, {}]", v.x, v.y, v.z)
             }
-            named => Self::NAMED.iter().find(|(_, p)| p == named).map_or(String::new(), |(n, _)| (*n).to_owned()),
+            named => Self::NAMED
+                .iter()
+                .find(|(_, p)| p == named)
+                .map_or(String::new(), |(n, _)| (*n).to_owned()),
         }
     }
 
@@ -59,10 +63,11 @@ impl Posture {
     /// Axes of the trunk in the world; `None` if the posture does not tell them.
     ///
     /// # Equation
-    /// Y along the trunk's long axis, from the pelvis to the head: up when standing or seated, -X when lying on the back, +X on the belly.
-    /// Z = unit(Zw - (Zw · Y) Y), the participant's right, X = Y x Z, the front: the trunk of a standing participant, tilted about the
-    /// world's Z. Only a trunk that points more sideways than not (lying on a side) turns that round: X = unit(Xw - (Xw · Y) Y), since then
-    /// `forward` is the way it faces, and Z = X x Y.
+    /// Y along the trunk's long axis, from the pelvis to the head: up when standing or seated, -X when lying
+    /// on the back, +X on the belly. Z = unit(Zw - (Zw · Y) Y), the participant's right, X = Y x Z, the
+    /// front: the trunk of a standing participant, tilted about the world's Z. Only a trunk that points more
+    /// sideways than not (lying on a side) turns that round: X = unit(Xw - (Xw · Y) Y), since then `forward`
+    /// is the way it faces, and Z = X x Y.
     ///
     /// # Frames and units
     /// Columns X, Y, Z of R_WT, right-handed.
@@ -84,7 +89,8 @@ impl Posture {
     }
 }
 
-/// Trunk axes as they are seen in the scene of an arm: mirrored for a left one, so that Z still points to the right.
+/// Trunk axes as they are seen in the scene of an arm: mirrored for a left one, so that Z still points to the
+/// right.
 ///
 /// # Equation
 /// With S = diag(1, 1, -1): X' = S X, Y' = S Y, Z' = -S Z.
@@ -112,19 +118,23 @@ mod tests {
 
     #[test]
     fn oracle_trunk_axes_of_postures() {
-        let columns = |x: [f64; 3], y: [f64; 3], z: [f64; 3]| Matrix3::from_columns(&[x.into(), y.into(), z.into()]);
+        let columns =
+            |x: [f64; 3], y: [f64; 3], z: [f64; 3]| Matrix3::from_columns(&[x.into(), y.into(), z.into()]);
         let (forward, up, right) = ([1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]);
         let minus = |v: [f64; 3]| v.map(|x| -x);
-        // front, head, right: a person on the back looks up with the head away from `forward`, on the belly down with the head towards it
+        // front, head, right: a person on the back looks up with the head away from `forward`, on the belly
+        // down with the head towards it
         assert_eq!(axes(Posture::Standing), columns(forward, up, right));
         assert_eq!(axes(Posture::Supine), columns(up, minus(forward), right));
         assert_eq!(axes(Posture::Prone), columns(minus(up), forward, right));
         assert_eq!(Posture::Leaning.trunk(&lab()), None);
         let along = |x, y, z| axes(Posture::Along(Vector::new(x, y, z)));
         // the same as vectors in the lab
-        for (named, vector) in
-            [(Posture::Standing, along(0.0, 0.0, 2.0)), (Posture::Supine, along(0.0, -0.3, 0.0)), (Posture::Prone, along(0.0, 5.0, 0.0))]
-        {
+        for (named, vector) in [
+            (Posture::Standing, along(0.0, 0.0, 2.0)),
+            (Posture::Supine, along(0.0, -0.3, 0.0)),
+            (Posture::Prone, along(0.0, 5.0, 0.0)),
+        ] {
             assert!((axes(named) - vector).norm() < ROUNDING, "{named:?}");
         }
         // on the right side, facing forward: the head to the right, the right side down
@@ -134,9 +144,18 @@ mod tests {
 
     #[test]
     fn property_every_trunk_is_right_handed_and_mirrors_to_one_whose_z_is_right() {
-        for v in [[0.3, -0.8, 0.4], [0.0, -0.9, -0.3], [0.9, 0.1, 0.2], [-0.5, 0.5, 0.5], [0.1, 0.0, 1.0]] {
+        for v in [
+            [0.3, -0.8, 0.4],
+            [0.0, -0.9, -0.3],
+            [0.9, 0.1, 0.2],
+            [-0.5, 0.5, 0.5],
+            [0.1, 0.0, 1.0],
+        ] {
             let r = axes(Posture::Along(Vector::new(v[0], v[1], v[2])));
-            assert!((r.determinant() - 1.0).abs() < 10.0 * ROUNDING && (r.transpose() * r - Matrix3::identity()).norm() < 10.0 * ROUNDING);
+            assert!(
+                (r.determinant() - 1.0).abs() < 10.0 * ROUNDING
+                    && (r.transpose() * r - Matrix3::identity()).norm() < 10.0 * ROUNDING
+            );
             assert_eq!(mirrored(&r, Side::Right), r);
             let m = mirrored(&r, Side::Left);
             assert!((m.determinant() - 1.0).abs() < 10.0 * ROUNDING);

@@ -33,7 +33,8 @@ pub struct Row {
     pub mass_percent: f64,
     /// Mass centre from the proximal end, percent of length.
     pub com_percent: f64,
-    /// Radii of gyration about the mass centre, percent of length: about X (sagittal, antero-posterior axis), Y (longitudinal), Z (transverse, medio-lateral axis).
+    /// Radii of gyration about the mass centre, percent of length: about X (sagittal, antero-posterior axis),
+    /// Y (longitudinal), Z (transverse, medio-lateral axis).
     pub radii_percent: [f64; 3],
 }
 
@@ -76,7 +77,9 @@ pub struct Table {
 impl Table {
     /// The row for a body part.
     pub fn row(&self, part: Part, sex: Option<Sex>) -> Option<&'static Row> {
-        self.rows.iter().find(|r| r.part == part && (r.sex.is_none() || r.sex == sex))
+        self.rows
+            .iter()
+            .find(|r| r.part == part && (r.sex.is_none() || r.sex == sex))
     }
 
     /// Whether the hand's row ends at a point that has a landmark here.
@@ -127,20 +130,95 @@ pub static DELEVA_1996: Table = Table {
     one_radius: false,
     reference_stature_m: Some([1.735, 1.741]),
     rows: &[
-        row(Sex::Female, Part::UpperArm, ("SJC", "EJC"), 275.1, 2.55, 57.54, 27.8, 26.0, 14.8),
-        row(Sex::Female, Part::Forearm, ("EJC", "WJC"), 264.3, 1.38, 45.59, 26.1, 25.7, 9.4),
-        row(Sex::Female, Part::Hand, ("WJC", "MET3"), 78.0, 0.56, 74.74, 53.1, 45.4, 33.5),
-        row(Sex::Male, Part::UpperArm, ("SJC", "EJC"), 281.7, 2.71, 57.72, 28.5, 26.9, 15.8),
-        row(Sex::Male, Part::Forearm, ("EJC", "WJC"), 268.9, 1.62, 45.74, 27.6, 26.5, 12.1),
-        row(Sex::Male, Part::Hand, ("WJC", "MET3"), 86.2, 0.61, 79.0, 62.8, 51.3, 40.1),
+        row(
+            Sex::Female,
+            Part::UpperArm,
+            ("SJC", "EJC"),
+            275.1,
+            2.55,
+            57.54,
+            27.8,
+            26.0,
+            14.8,
+        ),
+        row(
+            Sex::Female,
+            Part::Forearm,
+            ("EJC", "WJC"),
+            264.3,
+            1.38,
+            45.59,
+            26.1,
+            25.7,
+            9.4,
+        ),
+        row(
+            Sex::Female,
+            Part::Hand,
+            ("WJC", "MET3"),
+            78.0,
+            0.56,
+            74.74,
+            53.1,
+            45.4,
+            33.5,
+        ),
+        row(
+            Sex::Male,
+            Part::UpperArm,
+            ("SJC", "EJC"),
+            281.7,
+            2.71,
+            57.72,
+            28.5,
+            26.9,
+            15.8,
+        ),
+        row(
+            Sex::Male,
+            Part::Forearm,
+            ("EJC", "WJC"),
+            268.9,
+            1.62,
+            45.74,
+            27.6,
+            26.5,
+            12.1,
+        ),
+        row(
+            Sex::Male,
+            Part::Hand,
+            ("WJC", "MET3"),
+            86.2,
+            0.61,
+            79.0,
+            62.8,
+            51.3,
+            40.1,
+        ),
     ],
 };
 
-const fn one_radius(part: Part, endpoints: (&'static str, &'static str), mass: f64, com: f64, rg: f64) -> Row {
-    Row { sex: None, part, endpoints, reference_length_mm: None, mass_percent: mass, com_percent: com, radii_percent: [rg, 0.0, rg] }
+const fn one_radius(
+    part: Part,
+    endpoints: (&'static str, &'static str),
+    mass: f64,
+    com: f64,
+    rg: f64,
+) -> Row {
+    Row {
+        sex: None,
+        part,
+        endpoints,
+        reference_length_mm: None,
+        mass_percent: mass,
+        com_percent: com,
+        radii_percent: [rg, 0.0, rg],
+    }
 }
 
-/// Dempster as tabulated by Winter. The hand's own row ends at a knuckle that has no landmark here, so only forearm + hand is carried.
+/// Dempster as tabulated by Winter. The hand's own row ends at a knuckle that has no landmark here, so only
+/// forearm + hand is carried.
 pub static DEMPSTER_WINTER: Table = Table {
     name: "dempster-winter",
     title: "cadaver data of Dempster as tabulated by Winter",
@@ -150,9 +228,21 @@ pub static DEMPSTER_WINTER: Table = Table {
     one_radius: true,
     reference_stature_m: None,
     rows: &[
-        one_radius(Part::UpperArm, ("glenohumeral axis", "elbow axis"), 2.8, 43.6, 32.2),
+        one_radius(
+            Part::UpperArm,
+            ("glenohumeral axis", "elbow axis"),
+            2.8,
+            43.6,
+            32.2,
+        ),
         one_radius(Part::Forearm, ("elbow axis", "ulnar styloid"), 1.6, 43.0, 30.3),
-        one_radius(Part::ForearmAndHand, ("elbow axis", "ulnar styloid"), 2.2, 68.2, 46.8),
+        one_radius(
+            Part::ForearmAndHand,
+            ("elbow axis", "ulnar styloid"),
+            2.2,
+            68.2,
+            46.8,
+        ),
     ],
 };
 

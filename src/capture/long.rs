@@ -9,8 +9,9 @@ use crate::ground::place::Place;
 use std::collections::HashMap;
 use std::io::{BufRead, BufReader, Read, Seek, SeekFrom};
 
-/// Cells of the wide table that one row of the long one may account for: far above any recording with gaps, and a bound
-/// on the memory that a file can ask for (one name for each row would ask for the square of its length).
+/// Cells of the wide table that one row of the long one may account for: far above any recording with gaps,
+/// and a bound on the memory that a file can ask for (one name for each row would ask for the square of its
+/// length).
 const CELLS_PER_ROW: usize = 1000;
 /// Wide cells that are always allowed.
 const CELLS_ALWAYS: usize = 1 << 20;
@@ -30,13 +31,22 @@ impl LongColumns {
         let find = |name: &str| names.iter().position(|n| n.eq_ignore_ascii_case(name));
         let axes = [find("x"), find("y"), find("z")];
         (axes.iter().flatten().count() >= 2).then_some(())?;
-        Some(Self { time: time_column(names)?, point: find("point")?, axes })
+        Some(Self {
+            time: time_column(names)?,
+            point: find("point")?,
+            axes,
+        })
     }
 
     /// Columns that are none of these.
     pub fn others(&self, names: &[String]) -> Vec<String> {
         let mine = |i: usize| i == self.time || i == self.point || self.axes.contains(&Some(i));
-        names.iter().enumerate().filter(|(i, _)| !mine(*i)).map(|(_, n)| n.clone()).collect()
+        names
+            .iter()
+            .enumerate()
+            .filter(|(i, _)| !mine(*i))
+            .map(|(_, n)| n.clone())
+            .collect()
     }
 }
 
@@ -63,7 +73,14 @@ impl LongRows {
     ///
     /// # Errors
     /// A point without a name; a point whose time does not increase.
-    pub fn push(&mut self, time_s: f64, point: &str, xyz: [f64; 3], line: usize, place: impl Fn() -> Place) -> Result<(), CaptureError> {
+    pub fn push(
+        &mut self,
+        time_s: f64,
+        point: &str,
+        xyz: [f64; 3],
+        line: usize,
+        place: impl Fn() -> Place,
+    ) -> Result<(), CaptureError> {
         if point.is_empty() {
             return Err(CaptureError::PointNameMissing { place: place() });
         }
@@ -93,10 +110,19 @@ impl LongRows {
             None => self.latest.push((frame, line)),
             Some((before, first)) => {
                 if *before == frame {
-                    return Err(CaptureError::DuplicateRow { place: place(), point: point.to_owned(), time_s, first: *first });
+                    return Err(CaptureError::DuplicateRow {
+                        place: place(),
+                        point: point.to_owned(),
+                        time_s,
+                        first: *first,
+                    });
                 }
                 if self.times[*before] >= time_s {
-                    return Err(CaptureError::TimeNotIncreasing { place: place(), found: time_s, previous: self.times[*before] });
+                    return Err(CaptureError::TimeNotIncreasing {
+                        place: place(),
+                        found: time_s,
+                        previous: self.times[*before],
+                    });
                 }
                 (*before, *first) = (frame, line);
             }
@@ -112,7 +138,12 @@ impl LongRows {
     pub fn into_table(self, place: Place, axes: [bool; 3]) -> Result<NumberTable, CaptureError> {
         let (frames, points) = (self.times.len(), self.points.len());
         if frames.saturating_mul(points) > CELLS_ALWAYS.max(self.rows.len().saturating_mul(CELLS_PER_ROW)) {
-            return Err(CaptureError::NearlyEmpty { place, points, frames, rows: self.rows.len() });
+            return Err(CaptureError::NearlyEmpty {
+                place,
+                points,
+                frames,
+                rows: self.rows.len(),
+            });
         }
         // point by point, a later point may bring times that lie between those of the first
         let mut order: Vec<usize> = (0..frames).collect();
@@ -121,17 +152,28 @@ impl LongRows {
         for (r, frame) in order.iter().enumerate() {
             rank[*frame] = r;
         }
-        let mut columns = vec![("time_s".to_owned(), order.iter().map(|f| self.times[*f]).collect::<Vec<f64>>())];
+        let mut columns = vec![(
+            "time_s".to_owned(),
+            order.iter().map(|f| self.times[*f]).collect::<Vec<f64>>(),
+        )];
         let wanted: Vec<usize> = (0..3).filter(|a| axes[*a]).collect();
         for point in &self.points {
-            columns.extend(wanted.iter().map(|a| (format!("{point}_{}", ['x', 'y', 'z'][*a]), vec![f64::NAN; frames])));
+            columns.extend(
+                wanted
+                    .iter()
+                    .map(|a| (format!("{point}_{}", ['x', 'y', 'z'][*a]), vec![f64::NAN; frames])),
+            );
         }
         for (frame, point, xyz) in &self.rows {
             for (i, axis) in wanted.iter().enumerate() {
                 columns[1 + *point as usize * wanted.len() + i].1[rank[*frame as usize]] = xyz[*axis];
             }
         }
-        NumberTable::from_columns(place, columns, Lines::Of(order.iter().map(|f| self.lines[*f]).collect()))
+        NumberTable::from_columns(
+            place,
+            columns,
+            Lines::Of(order.iter().map(|f| self.lines[*f]).collect()),
+        )
     }
 }
 
@@ -139,16 +181,28 @@ impl LongRows {
 ///
 /// # Errors
 /// Everything a wide text is refused for, and a point that stands twice in one frame.
-pub(super) fn read_text(file: &mut (impl Read + Seek), header: &Header, place: Place) -> Result<NumberTable, CaptureError> {
-    let Some(at) = LongColumns::of(&header.names) else { return Err(CaptureError::NoPoints { place: place.at_line(header.line) }) };
-    file.seek(SeekFrom::Start(header.rows_at)).map_err(|e| unreadable(&place, e))?;
+pub(super) fn read_text(
+    file: &mut (impl Read + Seek),
+    header: &Header,
+    place: Place,
+) -> Result<NumberTable, CaptureError> {
+    let Some(at) = LongColumns::of(&header.names) else {
+        return Err(CaptureError::NoPoints {
+            place: place.at_line(header.line),
+        });
+    };
+    file.seek(SeekFrom::Start(header.rows_at))
+        .map_err(|e| unreadable(&place, e))?;
     let mut reader = BufReader::with_capacity(1 << 18, file);
     let (mut bytes, mut line, mut blank) = (Vec::new(), header.line, None);
     let mut rows = LongRows::default();
     let mut decimals = 0;
     while {
         bytes.clear();
-        reader.read_until(b'\n', &mut bytes).map_err(|e| unreadable(&place, e))? > 0
+        reader
+            .read_until(b'\n', &mut bytes)
+            .map_err(|e| unreadable(&place, e))?
+            > 0
     } {
         line += 1;
         if bytes.trim_ascii().is_empty() && !bytes.contains(&header.delimiter) {
@@ -156,12 +210,22 @@ pub(super) fn read_text(file: &mut (impl Read + Seek), header: &Header, place: P
             continue;
         }
         if let Some(at) = blank {
-            return Err(CaptureError::BlankLine { place: place.at_line(at), expected: header.names.len() });
+            return Err(CaptureError::BlankLine {
+                place: place.at_line(at),
+                expected: header.names.len(),
+            });
         }
         let text = String::from_utf8_lossy(&bytes);
-        let row = Row { cells: split(text.trim_end_matches(['\n', '\r']), header.delimiter), line, header, place: &place };
+        let row = Row {
+            cells: split(text.trim_end_matches(['\n', '\r']), header.delimiter),
+            line,
+            header,
+            place: &place,
+        };
         row.check_length()?;
-        let time_s = row.number(at.time)?.ok_or_else(|| CaptureError::TimeMissing { place: row.at(at.time) })?;
+        let time_s = row.number(at.time)?.ok_or_else(|| CaptureError::TimeMissing {
+            place: row.at(at.time),
+        })?;
         if rows.rows.len() < DECIMALS_ROWS {
             decimals = decimals.max(text::decimals(row.cell(at.time)).unwrap_or(0));
         }
@@ -173,7 +237,9 @@ pub(super) fn read_text(file: &mut (impl Read + Seek), header: &Header, place: P
         }
         rows.push(time_s, row.cell(at.point), xyz, line, || row.at(at.point))?;
     }
-    let mut table = rows.into_table(place, at.axes.map(|a| a.is_some()))?.with_time_decimals(decimals);
+    let mut table = rows
+        .into_table(place, at.axes.map(|a| a.is_some()))?
+        .with_time_decimals(decimals);
     table.ignored = at.others(&header.names);
     Ok(table)
 }
@@ -188,7 +254,9 @@ struct Row<'a> {
 
 impl Row<'_> {
     fn at(&self, column: usize) -> Place {
-        self.place.at_line(self.line).at_column(column + 1, self.header.names.get(column).map(String::as_str))
+        self.place
+            .at_line(self.line)
+            .at_column(column + 1, self.header.names.get(column).map(String::as_str))
     }
 
     fn cell(&self, column: usize) -> &str {
@@ -210,7 +278,11 @@ impl Row<'_> {
         if found == expected {
             return Ok(());
         }
-        Err(CaptureError::RowLength { place: self.place.at_line(self.line), found, expected })
+        Err(CaptureError::RowLength {
+            place: self.place.at_line(self.line),
+            found,
+            expected,
+        })
     }
 }
 
@@ -219,7 +291,10 @@ fn split(line: &str, delimiter: u8) -> Vec<std::borrow::Cow<'_, str>> {
     if !line.contains('"') {
         return line.split(delimiter as char).map(Into::into).collect();
     }
-    let mut csv = csv::ReaderBuilder::new().has_headers(false).delimiter(delimiter).from_reader(line.as_bytes());
+    let mut csv = csv::ReaderBuilder::new()
+        .has_headers(false)
+        .delimiter(delimiter)
+        .from_reader(line.as_bytes());
     match csv.records().next() {
         Some(Ok(record)) => record.iter().map(|c| c.to_owned().into()).collect(),
         _ => line.split(delimiter as char).map(Into::into).collect(),

@@ -30,7 +30,8 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
 use thiserror::Error;
 
-/// Largest size a packed file may unpack to, bytes: above any recording, below what would choke a small machine.
+/// Largest size a packed file may unpack to, bytes: above any recording, below what would choke a small
+/// machine.
 const UNPACKED_LIMIT: u64 = 4 << 30;
 
 /// What a file is, by its first bytes.
@@ -61,10 +62,16 @@ pub fn read_table(path: &Path, shown_as: &str) -> Result<NumberTable, CaptureErr
     let place = Place::file(shown_as);
     let mut file = File::open(path).map_err(|e| text::unreadable(&place, e))?;
     if file.metadata().map_err(|e| text::unreadable(&place, e))?.is_dir() {
-        return Err(CaptureError::Unreadable { place, reason: "it is a folder".into() });
+        return Err(CaptureError::Unreadable {
+            place,
+            reason: "it is a folder".into(),
+        });
     }
     let mut start = Vec::new();
-    file.by_ref().take(4).read_to_end(&mut start).map_err(|e| text::unreadable(&place, e))?;
+    file.by_ref()
+        .take(4)
+        .read_to_end(&mut start)
+        .map_err(|e| text::unreadable(&place, e))?;
     let content = Content::of(&start);
     if let Some(kind) = bids::Kind::of(path)
         && matches!(content, Content::Text | Content::Gzip)
@@ -84,7 +91,10 @@ pub fn read_table(path: &Path, shown_as: &str) -> Result<NumberTable, CaptureErr
                 Content::Text => text::read(text::Text::Unpacked(&bytes), place),
                 Content::Parquet => parquet::read(bytes, place),
                 Content::C3d => c3d::read(bytes, place),
-                Content::Gzip => Err(CaptureError::Unreadable { place, reason: "it is packed twice".into() }),
+                Content::Gzip => Err(CaptureError::Unreadable {
+                    place,
+                    reason: "it is packed twice".into(),
+                }),
             }
         }
     }
@@ -99,11 +109,20 @@ fn whole(path: &Path, place: &Place) -> Result<Vec<u8>, CaptureError> {
 fn unpack(path: &Path, place: &Place) -> Result<Vec<u8>, CaptureError> {
     let file = File::open(path).map_err(|e| text::unreadable(place, e))?;
     let mut bytes = Vec::new();
-    let damaged = |e: std::io::Error| CaptureError::Unpacking { place: place.clone(), reason: e.to_string() };
-    flate2::read::MultiGzDecoder::new(file).take(UNPACKED_LIMIT + 1).read_to_end(&mut bytes).map_err(damaged)?;
+    let damaged = |e: std::io::Error| CaptureError::Unpacking {
+        place: place.clone(),
+        reason: e.to_string(),
+    };
+    flate2::read::MultiGzDecoder::new(file)
+        .take(UNPACKED_LIMIT + 1)
+        .read_to_end(&mut bytes)
+        .map_err(damaged)?;
     if bytes.len() as u64 > UNPACKED_LIMIT {
         let reason = format!("it unpacks to more than {} GiB", UNPACKED_LIMIT >> 30);
-        return Err(CaptureError::Unpacking { place: place.clone(), reason });
+        return Err(CaptureError::Unpacking {
+            place: place.clone(),
+            reason,
+        });
     }
     Ok(bytes)
 }
@@ -131,12 +150,26 @@ pub enum CaptureError {
     C3d { place: Place, fault: c3d::C3dFault },
     /// A force platform that is not there, or several and none named.
     #[error("{place}: {}", which_platform(file, *asked, present))]
-    WhichPlatform { place: Place, file: String, asked: Option<usize>, present: Vec<String>, channels: Vec<String> },
+    WhichPlatform {
+        place: Place,
+        file: String,
+        asked: Option<usize>,
+        present: Vec<String>,
+        channels: Vec<String>,
+    },
     /// An analog channel that is not there.
     #[error("{place}: the analog channel '{label}' is not in {file}")]
-    ChannelUnknown { place: Place, label: String, file: String, suggestion: Option<String>, known: Vec<String> },
+    ChannelUnknown {
+        place: Place,
+        label: String,
+        file: String,
+        suggestion: Option<String>,
+        known: Vec<String>,
+    },
     /// Pixels with depth.
-    #[error("{place}: markers.length_unit is \"px\", but {file} has three coordinates; expected two: one scale holds in one plane only")]
+    #[error(
+        "{place}: markers.length_unit is \"px\", but {file} has three coordinates; expected two: one scale holds in one plane only"
+    )]
     PixelsWithDepth { place: Place, file: String },
     /// A Motion-BIDS recording whose description is missing or faulty.
     #[error("{place}: {fault}")]
@@ -148,10 +181,20 @@ pub enum CaptureError {
     },
     /// A unit that the file itself contradicts.
     #[error("{place}: markers.length_unit is \"{stated}\", but {says} says \"{found}\"")]
-    UnitContradicted { place: Place, stated: String, says: Place, found: String },
+    UnitContradicted {
+        place: Place,
+        stated: String,
+        says: Place,
+        found: String,
+    },
     /// An axis that the file itself contradicts.
     #[error("{place}: markers.{key} is not the axis that {says} gives: \"{found}\"")]
-    AxisContradicted { place: Place, key: &'static str, says: Place, found: String },
+    AxisContradicted {
+        place: Place,
+        key: &'static str,
+        says: Place,
+        found: String,
+    },
     /// Nothing in it.
     #[error("{place}: the file is empty; expected a header row and one row for each frame")]
     Empty { place: Place },
@@ -166,22 +209,43 @@ pub enum CaptureError {
     DecimalComma { place: Place, found: String },
     /// A row with another number of cells than the header.
     #[error("{place}: the row has {found} cells; expected {expected}, as in the header")]
-    RowLength { place: Place, found: usize, expected: usize },
+    RowLength {
+        place: Place,
+        found: usize,
+        expected: usize,
+    },
     /// A blank line between rows.
     #[error("{place}: the line is blank; expected a row of {expected} cells")]
     BlankLine { place: Place, expected: usize },
     /// Two columns of the same name.
     #[error("{place}: the column '{name}' stands twice, first as column {first}; expected each name once")]
-    DuplicateColumn { place: Place, name: String, first: usize },
+    DuplicateColumn {
+        place: Place,
+        name: String,
+        first: usize,
+    },
     /// Two sets of columns for one point.
     #[error("{place}: the columns of '{first}' and of '{second}' both give the point {point}; expected one")]
-    DuplicatePoint { place: Place, first: String, second: String, point: String },
+    DuplicatePoint {
+        place: Place,
+        first: String,
+        second: String,
+        point: String,
+    },
     /// A point with one or two of its coordinates.
     #[error("{place}: the point '{point}' has only {}; expected x, y and z (or the same two for every point of a planar recording)", found.join(", "))]
-    IncompleteTriple { place: Place, point: String, found: Vec<String> },
+    IncompleteTriple {
+        place: Place,
+        point: String,
+        found: Vec<String>,
+    },
     /// A column of a typed table that holds something else than numbers.
     #[error("{place}: the column '{column}' holds values of the type {found}; expected numbers")]
-    ColumnKind { place: Place, column: String, found: String },
+    ColumnKind {
+        place: Place,
+        column: String,
+        found: String,
+    },
     /// A row of a long table without the name of its point.
     #[error("{place}: the name of the point is missing; expected one in every row")]
     PointNameMissing { place: Place },
@@ -189,16 +253,31 @@ pub enum CaptureError {
     #[error(
         "{place}: the point '{point}' stands twice at time {time_s} s, first in line {first}; expected one row for each point and time"
     )]
-    DuplicateRow { place: Place, point: String, time_s: f64, first: usize },
+    DuplicateRow {
+        place: Place,
+        point: String,
+        time_s: f64,
+        first: usize,
+    },
     /// A long table with hardly a row for each of its points.
     #[error("{place}: {points} names of points and {frames} times, but only {rows} rows")]
-    NearlyEmpty { place: Place, points: usize, frames: usize, rows: usize },
+    NearlyEmpty {
+        place: Place,
+        points: usize,
+        frames: usize,
+        rows: usize,
+    },
     /// No point at all.
     #[error("{place}: no point found in the header; expected columns like 'EL_x,EL_y,EL_z'")]
     NoPoints { place: Place },
     /// A column that has to be there.
     #[error("{place}: the column '{column}' is missing; expected {expected}")]
-    ColumnMissing { place: Place, column: String, expected: String, suggestion: Option<String> },
+    ColumnMissing {
+        place: Place,
+        column: String,
+        expected: String,
+        suggestion: Option<String>,
+    },
     /// No time and no rate.
     #[error("{place}: no column 'time_s' or 'time', and the sheet has no markers.rate_hz")]
     NoTime { place: Place },
@@ -212,20 +291,47 @@ pub enum CaptureError {
     #[error("{place}: there is a single frame; expected at least two to know the sampling rate")]
     SingleFrame { place: Place },
     /// Times that can't be seconds.
-    #[error("{place}: times are {interval_s} s apart on average; expected {low_hz} to {high_hz} samples a second")]
-    AbsurdRate { place: Place, interval_s: f64, low_hz: f64, high_hz: f64 },
+    #[error(
+        "{place}: times are {interval_s} s apart on average; expected {low_hz} to {high_hz} samples a second"
+    )]
+    AbsurdRate {
+        place: Place,
+        interval_s: f64,
+        low_hz: f64,
+        high_hz: f64,
+    },
     /// A time column without seconds.
     #[error("{place}: the time column {}: {found} ...; expected seconds", if *whole { "counts rows" } else { "goes up by 1 a second, which is no sampling rate of a movement" })]
-    CountsRows { place: Place, found: String, whole: bool },
+    CountsRows {
+        place: Place,
+        found: String,
+        whole: bool,
+    },
     /// A rate that the file's own description contradicts.
     #[error("{place}: {what} gives {found_hz:.6} samples a second, but {says} says {stated_hz}")]
-    RateContradicted { place: Place, what: &'static str, found_hz: f64, says: Place, stated_hz: f64 },
+    RateContradicted {
+        place: Place,
+        what: &'static str,
+        found_hz: f64,
+        says: Place,
+        stated_hz: f64,
+    },
     /// A rename that points at nothing.
     #[error("{place}: markers.rename names the point '{from}', which is not in {file}")]
-    RenameUnknown { place: Place, from: String, file: String, suggestion: Option<String>, alone: bool },
+    RenameUnknown {
+        place: Place,
+        from: String,
+        file: String,
+        suggestion: Option<String>,
+        alone: bool,
+    },
     /// A planar recording in a plane that is not the one of up and forward.
     #[error("{place}: the file has no {missing} coordinates, but that lab axis is needed for `{role}`")]
-    WrongPlane { place: Place, missing: char, role: &'static str },
+    WrongPlane {
+        place: Place,
+        missing: char,
+        role: &'static str,
+    },
 }
 
 /// Which platforms there are, and what was asked for.
@@ -246,7 +352,11 @@ fn which_platform(file: &str, asked: Option<usize>, present: &[String]) -> Strin
 fn some_of(names: &[String]) -> String {
     const SHOWN: usize = 12;
     let shown = names.iter().take(SHOWN).cloned().collect::<Vec<_>>().join(", ");
-    if names.len() > SHOWN { format!("{shown} ... ({} in all)", names.len()) } else { shown }
+    if names.len() > SHOWN {
+        format!("{shown} ... ({} in all)", names.len())
+    } else {
+        shown
+    }
 }
 
 impl Fault for CaptureError {

@@ -60,7 +60,8 @@ pub struct Claims<'a> {
     pub place: &'a Place,
 }
 
-/// Cosine of the angle within which a direction counts as an axis: 5°, for a lab whose axes are not quite level.
+/// Cosine of the angle within which a direction counts as an axis: 5°, for a lab whose axes are not quite
+/// level.
 const SAME_AXIS_COSINE: f64 = 0.996;
 
 impl Claims<'_> {
@@ -71,14 +72,24 @@ impl Claims<'_> {
             && found != self.length_unit
         {
             let (place, stated) = (self.place.clone(), self.length_unit.to_owned());
-            return Err(CaptureError::UnitContradicted { place, stated, says: says.clone(), found: found.clone() });
+            return Err(CaptureError::UnitContradicted {
+                place,
+                stated,
+                says: says.clone(),
+                found: found.clone(),
+            });
         }
         for (key, axis) in [("up", &table.stated.up)] {
             if let Some((axis, says)) = axis
                 && self.axes.to_world(axis.unit()).components().y < SAME_AXIS_COSINE
             {
                 let (place, found) = (self.place.clone(), axis.to_string());
-                return Err(CaptureError::AxisContradicted { place, key, says: says.clone(), found });
+                return Err(CaptureError::AxisContradicted {
+                    place,
+                    key,
+                    says: says.clone(),
+                    found,
+                });
             }
         }
         Ok(())
@@ -99,16 +110,31 @@ fn split_axis(column: &str) -> Option<(&str, usize)> {
 
 impl Recording {
     /// Reads a marker file.
-    pub fn read(path: &Path, how: &MarkerReading<'_>, warnings: &mut Vec<Warning>) -> Result<Self, CaptureError> {
+    pub fn read(
+        path: &Path,
+        how: &MarkerReading<'_>,
+        warnings: &mut Vec<Warning>,
+    ) -> Result<Self, CaptureError> {
         let mut table = NumberTable::read(path, &path.display().to_string())?;
         warnings.append(&mut table.notes);
         how.claims.map_or(Ok(()), |c| c.check(&table))?;
         let time = TimeAxis::of(&table, how.rate_hz, how.max_gap_s, warnings)?;
         let (points, absent_axis) = find_points(&table, how, warnings)?;
-        if let Some(claims) = how.claims.filter(|c| c.length_unit == units::PIXEL && absent_axis.is_none()) {
-            return Err(CaptureError::PixelsWithDepth { place: claims.place.clone(), file: table.place.file });
+        if let Some(claims) = how
+            .claims
+            .filter(|c| c.length_unit == units::PIXEL && absent_axis.is_none())
+        {
+            return Err(CaptureError::PixelsWithDepth {
+                place: claims.place.clone(),
+                file: table.place.file,
+            });
         }
-        Ok(Self { table, time, points, absent_axis })
+        Ok(Self {
+            table,
+            time,
+            points,
+            absent_axis,
+        })
     }
 
     /// Index of a point by our name.
@@ -132,7 +158,14 @@ impl Recording {
     }
 
     /// One world coordinate of a point in metres; missing is NaN.
-    pub fn world_coordinate(&self, point: usize, world_axis: usize, axes: &AxisMap, metres_per_unit: f64, out: &mut [f64]) {
+    pub fn world_coordinate(
+        &self,
+        point: usize,
+        world_axis: usize,
+        axes: &AxisMap,
+        metres_per_unit: f64,
+        out: &mut [f64],
+    ) {
         if let Some(p) = axes.permutation() {
             let (lab_axis, sign) = p[world_axis];
             self.coordinate(point, lab_axis, sign * metres_per_unit, out);
@@ -141,7 +174,12 @@ impl Recording {
         let mut part = vec![0.0; out.len()];
         out.fill(0.0);
         for lab_axis in 0..3 {
-            self.coordinate(point, lab_axis, axes.matrix()[(world_axis, lab_axis)] * metres_per_unit, &mut part);
+            self.coordinate(
+                point,
+                lab_axis,
+                axes.matrix()[(world_axis, lab_axis)] * metres_per_unit,
+                &mut part,
+            );
             for (o, p) in out.iter_mut().zip(&part) {
                 *o += p;
             }
@@ -173,22 +211,41 @@ fn find_points(
             }
         };
         if let Some(first) = entry.1[axis].replace(i) {
-            return Err(CaptureError::DuplicateColumn { place: table.header_cell(i), name: column.clone(), first: first + 1 });
+            return Err(CaptureError::DuplicateColumn {
+                place: table.header_cell(i),
+                name: column.clone(),
+                first: first + 1,
+            });
         }
     }
     if found.is_empty() {
         return Err(CaptureError::NoPoints { place: header });
     }
     if !ignored.is_empty() {
-        warnings.push(Warning::IgnoredColumns { file: table.place.file.clone(), columns: ignored });
+        warnings.push(Warning::IgnoredColumns {
+            file: table.place.file.clone(),
+            columns: ignored,
+        });
     }
     let absent = absent_axis(&found);
     for (point, columns) in &found {
         let complete = (0..3).all(|a| columns[a].is_some() != (Some(a) == absent));
         if !complete {
-            let given = columns.iter().flatten().map(|c| table.names[*c].clone()).collect();
-            let at = columns.iter().flatten().next().map_or(header.clone(), |c| table.header_cell(*c));
-            return Err(CaptureError::IncompleteTriple { place: at, point: point.clone(), found: given });
+            let given = columns
+                .iter()
+                .flatten()
+                .map(|c| table.names[*c].clone())
+                .collect();
+            let at = columns
+                .iter()
+                .flatten()
+                .next()
+                .map_or(header.clone(), |c| table.header_cell(*c));
+            return Err(CaptureError::IncompleteTriple {
+                place: at,
+                point: point.clone(),
+                found: given,
+            });
         }
     }
     let mut points: Vec<PointColumns> = Vec::new();
@@ -198,17 +255,32 @@ fn find_points(
             None => landmarks::own_name(&file_name, how.sides),
         };
         if let Some(first) = points.iter().find(|p| p.name == name) {
-            let at = columns.iter().flatten().next().map_or(header.clone(), |c| table.header_cell(*c));
-            return Err(CaptureError::DuplicatePoint { place: at, first: first.file_name.clone(), second: file_name, point: name });
+            let at = columns
+                .iter()
+                .flatten()
+                .next()
+                .map_or(header.clone(), |c| table.header_cell(*c));
+            return Err(CaptureError::DuplicatePoint {
+                place: at,
+                first: first.file_name.clone(),
+                second: file_name,
+                point: name,
+            });
         }
-        points.push(PointColumns { name, file_name, columns });
+        points.push(PointColumns {
+            name,
+            file_name,
+            columns,
+        });
     }
     Ok((points, absent))
 }
 
 /// The axis that every point lacks, if there is exactly one.
 fn absent_axis(found: &[(String, [Option<usize>; 3])]) -> Option<usize> {
-    let lacking: Vec<usize> = (0..3).filter(|a| found.iter().all(|(_, c)| c[*a].is_none())).collect();
+    let lacking: Vec<usize> = (0..3)
+        .filter(|a| found.iter().all(|(_, c)| c[*a].is_none()))
+        .collect();
     match lacking.as_slice() {
         [one] => Some(*one),
         _ => None,

@@ -102,14 +102,25 @@ impl NumberTable {
     ///
     /// # Errors
     /// No rows; two columns of one name.
-    pub fn from_columns(place: Place, columns: Vec<(String, Vec<f64>)>, lines: Lines) -> Result<Self, CaptureError> {
+    pub fn from_columns(
+        place: Place,
+        columns: Vec<(String, Vec<f64>)>,
+        lines: Lines,
+    ) -> Result<Self, CaptureError> {
         let mut seen = std::collections::HashMap::new();
         for (i, (name, _)) in columns.iter().enumerate() {
             if let Some(first) = seen.insert(name.to_lowercase(), i) {
-                return Err(CaptureError::DuplicateColumn { place, name: name.clone(), first: first + 1 });
+                return Err(CaptureError::DuplicateColumn {
+                    place,
+                    name: name.clone(),
+                    first: first + 1,
+                });
             }
         }
-        let (names, columns) = columns.into_iter().map(|(n, c)| (n, Float64Chunked::from_vec(PlSmallStr::EMPTY, c))).unzip();
+        let (names, columns) = columns
+            .into_iter()
+            .map(|(n, c)| (n, Float64Chunked::from_vec(PlSmallStr::EMPTY, c)))
+            .unzip();
         Self::from_chunks(place, names, columns, lines, NOT_PRINTED)
     }
 
@@ -122,7 +133,11 @@ impl NumberTable {
         time_decimals: usize,
     ) -> Result<Self, CaptureError> {
         let frames = columns.first().map_or(0, |c| c.len());
-        debug_assert!(columns.iter().all(|c| c.len() == frames), "columns of {} differ in length", place.file);
+        debug_assert!(
+            columns.iter().all(|c| c.len() == frames),
+            "columns of {} differ in length",
+            place.file
+        );
         if frames == 0 {
             return Err(CaptureError::HeaderOnly { place });
         }
@@ -142,7 +157,10 @@ impl NumberTable {
 
     /// With the number of decimals its times were printed with.
     pub(super) fn with_time_decimals(self, time_decimals: usize) -> Self {
-        Self { time_decimals, ..self }
+        Self {
+            time_decimals,
+            ..self
+        }
     }
 
     /// Keeps some columns, under new names and in this order.
@@ -153,7 +171,11 @@ impl NumberTable {
         for (i, (column, name)) in kept.iter().enumerate() {
             if let Some((first, _)) = kept[..i].iter().find(|k| k.1.eq_ignore_ascii_case(name)) {
                 let place = self.header_cell(*column);
-                return Err(CaptureError::DuplicateColumn { place, name: name.clone(), first: first + 1 });
+                return Err(CaptureError::DuplicateColumn {
+                    place,
+                    name: name.clone(),
+                    first: first + 1,
+                });
             }
         }
         self.columns = kept.iter().map(|k| self.columns[k.0].clone()).collect();
@@ -168,10 +190,13 @@ impl NumberTable {
     /// As long as the table.
     pub(super) fn add_column(&mut self, name: &str, values: Vec<f64>) {
         debug_assert_eq!(values.len(), self.frames);
-        let known = self.file_columns.get_or_insert_with(|| (0..self.columns.len()).map(Some).collect());
+        let known = self
+            .file_columns
+            .get_or_insert_with(|| (0..self.columns.len()).map(Some).collect());
         known.push(None);
         self.names.push(name.to_owned());
-        self.columns.push(Float64Chunked::from_vec(PlSmallStr::EMPTY, values));
+        self.columns
+            .push(Float64Chunked::from_vec(PlSmallStr::EMPTY, values));
         self.time_decimals = NOT_PRINTED;
     }
 
@@ -234,9 +259,12 @@ impl NumberTable {
         match &self.lines {
             Lines::AfterHeader(header) => {
                 let line = self.place.at_line(header + 1 + row);
-                self.file_column(column).map_or(line.clone(), |c| line.at_column(c + 1, name))
+                self.file_column(column)
+                    .map_or(line.clone(), |c| line.at_column(c + 1, name))
             }
-            Lines::Of(lines) => lines.get(row).map_or_else(|| self.place.clone(), |line| self.place.at_line(*line)),
+            Lines::Of(lines) => lines
+                .get(row)
+                .map_or_else(|| self.place.clone(), |line| self.place.at_line(*line)),
             Lines::Numbered => self.place.at_row(row + 1, name),
         }
     }
@@ -252,7 +280,9 @@ impl NumberTable {
     /// Place of a column's name; `column` counts from 0.
     pub fn header_cell(&self, column: usize) -> Place {
         match self.lines {
-            Lines::AfterHeader(_) => self.file_column(column).map_or_else(|| self.header(), |c| self.header().at_column(c + 1, None)),
+            Lines::AfterHeader(_) => self
+                .file_column(column)
+                .map_or_else(|| self.header(), |c| self.header().at_column(c + 1, None)),
             _ => self.place.clone(),
         }
     }
@@ -260,5 +290,8 @@ impl NumberTable {
 
 /// Index of the time column among names.
 pub(super) fn time_column(names: &[String]) -> Option<usize> {
-    names.iter().position(|n| n.eq_ignore_ascii_case("time_s")).or_else(|| names.iter().position(|n| n.eq_ignore_ascii_case("time")))
+    names
+        .iter()
+        .position(|n| n.eq_ignore_ascii_case("time_s"))
+        .or_else(|| names.iter().position(|n| n.eq_ignore_ascii_case("time")))
 }

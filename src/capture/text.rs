@@ -1,8 +1,8 @@
 //! Delimited text of numbers, read in one pass by polars, with the exact cell named when something is wrong.
 //!
-//! polars reads with an all-Float64 schema. It is silent about short rows and blank lines and reports no row numbers, so
-//! a file with missing cells has its rows counted, and a file it refuses is read again cell by cell to name the culprit
-//! (or to accept what a person would: stray spaces, quoted numbers).
+//! polars reads with an all-Float64 schema. It is silent about short rows and blank lines and reports no row
+//! numbers, so a file with missing cells has its rows counted, and a file it refuses is read again cell by
+//! cell to name the culprit (or to accept what a person would: stray spaces, quoted numbers).
 
 use super::table::{Lines, time_column};
 use super::{CaptureError, NumberTable, long};
@@ -63,8 +63,17 @@ pub(super) fn read(text: Text<'_>, place: Place) -> Result<NumberTable, CaptureE
 ///
 /// # Errors
 /// As for [`read`].
-pub(super) fn read_headless(text: Text<'_>, names: Vec<String>, place: Place) -> Result<NumberTable, CaptureError> {
-    let header = Header { names, delimiter: b'\t', line: 0, rows_at: 0 };
+pub(super) fn read_headless(
+    text: Text<'_>,
+    names: Vec<String>,
+    place: Place,
+) -> Result<NumberTable, CaptureError> {
+    let header = Header {
+        names,
+        delimiter: b'\t',
+        line: 0,
+        rows_at: 0,
+    };
     let table = match text {
         Text::File(path) => {
             let mut file = File::open(path).map_err(|e| unreadable(&place, e))?;
@@ -73,17 +82,26 @@ pub(super) fn read_headless(text: Text<'_>, names: Vec<String>, place: Place) ->
         Text::Unpacked(bytes) => read_rows(text, &mut Cursor::new(bytes), header, place),
     };
     table.map_err(|e| match e {
-        CaptureError::HeaderOnly { place } => CaptureError::Unreadable { place, reason: "there are no rows".into() },
+        CaptureError::HeaderOnly { place } => CaptureError::Unreadable {
+            place,
+            reason: "there are no rows".into(),
+        },
         e => e,
     })
 }
 
-fn read_rows<R: Read + Seek>(text: Text<'_>, file: &mut R, header: Header, place: Place) -> Result<NumberTable, CaptureError> {
+fn read_rows<R: Read + Seek>(
+    text: Text<'_>,
+    file: &mut R,
+    header: Header,
+    place: Place,
+) -> Result<NumberTable, CaptureError> {
     check_names(&header, &place)?;
     if long::is_long(&header.names) {
         return long::read_text(file, &header, place);
     }
-    let columns = match read_by_polars(text, &header, false).or_else(|_| read_by_polars(text, &header, true)) {
+    let columns = match read_by_polars(text, &header, false).or_else(|_| read_by_polars(text, &header, true))
+    {
         Ok(columns) if columns.iter().all(|c| c.null_count() == 0) && all_finite_or_nan(&columns) => columns,
         Ok(columns) if all_finite_or_nan(&columns) => match count_rows(file, &header, &place)? {
             Some(rows) => columns.into_iter().map(|c| c.slice(0, rows)).collect(),
@@ -95,15 +113,27 @@ fn read_rows<R: Read + Seek>(text: Text<'_>, file: &mut R, header: Header, place
         Some(i) => decimals_of(file, &header, i).map_err(|e| unreadable(&place, e))?,
         None => 0,
     };
-    NumberTable::from_chunks(place, header.names, columns, Lines::AfterHeader(header.line), time_decimals)
+    NumberTable::from_chunks(
+        place,
+        header.names,
+        columns,
+        Lines::AfterHeader(header.line),
+        time_decimals,
+    )
 }
 
 pub(super) fn unreadable(place: &Place, e: std::io::Error) -> CaptureError {
-    CaptureError::Unreadable { place: place.clone(), reason: e.to_string() }
+    CaptureError::Unreadable {
+        place: place.clone(),
+        reason: e.to_string(),
+    }
 }
 
 fn all_finite_or_nan(columns: &[Float64Chunked]) -> bool {
-    columns.par_iter().all(|c| c.downcast_iter().all(|a| a.values().iter().all(|v| !v.is_infinite())))
+    columns.par_iter().all(|c| {
+        c.downcast_iter()
+            .all(|a| a.values().iter().all(|v| !v.is_infinite()))
+    })
 }
 
 /// Finds the header: the first line that is neither blank nor a comment.
@@ -112,26 +142,50 @@ fn read_header(file: &mut impl Read, place: &Place) -> Result<Header, CaptureErr
     let (mut line, mut at) = (0, 0_u64);
     loop {
         let mut bytes = Vec::new();
-        let n = reader.by_ref().take(1 << 24).read_until(b'\n', &mut bytes).map_err(|e| unreadable(place, e))?;
+        let n = reader
+            .by_ref()
+            .take(1 << 24)
+            .read_until(b'\n', &mut bytes)
+            .map_err(|e| unreadable(place, e))?;
         if n == 0 {
             return Err(CaptureError::Empty { place: place.clone() });
         }
         line += 1;
         at += n as u64;
-        let text = String::from_utf8(bytes)
-            .map_err(|_| CaptureError::Unreadable { place: place.at_line(line), reason: "the header is not UTF-8 text".into() })?;
-        let text = if line == 1 { text.strip_prefix('\u{feff}').unwrap_or(&text) } else { &text };
+        let text = String::from_utf8(bytes).map_err(|_| CaptureError::Unreadable {
+            place: place.at_line(line),
+            reason: "the header is not UTF-8 text".into(),
+        })?;
+        let text = if line == 1 {
+            text.strip_prefix('\u{feff}').unwrap_or(&text)
+        } else {
+            &text
+        };
         let text = text.trim_end_matches(['\n', '\r']);
         if text.trim().is_empty() || text.starts_with('#') {
             continue;
         }
-        let delimiter = [b'\t', b';'].into_iter().find(|d| text.as_bytes().contains(d)).unwrap_or(b',');
-        let mut csv = csv::ReaderBuilder::new().has_headers(false).delimiter(delimiter).from_reader(text.as_bytes());
+        let delimiter = [b'\t', b';']
+            .into_iter()
+            .find(|d| text.as_bytes().contains(d))
+            .unwrap_or(b',');
+        let mut csv = csv::ReaderBuilder::new()
+            .has_headers(false)
+            .delimiter(delimiter)
+            .from_reader(text.as_bytes());
         let names = match csv.records().next() {
             Some(Ok(record)) => record.iter().map(|c| c.trim().to_owned()).collect(),
-            _ => text.split(delimiter as char).map(|c| c.trim().to_owned()).collect(),
+            _ => text
+                .split(delimiter as char)
+                .map(|c| c.trim().to_owned())
+                .collect(),
         };
-        return Ok(Header { names, delimiter, line, rows_at: at });
+        return Ok(Header {
+            names,
+            delimiter,
+            line,
+            rows_at: at,
+        });
     }
 }
 
@@ -149,9 +203,16 @@ fn check_names(header: &Header, place: &Place) -> Result<(), CaptureError> {
     Ok(())
 }
 
-fn read_by_polars(text: Text<'_>, header: &Header, with_missing_texts: bool) -> PolarsResult<Vec<Float64Chunked>> {
-    let schema = Schema::from_iter((0..header.names.len()).map(|i| Field::new(format!("{i}").into(), DataType::Float64)));
-    let missing = with_missing_texts.then(|| NullValues::AllColumns(MISSING.iter().map(|m| (*m).into()).collect()));
+fn read_by_polars(
+    text: Text<'_>,
+    header: &Header,
+    with_missing_texts: bool,
+) -> PolarsResult<Vec<Float64Chunked>> {
+    let schema = Schema::from_iter(
+        (0..header.names.len()).map(|i| Field::new(format!("{i}").into(), DataType::Float64)),
+    );
+    let missing =
+        with_missing_texts.then(|| NullValues::AllColumns(MISSING.iter().map(|m| (*m).into()).collect()));
     let options = CsvReadOptions::default()
         .with_has_header(false)
         .with_skip_lines(header.line)
@@ -159,23 +220,39 @@ fn read_by_polars(text: Text<'_>, header: &Header, with_missing_texts: bool) -> 
         .with_rechunk(false)
         .with_raise_if_empty(false)
         // cells in quotes are left to the exact reader: a stray quote makes polars panic
-        .map_parse_options(|p| p.with_separator(header.delimiter).with_quote_char(None).with_null_values(missing.clone()));
+        .map_parse_options(|p| {
+            p.with_separator(header.delimiter)
+                .with_quote_char(None)
+                .with_null_values(missing.clone())
+        });
     let frame = match text {
-        Text::File(path) => options.try_into_reader_with_file_path(Some(PathBuf::from(path)))?.finish()?,
-        Text::Unpacked(bytes) => options.into_reader_with_file_handle(Cursor::new(bytes)).finish()?,
+        Text::File(path) => options
+            .try_into_reader_with_file_path(Some(PathBuf::from(path)))?
+            .finish()?,
+        Text::Unpacked(bytes) => options
+            .into_reader_with_file_handle(Cursor::new(bytes))
+            .finish()?,
     };
     frame.columns().iter().map(|c| c.f64().cloned()).collect()
 }
 
-/// Counts rows and checks their length; returns how many rows there are before trailing blank lines, or `None` if cells in quotes
-/// make delimiters uncountable.
-fn count_rows(file: &mut (impl Read + Seek), header: &Header, place: &Place) -> Result<Option<usize>, CaptureError> {
-    file.seek(SeekFrom::Start(header.rows_at)).map_err(|e| unreadable(place, e))?;
+/// Counts rows and checks their length; returns how many rows there are before trailing blank lines, or
+/// `None` if cells in quotes make delimiters uncountable.
+fn count_rows(
+    file: &mut (impl Read + Seek),
+    header: &Header,
+    place: &Place,
+) -> Result<Option<usize>, CaptureError> {
+    file.seek(SeekFrom::Start(header.rows_at))
+        .map_err(|e| unreadable(place, e))?;
     let mut reader = BufReader::with_capacity(1 << 18, &mut *file);
     let (mut bytes, mut line, mut rows, mut blank, mut quoted) = (Vec::new(), header.line, 0, None, false);
     while {
         bytes.clear();
-        reader.read_until(b'\n', &mut bytes).map_err(|e| unreadable(place, e))? > 0
+        reader
+            .read_until(b'\n', &mut bytes)
+            .map_err(|e| unreadable(place, e))?
+            > 0
     } {
         line += 1;
         let text = bytes.trim_ascii_end();
@@ -184,33 +261,53 @@ fn count_rows(file: &mut (impl Read + Seek), header: &Header, place: &Place) -> 
             continue;
         }
         if let Some(at) = blank {
-            return Err(CaptureError::BlankLine { place: place.at_line(at), expected: header.names.len() });
+            return Err(CaptureError::BlankLine {
+                place: place.at_line(at),
+                expected: header.names.len(),
+            });
         }
         rows += 1;
         if let Some(last) = memchr::memrchr(b'"', &bytes) {
             // numbers have no line breaks: a quote that stays open is a slip, not the start of a long cell
             if memchr::memchr_iter(b'"', &bytes).count() % 2 == 1 {
                 let column = memchr::memchr_iter(header.delimiter, &bytes[..last]).count();
-                let at = place.at_line(line).at_column(column + 1, header.names.get(column).map(String::as_str));
-                return Err(CaptureError::NotANumber { place: at, found: "\"".into() });
+                let at = place
+                    .at_line(line)
+                    .at_column(column + 1, header.names.get(column).map(String::as_str));
+                return Err(CaptureError::NotANumber {
+                    place: at,
+                    found: "\"".into(),
+                });
             }
             quoted = true;
             continue;
         }
         let found = 1 + memchr::memchr_iter(header.delimiter, &bytes).count();
         if found != header.names.len() {
-            return Err(CaptureError::RowLength { place: place.at_line(line), found, expected: header.names.len() });
+            return Err(CaptureError::RowLength {
+                place: place.at_line(line),
+                found,
+                expected: header.names.len(),
+            });
         }
     }
     Ok((!quoted).then_some(rows))
 }
 
 /// The slow and exact reader.
-fn read_cell_by_cell(file: &mut (impl Read + Seek), header: &Header, place: &Place) -> Result<Vec<Float64Chunked>, CaptureError> {
+fn read_cell_by_cell(
+    file: &mut (impl Read + Seek),
+    header: &Header,
+    place: &Place,
+) -> Result<Vec<Float64Chunked>, CaptureError> {
     count_rows_loosely(file, header, place)?;
-    file.seek(SeekFrom::Start(header.rows_at)).map_err(|e| unreadable(place, e))?;
-    let mut reader =
-        csv::ReaderBuilder::new().has_headers(false).delimiter(header.delimiter).flexible(true).from_reader(BufReader::new(&mut *file));
+    file.seek(SeekFrom::Start(header.rows_at))
+        .map_err(|e| unreadable(place, e))?;
+    let mut reader = csv::ReaderBuilder::new()
+        .has_headers(false)
+        .delimiter(header.delimiter)
+        .flexible(true)
+        .from_reader(BufReader::new(&mut *file));
     let n = header.names.len();
     let mut columns = vec![Vec::<Option<f64>>::new(); n];
     let mut record = csv::ByteRecord::new();
@@ -219,26 +316,52 @@ fn read_cell_by_cell(file: &mut (impl Read + Seek), header: &Header, place: &Pla
         match reader.read_byte_record(&mut record) {
             Ok(false) => break,
             Ok(true) => {}
-            Err(e) => return Err(CaptureError::Unreadable { place: place.at_line(line), reason: e.to_string() }),
+            Err(e) => {
+                return Err(CaptureError::Unreadable {
+                    place: place.at_line(line),
+                    reason: e.to_string(),
+                });
+            }
         }
-        let line = record.position().map_or(line, |p| header.line + p.line() as usize);
-        let cells: Vec<String> = record.iter().map(|c| String::from_utf8_lossy(c).trim().to_owned()).collect();
+        let line = record
+            .position()
+            .map_or(line, |p| header.line + p.line() as usize);
+        let cells: Vec<String> = record
+            .iter()
+            .map(|c| String::from_utf8_lossy(c).trim().to_owned())
+            .collect();
         for (i, text) in cells.iter().enumerate().take(n) {
             let at = place.at_line(line).at_column(i + 1, Some(&header.names[i]));
             columns[i].push(parse_cell(text, at)?);
         }
         if cells.len() != n {
-            return Err(CaptureError::RowLength { place: place.at_line(line), found: cells.len(), expected: n });
+            return Err(CaptureError::RowLength {
+                place: place.at_line(line),
+                found: cells.len(),
+                expected: n,
+            });
         }
     }
-    Ok(columns.into_iter().map(|c| Float64Chunked::from_iter_options("".into(), c.into_iter())).collect())
+    Ok(columns
+        .into_iter()
+        .map(|c| Float64Chunked::from_iter_options("".into(), c.into_iter()))
+        .collect())
 }
 
-/// Reports what makes rows unreadable (open quotes, blank lines, and wrong lengths that decimal commas explain) before any cell is judged.
-fn count_rows_loosely(file: &mut (impl Read + Seek), header: &Header, place: &Place) -> Result<(), CaptureError> {
+/// Reports what makes rows unreadable (open quotes, blank lines, and wrong lengths that decimal commas
+/// explain) before any cell is judged.
+fn count_rows_loosely(
+    file: &mut (impl Read + Seek),
+    header: &Header,
+    place: &Place,
+) -> Result<(), CaptureError> {
     match count_rows(file, header, place) {
         Err(e @ CaptureError::RowLength { found, expected, .. }) if found + 1 >= 2 * expected => Err(e),
-        Err(e @ (CaptureError::Unreadable { .. } | CaptureError::BlankLine { .. } | CaptureError::NotANumber { .. })) => Err(e),
+        Err(
+            e @ (CaptureError::Unreadable { .. }
+            | CaptureError::BlankLine { .. }
+            | CaptureError::NotANumber { .. }),
+        ) => Err(e),
         _ => Ok(()),
     }
 }
@@ -249,8 +372,13 @@ pub(super) fn parse_cell(text: &str, place: Place) -> Result<Option<f64>, Captur
     }
     match text.parse::<f64>() {
         Ok(x) if x.is_finite() => Ok(Some(x)),
-        _ if text.matches(',').count() == 1 && text.replace('.', "").replace(',', ".").parse::<f64>().is_ok() => {
-            Err(CaptureError::DecimalComma { place, found: text.to_owned() })
+        _ if text.matches(',').count() == 1
+            && text.replace('.', "").replace(',', ".").parse::<f64>().is_ok() =>
+        {
+            Err(CaptureError::DecimalComma {
+                place,
+                found: text.to_owned(),
+            })
         }
         _ => {
             let mut found: String = text.chars().take(60).collect();
@@ -277,5 +405,7 @@ fn decimals_of(file: &mut (impl Read + Seek), header: &Header, column: usize) ->
 
 /// Decimals of a printed number, if it has a point.
 pub(super) fn decimals(cell: &str) -> Option<usize> {
-    cell.trim().split_once('.').map(|(_, d)| d.chars().take_while(char::is_ascii_digit).count())
+    cell.trim()
+        .split_once('.')
+        .map(|(_, d)| d.chars().take_while(char::is_ascii_digit).count())
 }

@@ -38,13 +38,27 @@ pub struct Args {
 /// Runs the command.
 pub fn run(args: &Args, talk: &Talk) -> Result<(), Failure> {
     let found = agreement::run(&args.sheets, &args.set)?;
-    let name = if args.sheets.len() == 1 { found.arms.first().map(|a| a.trial.clone()) } else { None };
-    let dir = args.out.clone().unwrap_or_else(|| Path::new("reports").join(name.as_deref().unwrap_or("agreement")));
+    let name = if args.sheets.len() == 1 {
+        found.arms.first().map(|a| a.trial.clone())
+    } else {
+        None
+    };
+    let dir = args
+        .out
+        .clone()
+        .unwrap_or_else(|| Path::new("reports").join(name.as_deref().unwrap_or("agreement")));
     aside::make_folder(&dir)?;
     let summary = json(&found);
-    aside::write(&dir.join("agreement.csv"), |out| out.write_all(csv(&found).as_bytes()).map_err(|e| e.to_string()))?;
-    aside::write(&dir.join("agreement.json"), |out| writeln!(out, "{summary:#}").map_err(|e| e.to_string()))?;
-    aside::write(&dir.join("agreement.md"), |out| out.write_all(markdown(&found).as_bytes()).map_err(|e| e.to_string()))?;
+    aside::write(&dir.join("agreement.csv"), |out| {
+        out.write_all(csv(&found).as_bytes()).map_err(|e| e.to_string())
+    })?;
+    aside::write(&dir.join("agreement.json"), |out| {
+        writeln!(out, "{summary:#}").map_err(|e| e.to_string())
+    })?;
+    aside::write(&dir.join("agreement.md"), |out| {
+        out.write_all(markdown(&found).as_bytes())
+            .map_err(|e| e.to_string())
+    })?;
     let mut files = "agreement.csv, agreement.json, agreement.md".to_owned();
     if !args.no_plots {
         draw::save_png(&page(&found), &dir.join("agreement.png"))?;

@@ -29,14 +29,23 @@ pub fn run(args: &Args, talk: &Talk) -> Result<(), Failure> {
     let dir: &Path = &args.out;
     aside::make_folder(dir)?;
     for file in demo::files() {
-        aside::write(&dir.join(file.name), |out| out.write_all(file.text.as_bytes()).map_err(|e| e.to_string()))?;
+        aside::write(&dir.join(file.name), |out| {
+            out.write_all(file.text.as_bytes()).map_err(|e| e.to_string())
+        })?;
     }
     let mut summaries = Vec::new();
     for name in demo::SHEETS {
         let path = dir.join(name);
         let sheet = TrialSheet::read(&path, &[]).map_err(TrialError::from)?;
         let out = dir.join(&sheet.trial.id);
-        let report = process(&sheet, &out, &Wanted { plots: !args.no_plots, ..Wanted::default() })?;
+        let report = process(
+            &sheet,
+            &out,
+            &Wanted {
+                plots: !args.no_plots,
+                ..Wanted::default()
+            },
+        )?;
         talk.heading(&format!("{}  ({})", sheet.trial.id, path.display()));
         for line in summary::in_words(&sheet, &report.results, &report.findings) {
             talk.paragraph(&line);
@@ -44,10 +53,17 @@ pub fn run(args: &Args, talk: &Talk) -> Result<(), Failure> {
         for w in report.results.warnings.iter().filter(|w| !w.is_routine()) {
             talk.paragraph(&format!("note: {w}"));
         }
-        talk.line(&format!("  Reports: {}: {}\n", out.display(), report.files.join(", ")));
+        talk.line(&format!(
+            "  Reports: {}: {}\n",
+            out.display(),
+            report.files.join(", ")
+        ));
         summaries.push(report.summary);
     }
-    talk.line(&format!("Next: armload moments {} --set filter.cutoff_hz=6 --details", dir.join(demo::SHEETS[0]).display()));
+    talk.line(&format!(
+        "Next: armload moments {} --set filter.cutoff_hz=6 --details",
+        dir.join(demo::SHEETS[0]).display()
+    ));
     talk.fine_print(CAUTIONS);
     talk.json(&json!(summaries));
     Ok(())

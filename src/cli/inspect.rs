@@ -27,19 +27,39 @@ pub struct Args {
 
 /// Runs the command.
 pub fn run(args: &Args, talk: &Talk) -> Result<(), Failure> {
-    if args.file.extension().is_some_and(|e| e.eq_ignore_ascii_case("toml")) { of_sheet(args, talk) } else { of_markers(&args.file, talk) }
+    if args
+        .file
+        .extension()
+        .is_some_and(|e| e.eq_ignore_ascii_case("toml"))
+    {
+        of_sheet(args, talk)
+    } else {
+        of_markers(&args.file, talk)
+    }
 }
 
 fn of_sheet(args: &Args, talk: &Talk) -> Result<(), Failure> {
     let sheet = TrialSheet::read(&args.file, &args.set).map_err(TrialError::from)?;
     let prepared = trial::prepare(&sheet);
     let of_calibration = sheet.calibration.as_ref().and_then(|c| c.file.as_deref());
-    let paths = [(Role::Trial, Some(sheet.markers.file.as_path())), (Role::Static, of_calibration)];
+    let paths = [
+        (Role::Trial, Some(sheet.markers.file.as_path())),
+        (Role::Static, of_calibration),
+    ];
     let listed = |p: &Path| p == sheet.markers.file || Some(p) == of_calibration;
-    let motions = sheet.model.motion_files().into_iter().filter(|p| !listed(p)).map(|p| (Role::Motion, p));
+    let motions = sheet
+        .model
+        .motion_files()
+        .into_iter()
+        .filter(|p| !listed(p))
+        .map(|p| (Role::Motion, p));
     // a file that can't be read is what `prepare` fails with
-    let files: Vec<FileLook> =
-        paths.into_iter().filter_map(|(r, p)| Some((r, p?))).chain(motions).filter_map(|(r, p)| look(p, r, &sheet)).collect();
+    let files: Vec<FileLook> = paths
+        .into_iter()
+        .filter_map(|(r, p)| Some((r, p?)))
+        .chain(motions)
+        .filter_map(|(r, p)| look(p, r, &sheet))
+        .collect();
     let (seen, outcome) = inspect::trial(&sheet, files, prepared);
     show(&seen, talk);
     outcome.map_err(Failure::from)
@@ -54,15 +74,35 @@ fn look(path: &Path, role: Role, sheet: &TrialSheet) -> Option<FileLook> {
         claims: None,
     };
     let recording = Recording::read(path, &how, &mut Vec::new()).ok()?;
-    Some(inspect::file(&recording, role, true, 1e3 * sheet.markers.metres_per_unit, "mm"))
+    Some(inspect::file(
+        &recording,
+        role,
+        true,
+        1e3 * sheet.markers.metres_per_unit,
+        "mm",
+    ))
 }
 
 fn of_markers(path: &Path, talk: &Talk) -> Result<(), Failure> {
     let mut warnings: Vec<Warning> = Vec::new();
     let (recording, has_time) = starter_command::look(path, &mut warnings)?;
     let file = path.display().to_string();
-    let made = starter::write(&recording, &About { file: &file, id: "trial", has_time, sides: &[], participant: &[] });
-    let unit = recording.table.stated.length_unit.as_ref().map_or("in its unit".to_owned(), |u| u.0.clone());
+    let made = starter::write(
+        &recording,
+        &About {
+            file: &file,
+            id: "trial",
+            has_time,
+            sides: &[],
+            participant: &[],
+        },
+    );
+    let unit = recording
+        .table
+        .stated
+        .length_unit
+        .as_ref()
+        .map_or("in its unit".to_owned(), |u| u.0.clone());
     let look = inspect::file(&recording, Role::Trial, has_time, 1.0, &unit);
     show(&inspect::bare(look, &made, &warnings), talk);
     Ok(())

@@ -76,7 +76,10 @@ impl From<WriteError> for Failure {
 /// Parses the command line and runs the command.
 pub fn run() -> ExitCode {
     let cli = Cli::parse();
-    let talk = say::Talk { quiet: cli.quiet || cli.json, json: cli.json };
+    let talk = say::Talk {
+        quiet: cli.quiet || cli.json,
+        json: cli.json,
+    };
     let result = match &cli.command {
         Command::Demo(args) => demo::run(args, &talk),
         Command::Moments(args) => moments::run(args, &talk),
@@ -93,7 +96,14 @@ pub fn run() -> ExitCode {
             ExitCode::from(EXIT_INPUT)
         }
         Err(Failure::Write(e)) => {
-            say::error(&e.to_string(), Some(e.hint.unwrap_or("check the folder and the free space; nothing half-written is left behind")));
+            say::error(
+                &e.to_string(),
+                Some(
+                    e.hint.unwrap_or(
+                        "check the folder and the free space; nothing half-written is left behind",
+                    ),
+                ),
+            );
             ExitCode::from(EXIT_WRITE)
         }
     }

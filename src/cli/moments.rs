@@ -51,13 +51,21 @@ pub fn run(args: &Args, talk: &Talk) -> Result<(), Failure> {
     if let Some(time_s) = args.explain {
         return explain_frame(&sheet, time_s, talk);
     }
-    let dir = args.out.clone().unwrap_or_else(|| Path::new("reports").join(&sheet.trial.id));
+    let dir = args
+        .out
+        .clone()
+        .unwrap_or_else(|| Path::new("reports").join(&sheet.trial.id));
     // what names the files may be missing: said before anything is computed
     let names = args.bids.as_ref().map(|_| bids::Names::of(&sheet)).transpose()?;
     if let (Some(set), Some(names)) = (&args.bids, &names) {
         bids::check(&sheet, names, set, &dir)?;
     }
-    let wanted = Wanted { details: args.details, parquet: args.parquet, plots: !args.no_plots, svg: args.svg };
+    let wanted = Wanted {
+        details: args.details,
+        parquet: args.parquet,
+        plots: !args.no_plots,
+        svg: args.svg,
+    };
     let working = talk.working(&format!("computing {}", sheet.trial.id));
     let report = process(&sheet, &dir, &wanted)?;
     let of_bids = match (&args.bids, names) {
@@ -72,7 +80,11 @@ pub fn run(args: &Args, talk: &Talk) -> Result<(), Failure> {
     for line in summary::in_words(&sheet, &report.results, &report.findings) {
         talk.paragraph(&line);
     }
-    talk.line(&format!("\nWritten to {}: {}", dir.display(), report.files.join(", ")));
+    talk.line(&format!(
+        "\nWritten to {}: {}",
+        dir.display(),
+        report.files.join(", ")
+    ));
     if let Some(motion) = of_bids {
         talk.line(&format!("BIDS derivative: {}", motion.display()));
     }
@@ -127,7 +139,13 @@ pub struct Report {
 
 /// Runs a trial and writes its results.
 pub fn process(sheet: &TrialSheet, dir: &Path, wanted: &Wanted) -> Result<Report, Failure> {
-    let results = trial::run(sheet, trial::Extras { details: wanted.details, positions: wanted.plots })?;
+    let results = trial::run(
+        sheet,
+        trial::Extras {
+            details: wanted.details,
+            positions: wanted.plots,
+        },
+    )?;
     let findings = findings::of(&results, sheet.participant.body_mass_kg);
     aside::make_folder(dir)?;
     let mut files = Vec::new();
@@ -149,10 +167,21 @@ pub fn process(sheet: &TrialSheet, dir: &Path, wanted: &Wanted) -> Result<Report
     let path = path_of("repetitions.csv");
     tables::write_csv(&mut table(tables::repetitions(&findings), &path)?, &path)?;
     let summary = summary::json(sheet, &results, &findings);
-    aside::write(&path_of("summary.json"), |out| writeln!(out, "{summary:#}").map_err(|e| e.to_string()))?;
+    aside::write(&path_of("summary.json"), |out| {
+        writeln!(out, "{summary:#}").map_err(|e| e.to_string())
+    })?;
     if wanted.plots {
-        let trial = pages::Trial { sheet, results: &results, findings: &findings };
+        let trial = pages::Trial {
+            sheet,
+            results: &results,
+            findings: &findings,
+        };
         files.extend(pages::save(trial, dir, wanted.svg)?);
     }
-    Ok(Report { results, findings, summary, files })
+    Ok(Report {
+        results,
+        findings,
+        summary,
+        files,
+    })
 }

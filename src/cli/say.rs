@@ -19,7 +19,12 @@ const WIDEST: usize = 100;
 /// Text broken at spaces to the width of the terminal, each line indented.
 fn wrapped(text: &str, indent: &str) -> String {
     let width = terminal_size::terminal_size().map_or(WIDEST, |(w, _)| (w.0 as usize).clamp(40, WIDEST));
-    textwrap::fill(text, textwrap::Options::new(width).initial_indent(indent).subsequent_indent(indent))
+    textwrap::fill(
+        text,
+        textwrap::Options::new(width)
+            .initial_indent(indent)
+            .subsequent_indent(indent),
+    )
 }
 
 /// Writes to standard output. A reader that has gone (`| head`) is no reason to fail.
@@ -95,7 +100,8 @@ impl Talk {
     }
 }
 
-/// Work that goes on: after a second a spinner says so on standard error, if that is a terminal. It ends when this is dropped.
+/// Work that goes on: after a second a spinner says so on standard error, if that is a terminal. It ends when
+/// this is dropped.
 pub struct Working {
     done: Option<mpsc::Sender<()>>,
     shown: Option<thread::JoinHandle<()>>,
@@ -110,7 +116,10 @@ impl Talk {
     /// Says what is being worked on, if it takes long.
     pub fn working(&self, what: &str) -> Working {
         if self.quiet || !std::io::stderr().is_terminal() {
-            return Working { done: None, shown: None };
+            return Working {
+                done: None,
+                shown: None,
+            };
         }
         let (done, wait) = mpsc::channel::<()>();
         let what = what.to_owned();
@@ -123,7 +132,10 @@ impl Talk {
             let _ = wait.recv();
             bar.finish_and_clear();
         });
-        Working { done: Some(done), shown: Some(shown) }
+        Working {
+            done: Some(done),
+            shown: Some(shown),
+        }
     }
 }
 

@@ -29,7 +29,10 @@ pub struct Args {
 }
 
 fn side(text: &str) -> Result<Side, String> {
-    Side::ALL.into_iter().find(|s| s.name() == text).ok_or_else(|| "expected right or left".to_owned())
+    Side::ALL
+        .into_iter()
+        .find(|s| s.name() == text)
+        .ok_or_else(|| "expected right or left".to_owned())
 }
 
 /// Rate with which a file without times is looked at: no time of it is printed.
@@ -40,9 +43,11 @@ pub fn run(args: &Args, talk: &Talk) -> Result<(), Failure> {
     if let Some(out) = &args.out
         && out.exists()
     {
-        return Err(WriteError::new(out, "there is a file of this name already; it is left as it is")
-            .with_hint("choose another name, or remove the file first")
-            .into());
+        return Err(
+            WriteError::new(out, "there is a file of this name already; it is left as it is")
+                .with_hint("choose another name, or remove the file first")
+                .into(),
+        );
     }
     let mut warnings = Vec::new();
     let (recording, has_time) = look(&args.file, &mut warnings)?;
@@ -57,13 +62,24 @@ pub fn run(args: &Args, talk: &Talk) -> Result<(), Failure> {
         Some(out) => relative(&args.file, out),
         None => args.file.display().to_string(),
     };
-    let about = About { file: &file, id: &id, has_time, sides: &sides, participant: &participant_suggestions(&args.file) };
+    let about = About {
+        file: &file,
+        id: &id,
+        has_time,
+        sides: &sides,
+        participant: &participant_suggestions(&args.file),
+    };
     let made = starter::write(&recording, &about);
     warnings.iter().for_each(|w| talk.warning(&w.to_string()));
     match &args.out {
         Some(out) => {
-            aside::write(out, |f| f.write_all(made.text.as_bytes()).map_err(|e| e.to_string()))?;
-            talk.line(&format!("Written to {}; state what is marked \"?\" and check every guess.", out.display()));
+            aside::write(out, |f| {
+                f.write_all(made.text.as_bytes()).map_err(|e| e.to_string())
+            })?;
+            talk.line(&format!(
+                "Written to {}; state what is marked \"?\" and check every guess.",
+                out.display()
+            ));
         }
         // the sheet itself is the result: --quiet does not hold it back
         None if !talk.json => super::say::put(format_args!("{}", made.text)),
@@ -85,24 +101,46 @@ pub fn run(args: &Args, talk: &Talk) -> Result<(), Failure> {
 }
 
 /// Reads the file without a sheet; also whether it has times.
-pub(super) fn look(path: &Path, warnings: &mut Vec<crate::ground::warning::Warning>) -> Result<(Recording, bool), CaptureError> {
+pub(super) fn look(
+    path: &Path,
+    warnings: &mut Vec<crate::ground::warning::Warning>,
+) -> Result<(Recording, bool), CaptureError> {
     if path.extension().is_some_and(|e| e.eq_ignore_ascii_case("toml")) {
-        return Err(CaptureError::IsASheet { place: crate::ground::place::Place::file(path.display().to_string()) });
+        return Err(CaptureError::IsASheet {
+            place: crate::ground::place::Place::file(path.display().to_string()),
+        });
     }
     let rename = BTreeMap::new();
-    let how = |rate_hz| MarkerReading { rename: &rename, sides: &[], rate_hz, max_gap_s: DEFAULT_MAX_GAP_S, claims: None };
+    let how = |rate_hz| MarkerReading {
+        rename: &rename,
+        sides: &[],
+        rate_hz,
+        max_gap_s: DEFAULT_MAX_GAP_S,
+        claims: None,
+    };
     match Recording::read(path, &how(None), warnings) {
-        Err(CaptureError::NoTime { .. }) => Ok((Recording::read(path, &how(Some(ANY_RATE_HZ)), warnings)?, false)),
+        Err(CaptureError::NoTime { .. }) => {
+            Ok((Recording::read(path, &how(Some(ANY_RATE_HZ)), warnings)?, false))
+        }
         read => Ok((read?, true)),
     }
 }
 
 /// The file's name without its endings, as a name for the trial.
 fn trial_name(file: &Path) -> String {
-    let name = file.file_name().map_or_else(|| "trial".into(), |n| n.to_string_lossy().into_owned());
+    let name = file
+        .file_name()
+        .map_or_else(|| "trial".into(), |n| n.to_string_lossy().into_owned());
     let stem = name.split('.').next().unwrap_or_default();
-    let stem = ["_markers", "_motion"].iter().find_map(|end| stem.strip_suffix(end)).unwrap_or(stem);
-    if stem.is_empty() { "trial".into() } else { stem.to_owned() }
+    let stem = ["_markers", "_motion"]
+        .iter()
+        .find_map(|end| stem.strip_suffix(end))
+        .unwrap_or(stem);
+    if stem.is_empty() {
+        "trial".into()
+    } else {
+        stem.to_owned()
+    }
 }
 
 /// Path of a file as seen from the folder of a sheet.
@@ -111,13 +149,21 @@ fn relative(file: &Path, sheet: &Path) -> String {
         Some(p) if !p.as_os_str().is_empty() => p,
         _ => Path::new("."),
     };
-    let (Ok(file_at), Ok(from)) = (file.canonicalize(), folder.canonicalize()) else { return file.display().to_string() };
-    let common = file_at.components().zip(from.components()).take_while(|(a, b)| a == b).count();
+    let (Ok(file_at), Ok(from)) = (file.canonicalize(), folder.canonicalize()) else {
+        return file.display().to_string();
+    };
+    let common = file_at
+        .components()
+        .zip(from.components())
+        .take_while(|(a, b)| a == b)
+        .count();
     let up = from.components().count() - common;
     // files on another drive have nothing in common, and a file far away is better named in full
     if common <= 1 && up > 2 {
         return file_at.display().to_string();
     }
-    let path: PathBuf = std::iter::repeat_n(Component::ParentDir, up).chain(file_at.components().skip(common)).collect();
+    let path: PathBuf = std::iter::repeat_n(Component::ParentDir, up)
+        .chain(file_at.components().skip(common))
+        .collect();
     path.display().to_string()
 }

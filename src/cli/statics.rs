@@ -55,77 +55,180 @@ fn help_text() -> String {
 pub struct Args {
     /// Problem sheet (TOML); flags add to it or replace its keys
     pub sheet: Option<PathBuf>,
-    /// A held load at a distance from the elbow along the forearm, "10 kg at 30 cm", or with a direction or a place its line is led to; may be repeated
-    #[arg(long, allow_hyphen_values = true, value_name = "AMOUNT at DISTANCE", help_heading = "The problem")]
+    /// A held load at a distance from the elbow along the forearm, "10 kg at 30 cm", or with a direction or a
+    /// place its line is led to; may be repeated
+    #[arg(
+        long,
+        allow_hyphen_values = true,
+        value_name = "AMOUNT at DISTANCE",
+        help_heading = "The problem"
+    )]
     pub load: Vec<String>,
     /// The forearm's own weight, "5 kg at 15 cm"
-    #[arg(long, allow_hyphen_values = true, value_name = "AMOUNT at DISTANCE", help_heading = "The problem")]
+    #[arg(
+        long,
+        allow_hyphen_values = true,
+        value_name = "AMOUNT at DISTANCE",
+        help_heading = "The problem"
+    )]
     pub forearm: Option<String>,
     /// Another weight on forearm or hand, "watch: 80 g at 24 cm"; may be repeated
-    #[arg(long, allow_hyphen_values = true, value_name = "NAME: AMOUNT at DISTANCE", help_heading = "The problem")]
+    #[arg(
+        long,
+        allow_hyphen_values = true,
+        value_name = "NAME: AMOUNT at DISTANCE",
+        help_heading = "The problem"
+    )]
     pub weight: Vec<String>,
     /// A weight on the upper arm, from the shoulder, "2 kg at 13 cm"; may be repeated
-    #[arg(long, allow_hyphen_values = true, value_name = "AMOUNT at DISTANCE", help_heading = "The problem")]
+    #[arg(
+        long,
+        allow_hyphen_values = true,
+        value_name = "AMOUNT at DISTANCE",
+        help_heading = "The problem"
+    )]
     pub upper_arm_weight: Vec<String>,
     /// Shoulder to elbow; asks the shoulder problem too
-    #[arg(long, allow_hyphen_values = true, value_name = "LENGTH", help_heading = "The problem")]
+    #[arg(
+        long,
+        allow_hyphen_values = true,
+        value_name = "LENGTH",
+        help_heading = "The problem"
+    )]
     pub upper_arm_length: Option<String>,
     /// Gravity [default: 9.80665 m/s²]
-    #[arg(long, allow_hyphen_values = true, value_name = "ACCELERATION", help_heading = "The problem")]
+    #[arg(
+        long,
+        allow_hyphen_values = true,
+        value_name = "ACCELERATION",
+        help_heading = "The problem"
+    )]
     pub g: Option<String>,
     /// Which of the results is asked: "flexor force", "extensor force", "joint force", "net moment"
     #[arg(long, value_name = "WHAT", help_heading = "The problem")]
     pub find: Option<String>,
     /// Elbow flexion, 0 = straight
-    #[arg(long, allow_hyphen_values = true, value_name = "ANGLE", help_heading = "Posture")]
+    #[arg(
+        long,
+        allow_hyphen_values = true,
+        value_name = "ANGLE",
+        help_heading = "Posture"
+    )]
     pub elbow: Option<String>,
     /// Forearm to the horizontal, + with the hand above the elbow
-    #[arg(long, allow_hyphen_values = true, value_name = "ANGLE", help_heading = "Posture")]
+    #[arg(
+        long,
+        allow_hyphen_values = true,
+        value_name = "ANGLE",
+        help_heading = "Posture"
+    )]
     pub forearm_angle: Option<String>,
     /// Upper arm from hanging, + forwards
-    #[arg(long, allow_hyphen_values = true, value_name = "ANGLE", help_heading = "Posture")]
+    #[arg(
+        long,
+        allow_hyphen_values = true,
+        value_name = "ANGLE",
+        help_heading = "Posture"
+    )]
     pub upper_arm: Option<String>,
     /// A flexor's moment arm, "4 cm"; several share: "biceps: 4 cm, 4.6 cm²"; may be repeated
-    #[arg(long, allow_hyphen_values = true, value_name = "NAME: LENGTH, AREA", help_heading = "Muscles")]
+    #[arg(
+        long,
+        allow_hyphen_values = true,
+        value_name = "NAME: LENGTH, AREA",
+        help_heading = "Muscles"
+    )]
     pub flexor: Vec<String>,
     /// An extensor's moment arm on its own side, "2 cm"; may be repeated
-    #[arg(long, allow_hyphen_values = true, value_name = "NAME: LENGTH, AREA", help_heading = "Muscles")]
+    #[arg(
+        long,
+        allow_hyphen_values = true,
+        value_name = "NAME: LENGTH, AREA",
+        help_heading = "Muscles"
+    )]
     pub extensor: Vec<String>,
     /// The flexor's insertion on the forearm, from the elbow; with --line or --origin
-    #[arg(long, allow_hyphen_values = true, value_name = "LENGTH", help_heading = "Muscles")]
+    #[arg(
+        long,
+        allow_hyphen_values = true,
+        value_name = "LENGTH",
+        help_heading = "Muscles"
+    )]
     pub insertion: Option<String>,
     /// The flexor's origin on the upper arm, from the elbow
-    #[arg(long, allow_hyphen_values = true, value_name = "LENGTH", help_heading = "Muscles")]
+    #[arg(
+        long,
+        allow_hyphen_values = true,
+        value_name = "LENGTH",
+        help_heading = "Muscles"
+    )]
     pub origin: Option<String>,
-    /// Line of action of the flexor (without one, of the extensor): an angle to the forearm, "upper arm" or "vertical"
-    #[arg(long, allow_hyphen_values = true, value_name = "LINE", help_heading = "Muscles")]
+    /// Line of action of the flexor (without one, of the extensor): an angle to the forearm, "upper arm" or
+    /// "vertical"
+    #[arg(
+        long,
+        allow_hyphen_values = true,
+        value_name = "LINE",
+        help_heading = "Muscles"
+    )]
     pub line: Option<String>,
     /// A flexor with a published moment-arm curve: biceps, brachialis, brachioradialis; may be repeated
     #[arg(long, value_name = "MUSCLE", help_heading = "Muscles")]
     pub curve: Vec<String>,
-    /// How several muscles of a side share: "equal stress", or a power above 1 like "p = 3" [default: equal stress]
+    /// How several muscles of a side share: "equal stress", or a power above 1 like "p = 3" [default: equal
+    /// stress]
     #[arg(long, value_name = "RULE", help_heading = "Muscles")]
     pub sharing: Option<String>,
     /// A flexor force to be reached
-    #[arg(long, allow_hyphen_values = true, value_name = "FORCE", help_heading = "What the unknown must bring about")]
+    #[arg(
+        long,
+        allow_hyphen_values = true,
+        value_name = "FORCE",
+        help_heading = "What the unknown must bring about"
+    )]
     pub flexor_force: Option<String>,
     /// An extensor force to be reached
-    #[arg(long, allow_hyphen_values = true, value_name = "FORCE", help_heading = "What the unknown must bring about")]
+    #[arg(
+        long,
+        allow_hyphen_values = true,
+        value_name = "FORCE",
+        help_heading = "What the unknown must bring about"
+    )]
     pub extensor_force: Option<String>,
     /// A net elbow moment to be reached, or "?"
-    #[arg(long, allow_hyphen_values = true, value_name = "MOMENT", help_heading = "What the unknown must bring about")]
+    #[arg(
+        long,
+        allow_hyphen_values = true,
+        value_name = "MOMENT",
+        help_heading = "What the unknown must bring about"
+    )]
     pub elbow_moment: Option<String>,
     /// A net shoulder moment to be reached, or "?"
-    #[arg(long, allow_hyphen_values = true, value_name = "MOMENT", help_heading = "What the unknown must bring about")]
+    #[arg(
+        long,
+        allow_hyphen_values = true,
+        value_name = "MOMENT",
+        help_heading = "What the unknown must bring about"
+    )]
     pub shoulder_moment: Option<String>,
     /// Segment weights from a table: female or male
     #[arg(long, value_name = "SEX", help_heading = "Participant")]
     pub sex: Option<String>,
     /// Body mass for the table
-    #[arg(long, allow_hyphen_values = true, value_name = "MASS", help_heading = "Participant")]
+    #[arg(
+        long,
+        allow_hyphen_values = true,
+        value_name = "MASS",
+        help_heading = "Participant"
+    )]
     pub body_mass: Option<String>,
     /// Stature, to scale the table's lengths
-    #[arg(long, allow_hyphen_values = true, value_name = "LENGTH", help_heading = "Participant")]
+    #[arg(
+        long,
+        allow_hyphen_values = true,
+        value_name = "LENGTH",
+        help_heading = "Participant"
+    )]
     pub stature: Option<String>,
     /// Anthropometric table
     #[arg(long, value_name = "NAME", help_heading = "Participant")]
@@ -140,22 +243,41 @@ pub struct Args {
     )]
     pub practice: Option<u16>,
     /// Which sheet: the same number gives the same problems
-    #[arg(long, value_name = "S", default_value_t = 1, requires = "practice", help_heading = "Practice")]
+    #[arg(
+        long,
+        value_name = "S",
+        default_value_t = 1,
+        requires = "practice",
+        help_heading = "Practice"
+    )]
     pub seed: u64,
-    /// 1 one weight at 90°, 2 with the forearm's weight, 3 any angle, 4 shoulder or another unknown [default: rising]
+    /// 1 one weight at 90°, 2 with the forearm's weight, 3 any angle, 4 shoulder or another unknown [default:
+    /// rising]
     #[arg(long, value_name = "1..4", requires = "practice", help_heading = "Practice", value_parser = clap::value_parser!(u8).range(1..=4))]
     pub level: Option<u8>,
     /// Units of the sheet for the class
     #[arg(long, value_name = "metric|pound-inch", requires = "practice", help_heading = "Practice", value_enum, default_value_t = ClassUnits::Metric)]
     pub units: ClassUnits,
-    /// A trial sheet: the problem that a student would have set for one instant of it, beside what was recorded
+    /// A trial sheet: the problem that a student would have set for one instant of it, beside what was
+    /// recorded
     #[arg(long, value_name = "TRIAL.toml", help_heading = "From a recording", requires = "at", conflicts_with_all = OF_A_PROBLEM, conflicts_with_all = ["practice"])]
     pub from: Option<PathBuf>,
     /// The instant, in seconds of the recording
-    #[arg(long, value_name = "SECONDS", allow_hyphen_values = true, help_heading = "From a recording", requires = "from")]
+    #[arg(
+        long,
+        value_name = "SECONDS",
+        allow_hyphen_values = true,
+        help_heading = "From a recording",
+        requires = "from"
+    )]
     pub at: Option<f64>,
     /// Which arm of the recording [default: the only one, or the right]
-    #[arg(long, value_name = "SIDE", help_heading = "From a recording", requires = "from")]
+    #[arg(
+        long,
+        value_name = "SIDE",
+        help_heading = "From a recording",
+        requires = "from"
+    )]
     pub side: Option<String>,
     /// Folder for the results [default: reports/{problem id}; --practice prints unless it is given]
     #[arg(long, value_name = "DIR")]
@@ -209,15 +331,35 @@ pub enum ClassUnits {
 
 /// A text with the flag as its place.
 fn text_node(flag: &str, value: &str) -> Node {
-    Node { place: Place::file(format!("--{flag} \"{value}\"")), value: Value::Text(value.to_owned()) }
+    Node {
+        place: Place::file(format!("--{flag} \"{value}\"")),
+        value: Value::Text(value.to_owned()),
+    }
 }
 
 /// The table under a key, made if it is not there.
-fn table<'a>(root: &'a mut Node, name: &str, place: &Place) -> Option<&'a mut BTreeMap<String, (Place, Node)>> {
-    let Value::Table(t) = &mut root.value else { return None };
-    let entry =
-        t.entry(name.to_owned()).or_insert_with(|| (place.clone(), Node { place: place.clone(), value: Value::Table(BTreeMap::new()) }));
-    if let Value::Table(t) = &mut entry.1.value { Some(t) } else { None }
+fn table<'a>(
+    root: &'a mut Node,
+    name: &str,
+    place: &Place,
+) -> Option<&'a mut BTreeMap<String, (Place, Node)>> {
+    let Value::Table(t) = &mut root.value else {
+        return None;
+    };
+    let entry = t.entry(name.to_owned()).or_insert_with(|| {
+        (
+            place.clone(),
+            Node {
+                place: place.clone(),
+                value: Value::Table(BTreeMap::new()),
+            },
+        )
+    });
+    if let Value::Table(t) = &mut entry.1.value {
+        Some(t)
+    } else {
+        None
+    }
 }
 
 fn put(root: &mut Node, section: &str, key: &str, flag: &str, value: &str) {
@@ -244,10 +386,18 @@ fn distance_and_pull(parts: &[String]) -> Option<(&str, Option<Pulls<'_>>)> {
         [at, way] if !way.starts_with("to ") => Some((at, Some(Pulls::Direction(way)))),
         [at, to, up] => {
             let to = to.strip_prefix("to ")?;
-            let to = ["a pulley ", "the pulley ", "an anchor ", "the anchor ", "a point ", "pulley ", "anchor "]
-                .iter()
-                .find_map(|w| to.strip_prefix(w))
-                .unwrap_or(to);
+            let to = [
+                "a pulley ",
+                "the pulley ",
+                "an anchor ",
+                "the anchor ",
+                "a point ",
+                "pulley ",
+                "anchor ",
+            ]
+            .iter()
+            .find_map(|w| to.strip_prefix(w))
+            .unwrap_or(to);
             let to = to.strip_prefix("at ").unwrap_or(to);
             Some((at, Some(Pulls::Towards(format!("{to}, {up}")))))
         }
@@ -262,19 +412,36 @@ fn add_weight(root: &mut Node, flag: &str, value: &str, name: &str, on: &str) ->
         Some((n, rest)) if !n.trim().is_empty() => (n.trim(), rest),
         _ => (name, value),
     };
-    let incomplete = |what: &str, hint: String| StaticsError::Incomplete { place: place.clone(), what: what.into(), hint };
+    let incomplete = |what: &str, hint: String| StaticsError::Incomplete {
+        place: place.clone(),
+        what: what.into(),
+        hint,
+    };
     let Some((amount, rest)) = rest.split_once(" at ").or_else(|| rest.split_once('@')) else {
-        return Err(incomplete("a weight needs an amount and a distance", format!("write --{flag} \"10 kg at 30 cm\"")));
+        return Err(incomplete(
+            "a weight needs an amount and a distance",
+            format!("write --{flag} \"10 kg at 30 cm\""),
+        ));
     };
     let parts = split_list(rest);
     let Some((at, pull)) = distance_and_pull(&parts) else {
         return Err(incomplete(
             "after the distance a load can have one direction, or one place that its line is led to",
-            format!("write --{flag} \"80 N at 30 cm, 30 deg\" or --{flag} \"80 N at 30 cm, to 60 cm, -80 cm\" (forward, up)"),
+            format!(
+                "write --{flag} \"80 N at 30 cm, 30 deg\" or --{flag} \"80 N at 30 cm, to 60 cm, -80 cm\" (forward, up)"
+            ),
         ));
     };
-    let text = |t: &str| Node { place: place.clone(), value: Value::Text(t.trim().to_owned()) };
-    let mut keys = vec![("name", text(name)), ("amount", text(amount)), ("at", text(at)), ("on", text(on))];
+    let text = |t: &str| Node {
+        place: place.clone(),
+        value: Value::Text(t.trim().to_owned()),
+    };
+    let mut keys = vec![
+        ("name", text(name)),
+        ("amount", text(amount)),
+        ("at", text(at)),
+        ("on", text(on)),
+    ];
     match &pull {
         Some(Pulls::Direction(d)) => keys.push(("direction", text(d))),
         Some(Pulls::Towards(t)) => keys.push(("towards", text(t))),
@@ -286,35 +453,69 @@ fn add_weight(root: &mut Node, flag: &str, value: &str, name: &str, on: &str) ->
 
 /// Adds a table to a list of tables; one that stands alone so far becomes the first.
 fn push(root: &mut Node, list: &str, place: &Place, keys: Vec<(&str, Node)>) {
-    let entry: BTreeMap<String, (Place, Node)> = keys.into_iter().map(|(k, n)| (k.to_owned(), (place.clone(), n))).collect();
-    let entry = Node { place: place.clone(), value: Value::Table(entry) };
+    let entry: BTreeMap<String, (Place, Node)> = keys
+        .into_iter()
+        .map(|(k, n)| (k.to_owned(), (place.clone(), n)))
+        .collect();
+    let entry = Node {
+        place: place.clone(),
+        value: Value::Table(entry),
+    };
     let Value::Table(t) = &mut root.value else { return };
-    let held = t.entry(list.to_owned()).or_insert_with(|| (place.clone(), Node { place: place.clone(), value: Value::List(Vec::new()) }));
+    let held = t.entry(list.to_owned()).or_insert_with(|| {
+        (
+            place.clone(),
+            Node {
+                place: place.clone(),
+                value: Value::List(Vec::new()),
+            },
+        )
+    });
     // what is neither is refused by the reader, with its place
     match &mut held.1.value {
         Value::List(l) => l.push(entry),
         Value::Table(_) => {
             let first = std::mem::replace(&mut held.1.value, Value::List(Vec::new()));
-            let first = Node { place: held.1.place.clone(), value: first };
+            let first = Node {
+                place: held.1.place.clone(),
+                value: first,
+            };
             held.1.value = Value::List(vec![first, entry]);
         }
         _ => {}
     }
 }
 
-/// Muscles given by flags: `NAME: MOMENT ARM, AREA`. A single one adds to the sheet's own table or replaces its moment arm.
+/// Muscles given by flags: `NAME: MOMENT ARM, AREA`. A single one adds to the sheet's own table or replaces
+/// its moment arm.
 fn add_muscles(root: &mut Node, args: &Args) {
     let several = |n: usize| n > 1;
     let flexors = args.flexor.len() + args.curve.len();
-    for (table_name, all, count) in [("flexor", &args.flexor, flexors), ("extensor", &args.extensor, args.extensor.len())] {
+    for (table_name, all, count) in [
+        ("flexor", &args.flexor, flexors),
+        ("extensor", &args.extensor, args.extensor.len()),
+    ] {
         for v in all {
-            let (name, rest) = v.split_once(':').map_or((None, v.as_str()), |(n, r)| (Some(n.trim()), r));
+            let (name, rest) = v
+                .split_once(':')
+                .map_or((None, v.as_str()), |(n, r)| (Some(n.trim()), r));
             let parts = split_list(rest);
             let area = (parts.len() > 1).then(|| parts[1..].join(", "));
-            let keys = [("moment_arm", Some(parts[0].as_str())), ("name", name), ("area", area.as_deref())];
-            let keys = keys.into_iter().filter_map(|(k, t)| Some((k, text_node_of(table_name, v, t?))));
+            let keys = [
+                ("moment_arm", Some(parts[0].as_str())),
+                ("name", name),
+                ("area", area.as_deref()),
+            ];
+            let keys = keys
+                .into_iter()
+                .filter_map(|(k, t)| Some((k, text_node_of(table_name, v, t?))));
             if several(count) {
-                push(root, table_name, &Place::file(format!("--{table_name} \"{v}\"")), keys.collect());
+                push(
+                    root,
+                    table_name,
+                    &Place::file(format!("--{table_name} \"{v}\"")),
+                    keys.collect(),
+                );
             } else {
                 for (key, node) in keys {
                     put_node(root, table_name, key, node);
@@ -334,14 +535,23 @@ fn add_muscles(root: &mut Node, args: &Args) {
 
 /// A part of a flag's value, with the whole flag as its place.
 fn text_node_of(flag: &str, value: &str, part: &str) -> Node {
-    Node { place: Place::file(format!("--{flag} \"{value}\"")), value: Value::Text(part.to_owned()) }
+    Node {
+        place: Place::file(format!("--{flag} \"{value}\"")),
+        value: Value::Text(part.to_owned()),
+    }
 }
 
 /// Puts a key of a muscle: into its table, or into each of a list.
 fn put_muscle(root: &mut Node, section: &str, key: &str, flag: &str, value: &str) {
     let node = text_node(flag, value);
     if let Value::Table(t) = &mut root.value
-        && let Some((_, Node { value: Value::List(l), .. })) = t.get_mut(section)
+        && let Some((
+            _,
+            Node {
+                value: Value::List(l),
+                ..
+            },
+        )) = t.get_mut(section)
     {
         for entry in l {
             if let Value::Table(t) = &mut entry.value {
@@ -356,11 +566,19 @@ fn put_muscle(root: &mut Node, section: &str, key: &str, flag: &str, value: &str
 /// The sheet with flags and `--set` worked in.
 fn gather(args: &Args) -> Result<(Node, String), StaticsError> {
     let (mut root, name) = match &args.sheet {
-        Some(path) => (read_sheet(path)?, path.file_stem().map_or_else(|| "statics".into(), |s| s.to_string_lossy().into_owned())),
+        Some(path) => (
+            read_sheet(path)?,
+            path.file_stem()
+                .map_or_else(|| "statics".into(), |s| s.to_string_lossy().into_owned()),
+        ),
         None => (empty_sheet(), "statics".to_owned()),
     };
     for (i, v) in args.load.iter().enumerate() {
-        let name = if args.load.len() > 1 { format!("load {}", i + 1) } else { "load".into() };
+        let name = if args.load.len() > 1 {
+            format!("load {}", i + 1)
+        } else {
+            "load".into()
+        };
         add_weight(&mut root, "load", v, &name, "forearm")?;
     }
     if let Some(v) = &args.forearm {
@@ -373,7 +591,11 @@ fn gather(args: &Args) -> Result<(Node, String), StaticsError> {
         add_weight(&mut root, "upper-arm-weight", v, "upper arm", "upper arm")?;
     }
     add_muscles(&mut root, args);
-    let line_of = if args.flexor.is_empty() && args.curve.is_empty() && args.insertion.is_none() && !args.extensor.is_empty() {
+    let line_of = if args.flexor.is_empty()
+        && args.curve.is_empty()
+        && args.insertion.is_none()
+        && !args.extensor.is_empty()
+    {
         "extensor"
     } else {
         "flexor"
@@ -399,7 +621,12 @@ fn gather(args: &Args) -> Result<(Node, String), StaticsError> {
         ("posture", "upper_arm", "upper-arm", &args.upper_arm),
         ("problem", "sharing", "sharing", &args.sharing),
         ("given", "elbow_moment", "elbow-moment", &args.elbow_moment),
-        ("given", "shoulder_moment", "shoulder-moment", &args.shoulder_moment),
+        (
+            "given",
+            "shoulder_moment",
+            "shoulder-moment",
+            &args.shoulder_moment,
+        ),
         ("participant", "sex", "sex", &args.sex),
         ("participant", "body_mass", "body-mass", &args.body_mass),
         ("participant", "stature", "stature", &args.stature),
@@ -417,10 +644,13 @@ fn gather(args: &Args) -> Result<(Node, String), StaticsError> {
 }
 
 fn write_text(path: &Path, text: &str) -> Result<(), WriteError> {
-    aside::write(path, |out| out.write_all(text.as_bytes()).map_err(|e| e.to_string()))
+    aside::write(path, |out| {
+        out.write_all(text.as_bytes()).map_err(|e| e.to_string())
+    })
 }
 
-/// Problem sheets: printed, or written as what the class gets and what the teacher keeps, with a picture of each problem and of each free body.
+/// Problem sheets: printed, or written as what the class gets and what the teacher keeps, with a picture of
+/// each problem and of each free body.
 fn run_practice(count: usize, args: &Args, talk: &Talk) -> Result<(), Failure> {
     let system = match args.units {
         ClassUnits::Metric => System::Metric,
@@ -428,7 +658,10 @@ fn run_practice(count: usize, args: &Args, talk: &Talk) -> Result<(), Failure> {
     };
     let all = practice::sheet(count, args.seed, args.level, system)?;
     let pictures = args.out.is_some() && !args.no_plots;
-    let problems = format!("{}\n{CAUTIONS}\n", practice::problems(&all, args.seed, system, pictures));
+    let problems = format!(
+        "{}\n{CAUTIONS}\n",
+        practice::problems(&all, args.seed, system, pictures)
+    );
     let answers = practice::answers(&all, args.seed, system, pictures);
     talk.json(&serde_json::json!({
         "command": "statics --practice",
@@ -447,12 +680,25 @@ fn run_practice(count: usize, args: &Args, talk: &Talk) -> Result<(), Failure> {
             if pictures {
                 for (i, e) in all.iter().enumerate() {
                     let title = format!("Problem {}", i + 1);
-                    draw::save_png(&report::freebody::sketch_page(&e.problem, &title), &dir.join(practice::sketch_file(i)))?;
-                    draw::save_png(&report::freebody::key_page(&e.problem, &e.solution, &title), &dir.join(practice::key_file(i)))?;
+                    draw::save_png(
+                        &report::freebody::sketch_page(&e.problem, &title),
+                        &dir.join(practice::sketch_file(i)),
+                    )?;
+                    draw::save_png(
+                        &report::freebody::key_page(&e.problem, &e.solution, &title),
+                        &dir.join(practice::key_file(i)),
+                    )?;
                 }
             }
-            let drawn = if pictures { ", a picture of each problem and of each free body" } else { "" };
-            talk.line(&format!("Written to {}: problems.md for the class, answers.md with key and worked solutions{drawn}", dir.display()));
+            let drawn = if pictures {
+                ", a picture of each problem and of each free body"
+            } else {
+                ""
+            };
+            talk.line(&format!(
+                "Written to {}: problems.md for the class, answers.md with key and worked solutions{drawn}",
+                dir.display()
+            ));
         }
     }
     Ok(())
@@ -498,10 +744,16 @@ pub fn show(problem: &Problem, args: &Args, talk: &Talk, beside: Option<&Beside>
     talk.line(CAUTIONS);
     talk.json(&json);
 
-    let dir = args.out.clone().unwrap_or_else(|| Path::new("reports").join(&problem.id));
+    let dir = args
+        .out
+        .clone()
+        .unwrap_or_else(|| Path::new("reports").join(&problem.id));
     aside::make_folder(&dir)?;
     let recorded = beside.map_or(String::new(), Beside::markdown);
-    write_text(&dir.join("solution.md"), &format!("{}{recorded}\n{CAUTIONS}\n", render::markdown(&worked, 1)))?;
+    write_text(
+        &dir.join("solution.md"),
+        &format!("{}{recorded}\n{CAUTIONS}\n", render::markdown(&worked, 1)),
+    )?;
     write_text(&dir.join("summary.json"), &format!("{json:#}\n"))?;
     write_text(&dir.join("statics.csv"), &sweep::csv(&swept))?;
     let mut files = "solution.md, summary.json, statics.csv".to_owned();
@@ -510,8 +762,14 @@ pub fn show(problem: &Problem, args: &Args, talk: &Talk, beside: Option<&Beside>
         files = format!("problem.toml, {files}");
     }
     if !args.no_plots {
-        draw::save_png(&report::freebody::page(problem, &solution, &worked), &dir.join("freebody.png"))?;
-        draw::save_png(&report::statics::page(problem, &swept, &worked), &dir.join("statics.png"))?;
+        draw::save_png(
+            &report::freebody::page(problem, &solution, &worked),
+            &dir.join("freebody.png"),
+        )?;
+        draw::save_png(
+            &report::statics::page(problem, &swept, &worked),
+            &dir.join("statics.png"),
+        )?;
         files += ", freebody.png, statics.png";
     }
     talk.line("");

@@ -41,11 +41,17 @@ pub struct Args {
 }
 
 fn sex(text: &str) -> Result<Sex, String> {
-    [Sex::Female, Sex::Male].into_iter().find(|s| s.name() == text).ok_or_else(|| "expected female or male".to_owned())
+    [Sex::Female, Sex::Male]
+        .into_iter()
+        .find(|s| s.name() == text)
+        .ok_or_else(|| "expected female or male".to_owned())
 }
 
 fn positive(text: &str) -> Result<f64, String> {
-    text.parse().ok().filter(|x: &f64| x.is_finite() && *x > 0.0).ok_or_else(|| "expected a number above 0".to_owned())
+    text.parse()
+        .ok()
+        .filter(|x: &f64| x.is_finite() && *x > 0.0)
+        .ok_or_else(|| "expected a number above 0".to_owned())
 }
 
 /// What can be wrong with the request.
@@ -62,10 +68,12 @@ enum TablesError {
 impl Fault for TablesError {
     fn hint(&self) -> Option<String> {
         Some(match self {
-            TablesError::Unknown { found, known } => match crate::ground::closest(found, known.iter().map(String::as_str)) {
-                Some(s) => format!("did you mean '{s}'?"),
-                None => "`armload tables` lists them".into(),
-            },
+            TablesError::Unknown { found, known } => {
+                match crate::ground::closest(found, known.iter().map(String::as_str)) {
+                    Some(s) => format!("did you mean '{s}'?"),
+                    None => "`armload tables` lists them".into(),
+                }
+            }
             TablesError::NoSex { .. } => "add --sex female or --sex male".into(),
             TablesError::NoLength { .. } => "add --stature-m, or --upper-arm-m, --forearm-m, --hand-m".into(),
         })
@@ -84,7 +92,8 @@ fn part_words(part: Part) -> &'static str {
 /// Upper arm, forearm and hand as fractions of stature.
 ///
 /// # Source
-/// Drillis & Contini (1966), as tabulated by Winter, Biomechanics and Motor Control of Human Movement; from memory.
+/// Drillis & Contini (1966), as tabulated by Winter, Biomechanics and Motor Control of Human Movement; from
+/// memory.
 const STATURE_FRACTIONS: [f64; 3] = [0.186, 0.146, 0.108];
 
 /// One segment of a person after a table.
@@ -107,12 +116,24 @@ fn length(args: &Args, table: &'static Table, part: Part) -> Result<(f64, &'stat
     if let Some(l) = given {
         return Ok((l, "given"));
     }
-    let reference = table.row(part, args.sex).and_then(|r| r.reference_length_mm).map(|mm| mm * 1e-3);
+    let reference = table
+        .row(part, args.sex)
+        .and_then(|r| r.reference_length_mm)
+        .map(|mm| mm * 1e-3);
     match (reference, table.reference_stature(args.sex), args.stature_m) {
-        (Some(l), Some(of), Some(own)) => Ok((l * own / of, "table's, scaled by stature (its sample's stature from memory)")),
+        (Some(l), Some(of), Some(own)) => Ok((
+            l * own / of,
+            "table's, scaled by stature (its sample's stature from memory)",
+        )),
         (Some(l), _, None) => Ok((l, "table's sample, not scaled")),
-        (_, _, Some(own)) => Ok((fraction * own, "fraction of stature, Drillis & Contini (1966), from memory")),
-        (_, _, None) => Err(TablesError::NoLength { table: table.name, part: part_words(part) }),
+        (_, _, Some(own)) => Ok((
+            fraction * own,
+            "fraction of stature, Drillis & Contini (1966), from memory",
+        )),
+        (_, _, None) => Err(TablesError::NoLength {
+            table: table.name,
+            part: part_words(part),
+        }),
     }
 }
 
@@ -120,7 +141,9 @@ fn person(args: &Args, table: &'static Table, body_mass_kg: f64) -> Result<Vec<O
     if table.by_sex && args.sex.is_none() {
         return Err(TablesError::NoSex { table: table.name });
     }
-    let rows = [Part::UpperArm, Part::Forearm, Part::Hand, Part::ForearmAndHand].into_iter().filter_map(|p| table.row(p, args.sex));
+    let rows = [Part::UpperArm, Part::Forearm, Part::Hand, Part::ForearmAndHand]
+        .into_iter()
+        .filter_map(|p| table.row(p, args.sex));
     rows.map(|row| {
         let (length_m, length_from) = length(args, table, row.part)?;
         let mass_kg = row.mass_fraction() * body_mass_kg;
@@ -147,7 +170,10 @@ fn list() -> Vec<Line> {
     let rows: Vec<Vec<String>> = ALL.iter().map(|t| cells(&[t.name, t.title])).collect();
     out.extend(columns("ll", &rows));
     out.push(Line::Heading("Moment arms of elbow flexors".into()));
-    let rows: Vec<Vec<String>> = CURVES.iter().map(|c| cells(&[c.name, "moment arm over elbow flexion"])).collect();
+    let rows: Vec<Vec<String>> = CURVES
+        .iter()
+        .map(|c| cells(&[c.name, "moment arm over elbow flexion"]))
+        .collect();
     out.extend(columns("ll", &rows));
     out.push(Line::Fine(
         "`armload tables NAME` prints one with its source; --sex, --body-mass-kg, --stature-m show what it makes of a person.".into(),
@@ -167,9 +193,23 @@ fn printed(args: &Args, t: &Table) -> Vec<Line> {
     let mut out = about(t);
     let mut rows = vec![
         cells(&["", "", "", "mass", "centre", "radii %", "", "", "sample's"]),
-        cells(&["segment", "sex", "from - to", "% body", "% length", "about x", "y", "z", "length mm"]),
+        cells(&[
+            "segment",
+            "sex",
+            "from - to",
+            "% body",
+            "% length",
+            "about x",
+            "y",
+            "z",
+            "length mm",
+        ]),
     ];
-    for r in t.rows.iter().filter(|r| args.sex.is_none() || r.sex.is_none() || r.sex == args.sex) {
+    for r in t
+        .rows
+        .iter()
+        .filter(|r| args.sex.is_none() || r.sex.is_none() || r.sex == args.sex)
+    {
         let [x, y, z] = r.radii_percent;
         rows.push(vec![
             part_words(r.part).into(),
@@ -186,12 +226,19 @@ fn printed(args: &Args, t: &Table) -> Vec<Line> {
     out.extend(columns("lllrrrrrr", &rows));
     out.push(Line::Fine("Mass centre from the end nearer to the trunk. Radii in percent of the length, about axes through the mass centre: x forward (sagittal), y along the segment (longitudinal), z sideways (transverse).".into()));
     if t.one_radius {
-        out.push(Line::Fine("One radius for x and z; none for the long axis, which counts as 0.".into()));
+        out.push(Line::Fine(
+            "One radius for x and z; none for the long axis, which counts as 0.".into(),
+        ));
     }
     out
 }
 
-fn person_lines(args: &Args, chosen: &[&'static Table], people: &[Vec<OwnSegment>], body_mass_kg: f64) -> Vec<Line> {
+fn person_lines(
+    args: &Args,
+    chosen: &[&'static Table],
+    people: &[Vec<OwnSegment>],
+    body_mass_kg: f64,
+) -> Vec<Line> {
     let mut who = format!("A person of {body_mass_kg} kg");
     if let Some(s) = args.stature_m {
         who += &format!(", {s} m");
@@ -200,11 +247,22 @@ fn person_lines(args: &Args, chosen: &[&'static Table], people: &[Vec<OwnSegment
         who += &format!(", {}", s.name());
     }
     let mut out = vec![Line::Heading(who)];
-    let mut rows = vec![cells(&["", "table", "mass kg", "length m", "centre m", "Ix g·m²", "Iy", "Iz"])];
+    let mut rows = vec![cells(&[
+        "",
+        "table",
+        "mass kg",
+        "length m",
+        "centre m",
+        "Ix g·m²",
+        "Iy",
+        "Iz",
+    ])];
     let mut origins: Vec<String> = Vec::new();
     for part in [Part::UpperArm, Part::Forearm, Part::Hand, Part::ForearmAndHand] {
         for (t, segments) in chosen.iter().zip(people) {
-            let Some(s) = segments.iter().find(|s| s.part == part) else { continue };
+            let Some(s) = segments.iter().find(|s| s.part == part) else {
+                continue;
+            };
             let [x, y, z] = s.inertia.map(|i| number(i * 1e3, 3));
             rows.push(vec![
                 part_words(part).into(),
@@ -232,16 +290,27 @@ fn person_lines(args: &Args, chosen: &[&'static Table], people: &[Vec<OwnSegment
 const CURVE_STEP_DEG: usize = 20;
 
 fn curve_lines(c: &'static Curve) -> Vec<Line> {
-    let mut out =
-        vec![Line::Heading(format!("{}: moment arm over elbow flexion", c.name)), Line::Paragraph(format!("Source: {CURVE_SOURCE}"))];
+    let mut out = vec![
+        Line::Heading(format!("{}: moment arm over elbow flexion", c.name)),
+        Line::Paragraph(format!("Source: {CURVE_SOURCE}")),
+    ];
     let coefficients: Vec<String> = c.coefficients_cm.iter().map(|k| k.to_string()).collect();
-    out.push(Line::Paragraph(format!("r = c0 + c1 a + ... cm, a = flexion in rad; c = {}", coefficients.join(", "))));
+    out.push(Line::Paragraph(format!(
+        "r = c0 + c1 a + ... cm, a = flexion in rad; c = {}",
+        coefficients.join(", ")
+    )));
     let mut rows = vec![cells(&["flexion °", "moment arm cm"])];
     for deg in (CURVE_RANGE_DEG.0 as usize..=CURVE_RANGE_DEG.1 as usize).step_by(CURVE_STEP_DEG) {
-        rows.push(vec![deg.to_string(), number(100.0 * Flexor::Curve(c).moment_arm((deg as f64).to_radians()), 2)]);
+        rows.push(vec![
+            deg.to_string(),
+            number(100.0 * Flexor::Curve(c).moment_arm((deg as f64).to_radians()), 2),
+        ]);
     }
     out.extend(columns("rr", &rows));
-    out.push(Line::Fine(format!("The curve's own range is not stated; used from {}° to {}°.", CURVE_RANGE_DEG.0, CURVE_RANGE_DEG.1)));
+    out.push(Line::Fine(format!(
+        "The curve's own range is not stated; used from {}° to {}°.",
+        CURVE_RANGE_DEG.0, CURVE_RANGE_DEG.1
+    )));
     out
 }
 
@@ -258,7 +327,8 @@ fn table_json(t: &Table, own: Option<&Vec<OwnSegment>>) -> Value {
             })
         })
         .collect();
-    let mut o = json!({ "name": t.name, "title": t.title, "source": t.source, "status": t.status, "rows": rows });
+    let mut o =
+        json!({ "name": t.name, "title": t.title, "source": t.source, "status": t.status, "rows": rows });
     if let Some(own) = own {
         o["person"] = own
             .iter()
@@ -285,8 +355,16 @@ pub fn run(args: &Args, talk: &Talk) -> Result<(), Failure> {
             (Some(t), _) => chosen.push(t),
             (None, Some(c)) => curves.push(c),
             (None, None) => {
-                let known = tables::names().into_iter().chain(CURVES.iter().map(|c| c.name)).map(str::to_owned).collect();
-                return Err(TablesError::Unknown { found: name.clone(), known }.into());
+                let known = tables::names()
+                    .into_iter()
+                    .chain(CURVES.iter().map(|c| c.name))
+                    .map(str::to_owned)
+                    .collect();
+                return Err(TablesError::Unknown {
+                    found: name.clone(),
+                    known,
+                }
+                .into());
             }
         }
     }
@@ -295,8 +373,15 @@ pub fn run(args: &Args, talk: &Talk) -> Result<(), Failure> {
     if everything {
         chosen = ALL.to_vec();
     }
-    let people: Option<Vec<Vec<OwnSegment>>> =
-        args.body_mass_kg.map(|m| chosen.iter().map(|t| person(args, t, m)).collect::<Result<_, _>>()).transpose()?;
+    let people: Option<Vec<Vec<OwnSegment>>> = args
+        .body_mass_kg
+        .map(|m| {
+            chosen
+                .iter()
+                .map(|t| person(args, t, m))
+                .collect::<Result<_, _>>()
+        })
+        .transpose()?;
     let mut lines = Vec::new();
     match (&people, args.body_mass_kg) {
         (Some(people), Some(mass)) if !chosen.is_empty() => {

@@ -1,8 +1,9 @@
 //! Lab axes and world axes: the one place where a recording's own axes are turned into ours.
 //!
 //! # Frames and units
-//! **Lab** axes are whatever the recording used. **World** axes are X forward, Y up, Z to the right, right-handed
-//! (Wu & Cavanagh 1995, J Biomech 28:1257). The two are different types, so a lab vector can't be used as a world vector:
+//! **Lab** axes are whatever the recording used. **World** axes are X forward, Y up, Z to the right,
+//! right-handed (Wu & Cavanagh 1995, J Biomech 28:1257). The two are different types, so a lab vector can't
+//! be used as a world vector:
 //!
 //! ```compile_fail
 //! use armload::ground::axes::{Lab, Vector, World};
@@ -86,7 +87,12 @@ impl SignedAxis {
 
 impl std::fmt::Display for SignedAxis {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        write!(f, "{}{}", if self.negative { '-' } else { '+' }, ['x', 'y', 'z'][self.index])
+        write!(
+            f,
+            "{}{}",
+            if self.negative { '-' } else { '+' },
+            ['x', 'y', 'z'][self.index]
+        )
     }
 }
 
@@ -111,7 +117,9 @@ impl AxisMap {
         let forward = forward.v.try_normalize(1e-9)?;
         let x = (forward - y * forward.dot(&y)).try_normalize(1e-6)?;
         let z = x.cross(&y);
-        Some(Self { r_wl: Matrix3::from_rows(&[x.transpose(), y.transpose(), z.transpose()]) })
+        Some(Self {
+            r_wl: Matrix3::from_rows(&[x.transpose(), y.transpose(), z.transpose()]),
+        })
     }
 
     /// Lab components to world components.
@@ -145,7 +153,10 @@ mod tests {
         let names = ["+x", "-x", "+y", "-y", "+z", "-z"];
         for up in names {
             for forward in names {
-                let (u, f) = (SignedAxis::parse(up).unwrap(), SignedAxis::parse(forward).unwrap());
+                let (u, f) = (
+                    SignedAxis::parse(up).unwrap(),
+                    SignedAxis::parse(forward).unwrap(),
+                );
                 let map = AxisMap::from_axes(u, f);
                 if u.index == f.index {
                     assert!(map.is_none(), "{up} {forward}");

@@ -13,17 +13,25 @@ pub mod warning;
 /// Standard gravity, m/s² (exact by definition: 3rd CGPM, 1901).
 pub const STANDARD_GRAVITY_M_S2: f64 = 9.80665;
 
-/// Text with the closest of `known` to `found`, if one is close enough to be a slip of the keyboard, or the only one it begins.
+/// Text with the closest of `known` to `found`, if one is close enough to be a slip of the keyboard, or the
+/// only one it begins.
 pub fn closest<'a>(found: &str, known: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
     let found = found.to_lowercase();
     let known: Vec<&str> = known.into_iter().collect();
-    let mut begun = known.iter().filter(|k| !found.is_empty() && k.to_lowercase().starts_with(&found));
+    let mut begun = known
+        .iter()
+        .filter(|k| !found.is_empty() && k.to_lowercase().starts_with(&found));
     if let (Some(one), None) = (begun.next(), begun.next()) {
         return Some(one);
     }
     known
         .into_iter()
-        .map(|k| (strsim::normalized_damerau_levenshtein(&found, &k.to_lowercase()), k))
+        .map(|k| {
+            (
+                strsim::normalized_damerau_levenshtein(&found, &k.to_lowercase()),
+                k,
+            )
+        })
         .filter(|(score, _)| *score >= 0.55)
         .max_by(|a, b| a.0.total_cmp(&b.0))
         .map(|(_, k)| k)
@@ -38,5 +46,9 @@ pub fn median(values: impl Iterator<Item = f64>) -> Option<f64> {
     let (mid, n) = (v.len() / 2, v.len());
     let (low, m, _) = v.select_nth_unstable_by(mid, f64::total_cmp);
     let m = *m;
-    if low.len() * 2 == n { Some(0.5 * (m + low.iter().copied().fold(f64::NEG_INFINITY, f64::max))) } else { Some(m) }
+    if low.len() * 2 == n {
+        Some(0.5 * (m + low.iter().copied().fold(f64::NEG_INFINITY, f64::max)))
+    } else {
+        Some(m)
+    }
 }

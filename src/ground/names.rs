@@ -79,7 +79,13 @@ pub enum Segment {
 
 impl Segment {
     /// All, proximal to distal.
-    pub const ALL: [Segment; 5] = [Segment::Thorax, Segment::Scapula, Segment::UpperArm, Segment::Forearm, Segment::Hand];
+    pub const ALL: [Segment; 5] = [
+        Segment::Thorax,
+        Segment::Scapula,
+        Segment::UpperArm,
+        Segment::Forearm,
+        Segment::Hand,
+    ];
     /// As a sheet writes it.
     pub fn name(self) -> &'static str {
         match self {

@@ -13,8 +13,8 @@ pub struct Pause {
 
 /// The pauses of a recording, in order: where rows were left out for longer than may be filled.
 ///
-/// A pause takes one frame of the grid, the *separator*, in which everything is missing. So whatever works on unbroken stretches ends
-/// there by itself. Separators are no rows: they are not counted and not written.
+/// A pause takes one frame of the grid, the *separator*, in which everything is missing. So whatever works on
+/// unbroken stretches ends there by itself. Separators are no rows: they are not counted and not written.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Pauses(Vec<Pause>);
 
@@ -26,7 +26,15 @@ impl Pauses {
 
     /// The same on a clock that is so much ahead.
     pub fn later_by(&self, offset_s: f64) -> Self {
-        Self(self.0.iter().map(|p| Pause { resumes_s: p.resumes_s + offset_s, ..*p }).collect())
+        Self(
+            self.0
+                .iter()
+                .map(|p| Pause {
+                    resumes_s: p.resumes_s + offset_s,
+                    ..*p
+                })
+                .collect(),
+        )
     }
 
     /// Whether there is none.
@@ -52,7 +60,12 @@ impl Pauses {
     /// The frame that has this number: the inverse of [`Pauses::row`].
     pub fn frame(&self, row: usize) -> usize {
         // the i-th separator stands ahead of the row numbered separator - i
-        row + self.0.iter().enumerate().take_while(|(i, p)| p.separator - i <= row).count()
+        row + self
+            .0
+            .iter()
+            .enumerate()
+            .take_while(|(i, p)| p.separator - i <= row)
+            .count()
     }
 
     /// How many of these frames are frames of the recording.
@@ -76,8 +89,8 @@ impl Pauses {
     /// Time of a frame, s.
     ///
     /// # Equation
-    /// start + frame / rate before the first pause; t_resumes + (frame - separator - 1) / rate after one; a separator itself is
-    /// half-way between its neighbours, so that time increases.
+    /// start + frame / rate before the first pause; t_resumes + (frame - separator - 1) / rate after one; a
+    /// separator itself is half-way between its neighbours, so that time increases.
     #[inline]
     pub fn time(&self, start_s: f64, rate_hz: f64, frame: usize) -> f64 {
         if self.0.is_empty() {
@@ -97,7 +110,15 @@ impl Pauses {
 
     /// Last and first time around each pause, s.
     pub fn spans(&self, start_s: f64, rate_hz: f64) -> Vec<(f64, f64)> {
-        self.0.iter().map(|p| (self.time(start_s, rate_hz, p.separator.saturating_sub(1)), p.resumes_s)).collect()
+        self.0
+            .iter()
+            .map(|p| {
+                (
+                    self.time(start_s, rate_hz, p.separator.saturating_sub(1)),
+                    p.resumes_s,
+                )
+            })
+            .collect()
     }
 }
 
@@ -108,10 +129,22 @@ mod tests {
     #[test]
     fn property_times_increase_and_rows_and_frames_are_inverse() {
         // pieces of 3, 1 and 2 frames at 10 Hz
-        let pauses = Pauses::new(vec![Pause { separator: 3, resumes_s: 9.0 }, Pause { separator: 5, resumes_s: 20.0 }]);
+        let pauses = Pauses::new(vec![
+            Pause {
+                separator: 3,
+                resumes_s: 9.0,
+            },
+            Pause {
+                separator: 5,
+                resumes_s: 20.0,
+            },
+        ]);
         let times: Vec<f64> = (0..8).map(|f| pauses.time(1.0, 10.0, f)).collect();
         let want = [1.0, 1.1, 1.2, 5.1, 9.0, 14.5, 20.0, 20.1];
-        assert!(times.iter().zip(want).all(|(a, b)| (a - b).abs() < 1e-12), "{times:?}");
+        assert!(
+            times.iter().zip(want).all(|(a, b)| (a - b).abs() < 1e-12),
+            "{times:?}"
+        );
         let rows: Vec<usize> = (0..8).filter(|f| pauses.is_row(*f)).collect();
         assert_eq!(rows, [0, 1, 2, 4, 6, 7]);
         for (number, frame) in rows.into_iter().enumerate() {

@@ -19,28 +19,46 @@ pub struct Place {
 
 /// Name of a file without its folders.
 pub fn file_name(path: &str) -> String {
-    std::path::Path::new(path).file_name().map_or_else(|| path.to_owned(), |n| n.to_string_lossy().into_owned())
+    std::path::Path::new(path)
+        .file_name()
+        .map_or_else(|| path.to_owned(), |n| n.to_string_lossy().into_owned())
 }
 
 impl Place {
     /// A whole file.
     pub fn file(file: impl Into<String>) -> Self {
-        Self { file: file.into(), ..Self::default() }
+        Self {
+            file: file.into(),
+            ..Self::default()
+        }
     }
 
     /// The same file at a line.
     pub fn at_line(&self, line: usize) -> Self {
-        Self { line: Some(line), column: None, column_name: None, ..self.clone() }
+        Self {
+            line: Some(line),
+            column: None,
+            column_name: None,
+            ..self.clone()
+        }
     }
 
     /// The same file at a numbered row of a named column.
     pub fn at_row(&self, row: usize, name: Option<&str>) -> Self {
-        Self { row: Some(row), column_name: name.map(str::to_owned), ..self.clone() }
+        Self {
+            row: Some(row),
+            column_name: name.map(str::to_owned),
+            ..self.clone()
+        }
     }
 
     /// The same line at a column.
     pub fn at_column(&self, column: usize, name: Option<&str>) -> Self {
-        Self { column: Some(column), column_name: name.map(str::to_owned), ..self.clone() }
+        Self {
+            column: Some(column),
+            column_name: name.map(str::to_owned),
+            ..self.clone()
+        }
     }
 }
 

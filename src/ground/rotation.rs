@@ -13,8 +13,9 @@ pub fn unknown() -> Matrix3<f64> {
 /// Axes from a long axis and the direction across it from medial to lateral.
 ///
 /// # Equation
-/// Y = unit(long), X = unit(Y x lateral), Z = X x Y: with `lateral` pointing from medial to lateral on a right arm
-/// and `long` pointing from distal to proximal, X points forward in the anatomical position and Z to the right.
+/// Y = unit(long), X = unit(Y x lateral), Z = X x Y: with `lateral` pointing from medial to lateral on a
+/// right arm and `long` pointing from distal to proximal, X points forward in the anatomical position and Z
+/// to the right.
 pub fn axes_from_long_and_lateral(long: Vector3<f64>, lateral: Vector3<f64>) -> Matrix3<f64> {
     let y = long.normalize();
     let x = y.cross(&lateral).normalize();
@@ -28,7 +29,8 @@ pub fn axes_from_long_and_z(long: Vector3<f64>, z: Vector3<f64>) -> Matrix3<f64>
     Matrix3::from_columns(&[x, y, x.cross(&y)])
 }
 
-/// The smallest rotation that takes the direction `from` to the direction `to`, applied to `v` (parallel transport).
+/// The smallest rotation that takes the direction `from` to the direction `to`, applied to `v` (parallel
+/// transport).
 pub fn transport(v: Vector3<f64>, from: Vector3<f64>, to: Vector3<f64>) -> Vector3<f64> {
     let axis = from.cross(&to);
     let c = from.dot(&to);
@@ -38,10 +40,15 @@ pub fn transport(v: Vector3<f64>, from: Vector3<f64>, to: Vector3<f64>) -> Vecto
     v * c + axis.cross(&v) + axis * (axis.dot(&v) / (1.0 + c))
 }
 
-/// ½ Σ e x ė over the columns e of `r` and the rates ė of `d`: the angular velocity that goes with the rates of axes.
+/// ½ Σ e x ė over the columns e of `r` and the rates ė of `d`: the angular velocity that goes with the rates
+/// of axes.
 pub fn half_sum_of_crosses(r: &Matrix3<f64>, d: &Matrix3<f64>) -> Vector3<f64> {
     let s = r * d.transpose(); // s_ij = sum over axes e_i d_j
-    Vector3::new(s[(1, 2)] - s[(2, 1)], s[(2, 0)] - s[(0, 2)], s[(0, 1)] - s[(1, 0)]) * 0.5
+    Vector3::new(
+        s[(1, 2)] - s[(2, 1)],
+        s[(2, 0)] - s[(0, 2)],
+        s[(0, 1)] - s[(1, 0)],
+    ) * 0.5
 }
 
 /// Removes jumps of a full turn; missing values are stepped over.
@@ -63,7 +70,11 @@ pub fn unwrap(angles: &mut [f64]) {
 /// # Frames and units
 /// First angle about the proximal Z, second about the floating axis, third about the distal Y; b within ±90°.
 pub fn cardan_zxy(r: &Matrix3<f64>) -> [f64; 3] {
-    [(-r[(0, 1)]).atan2(r[(1, 1)]), r[(2, 1)].clamp(-1.0, 1.0).asin(), (-r[(2, 0)]).atan2(r[(2, 2)])]
+    [
+        (-r[(0, 1)]).atan2(r[(1, 1)]),
+        r[(2, 1)].clamp(-1.0, 1.0).asin(),
+        (-r[(2, 0)]).atan2(r[(2, 2)]),
+    ]
 }
 
 /// Euler angles Y-X-Y of a rotation (plane of elevation, elevation, axial rotation for the shoulder), rad.
@@ -72,7 +83,11 @@ pub fn cardan_zxy(r: &Matrix3<f64>) -> [f64; 3] {
 /// R = Ry(a) Rx(b) Ry(c), with the solution of negative b (ISB sign: a raised arm has negative elevation;
 /// Wu et al. 2005, J Biomech 38:981)
 pub fn euler_yxy(r: &Matrix3<f64>) -> [f64; 3] {
-    [(-r[(0, 1)]).atan2(-r[(2, 1)]), -r[(1, 1)].clamp(-1.0, 1.0).acos(), (-r[(1, 0)]).atan2(r[(1, 2)])]
+    [
+        (-r[(0, 1)]).atan2(-r[(2, 1)]),
+        -r[(1, 1)].clamp(-1.0, 1.0).acos(),
+        (-r[(1, 0)]).atan2(r[(1, 2)]),
+    ]
 }
 
 /// Rotation vector (axis times angle) of a rotation, rad.
@@ -89,16 +104,37 @@ pub fn log(r: &Matrix3<f64>) -> Vector3<f64> {
     v * (2.0 * s.atan2(w) / s)
 }
 
-/// Unit quaternion (w, x, y, z) with w >= 0, by the largest of the four components (Shepperd 1978, J Guidance Control 1:223).
+/// Unit quaternion (w, x, y, z) with w >= 0, by the largest of the four components (Shepperd 1978, J Guidance
+/// Control 1:223).
 pub fn quaternion(r: &Matrix3<f64>) -> [f64; 4] {
     let t = r.trace();
     let d = [t, r[(0, 0)], r[(1, 1)], r[(2, 2)]];
     let k = (0..4).max_by(|&a, &b| d[a].total_cmp(&d[b])).unwrap_or(0);
     let mut q = match k {
-        0 => [1.0 + t, r[(2, 1)] - r[(1, 2)], r[(0, 2)] - r[(2, 0)], r[(1, 0)] - r[(0, 1)]],
-        1 => [r[(2, 1)] - r[(1, 2)], 1.0 + 2.0 * r[(0, 0)] - t, r[(1, 0)] + r[(0, 1)], r[(0, 2)] + r[(2, 0)]],
-        2 => [r[(0, 2)] - r[(2, 0)], r[(1, 0)] + r[(0, 1)], 1.0 + 2.0 * r[(1, 1)] - t, r[(2, 1)] + r[(1, 2)]],
-        _ => [r[(1, 0)] - r[(0, 1)], r[(0, 2)] + r[(2, 0)], r[(2, 1)] + r[(1, 2)], 1.0 + 2.0 * r[(2, 2)] - t],
+        0 => [
+            1.0 + t,
+            r[(2, 1)] - r[(1, 2)],
+            r[(0, 2)] - r[(2, 0)],
+            r[(1, 0)] - r[(0, 1)],
+        ],
+        1 => [
+            r[(2, 1)] - r[(1, 2)],
+            1.0 + 2.0 * r[(0, 0)] - t,
+            r[(1, 0)] + r[(0, 1)],
+            r[(0, 2)] + r[(2, 0)],
+        ],
+        2 => [
+            r[(0, 2)] - r[(2, 0)],
+            r[(1, 0)] + r[(0, 1)],
+            1.0 + 2.0 * r[(1, 1)] - t,
+            r[(2, 1)] + r[(1, 2)],
+        ],
+        _ => [
+            r[(1, 0)] - r[(0, 1)],
+            r[(0, 2)] + r[(2, 0)],
+            r[(2, 1)] + r[(1, 2)],
+            1.0 + 2.0 * r[(2, 2)] - t,
+        ],
     };
     let n = q.iter().map(|a| a * a).sum::<f64>().sqrt();
     let s = if q[0] < 0.0 { -1.0 / n } else { 1.0 / n };
@@ -157,9 +193,9 @@ pub fn span_a_plane(points: &[Vector3<f64>]) -> bool {
 /// Least-squares rigid registration of matched points; `None` for fewer than three or for points on a line.
 ///
 /// # Equation
-/// Minimises sum |R a_i + t - b_i|² over proper rotations: the eigenvector of the largest eigenvalue of Horn's symmetric
-/// 4x4 matrix. Chosen over the singular value decomposition of the 3x3 covariance because nearly planar clusters lose
-/// half the digits there.
+/// Minimises sum |R a_i + t - b_i|² over proper rotations: the eigenvector of the largest eigenvalue of
+/// Horn's symmetric 4x4 matrix. Chosen over the singular value decomposition of the 3x3 covariance because
+/// nearly planar clusters lose half the digits there.
 ///
 /// # Source
 /// Horn BKP (1987) J Opt Soc Am A 4:629-642.
@@ -170,7 +206,11 @@ pub fn register(reference: &[Vector3<f64>], observed: &[Vector3<f64>]) -> Option
     let n = reference.len() as f64;
     let a0 = reference.iter().sum::<Vector3<f64>>() / n;
     let b0 = observed.iter().sum::<Vector3<f64>>() / n;
-    let s: Matrix3<f64> = reference.iter().zip(observed).map(|(a, b)| (a - a0) * (b - b0).transpose()).sum();
+    let s: Matrix3<f64> = reference
+        .iter()
+        .zip(observed)
+        .map(|(a, b)| (a - a0) * (b - b0).transpose())
+        .sum();
     let (xx, xy, xz) = (s[(0, 0)], s[(0, 1)], s[(0, 2)]);
     let (yx, yy, yz) = (s[(1, 0)], s[(1, 1)], s[(1, 2)]);
     let (zx, zy, zz) = (s[(2, 0)], s[(2, 1)], s[(2, 2)]);
@@ -188,6 +228,14 @@ pub fn register(reference: &[Vector3<f64>], observed: &[Vector3<f64>]) -> Option
     let q = eigen.eigenvectors.column(eigen.eigenvalues.imax());
     let r = matrix_of([q[0], q[1], q[2], q[3]]);
     let t = b0 - r * a0;
-    let ss: f64 = reference.iter().zip(observed).map(|(a, b)| (r * a + t - b).norm_squared()).sum();
-    Some(Registration { r, t, residual: (ss / n).sqrt() })
+    let ss: f64 = reference
+        .iter()
+        .zip(observed)
+        .map(|(a, b)| (r * a + t - b).norm_squared())
+        .sum();
+    Some(Registration {
+        r,
+        t,
+        residual: (ss / n).sqrt(),
+    })
 }

@@ -33,7 +33,13 @@ impl Scene {
     /// A scene with every coordinate missing.
     pub fn missing(names: Vec<String>, frames: usize, start_s: f64, rate_hz: f64) -> Self {
         let xyz = Array2::from_elem((3 * names.len(), frames), f64::NAN);
-        Self { names, xyz, start_s, rate_hz, pauses: Pauses::default() }
+        Self {
+            names,
+            xyz,
+            start_s,
+            rate_hz,
+            pauses: Pauses::default(),
+        }
     }
 
     /// Adds a point.
@@ -44,7 +50,9 @@ impl Scene {
         self.names.push(name);
         for axis in 0..3 {
             let row: Vec<f64> = positions.iter().map(|p| p[axis]).collect();
-            self.xyz.push_row(ndarray::ArrayView1::from(&row)).expect("as long as the scene");
+            self.xyz
+                .push_row(ndarray::ArrayView1::from(&row))
+                .expect("as long as the scene");
         }
     }
 
@@ -69,14 +77,19 @@ impl Scene {
         self.pauses.rows_in(0..self.frames())
     }
 
-    /// The frames from one time to another, both ends among them, s. A frame within a millionth of an interval of an end counts.
+    /// The frames from one time to another, both ends among them, s. A frame within a millionth of an
+    /// interval of an end counts.
     pub fn frames_within(&self, from_s: Option<f64>, to_s: Option<f64>) -> Range<usize> {
         let slack = 1e-6 / self.rate_hz;
         let first = |is_there: &dyn Fn(f64) -> bool| {
             let (mut low, mut high) = (0, self.frames());
             while low < high {
                 let middle = (low + high) / 2;
-                if is_there(self.time(middle)) { high = middle } else { low = middle + 1 }
+                if is_there(self.time(middle)) {
+                    high = middle
+                } else {
+                    low = middle + 1
+                }
             }
             low
         };
@@ -89,13 +102,21 @@ impl Scene {
     pub fn frame_at(&self, time_s: f64) -> Option<usize> {
         let half = (0.5 + 1e-9) / self.rate_hz;
         let near = self.frames_within(Some(time_s - half), Some(time_s + half));
-        near.filter(|f| self.is_row(*f)).min_by(|a, b| (self.time(*a) - time_s).abs().total_cmp(&(self.time(*b) - time_s).abs()))
+        near.filter(|f| self.is_row(*f)).min_by(|a, b| {
+            (self.time(*a) - time_s)
+                .abs()
+                .total_cmp(&(self.time(*b) - time_s).abs())
+        })
     }
 
     /// Position of a point in a frame.
     #[inline]
     pub fn p(&self, point: PointId, frame: usize) -> Vector3<f64> {
-        Vector3::new(self.xyz[(3 * point, frame)], self.xyz[(3 * point + 1, frame)], self.xyz[(3 * point + 2, frame)])
+        Vector3::new(
+            self.xyz[(3 * point, frame)],
+            self.xyz[(3 * point + 1, frame)],
+            self.xyz[(3 * point + 2, frame)],
+        )
     }
 
     /// Sets a position.

@@ -8,7 +8,8 @@ use crate::ground::rotation::{cardan_zxy, euler_yxy};
 use nalgebra::Vector3;
 use std::f64::consts::PI;
 
-/// Within this angle of 0° or 180° of elevation the plane of elevation and the axial rotation are not separable, rad.
+/// Within this angle of 0° or 180° of elevation the plane of elevation and the axial rotation are not
+/// separable, rad.
 pub const POLE_LIMIT: f64 = 10.0 * PI / 180.0;
 
 /// Angles of one frame, rad; missing where not measured.
@@ -35,14 +36,18 @@ pub struct JointAngles {
 /// The axis about which the arm rises in the plane it is in; missing where the plane of elevation is.
 ///
 /// # Equation
-/// With R_TU = Ry(a) Rx(b) Ry(c) the angular velocity is a' Yt + b' e + c' Yu, with e = Ry(a) Xt the floating axis. A raised arm has
-/// negative b, so the axis that raises it is -e = unit(Yt x Yu): turning about it takes Yu away from Yt. So the joint's power is
-/// a' (M · Yt) - b' (M · raising) + c' (M · Yu).
+/// With R_TU = Ry(a) Rx(b) Ry(c) the angular velocity is a' Yt + b' e + c' Yu, with e = Ry(a) Xt the floating
+/// axis. A raised arm has negative b, so the axis that raises it is -e = unit(Yt x Yu): turning about it
+/// takes Yu away from Yt. So the joint's power is a' (M · Yt) - b' (M · raising) + c' (M · Yu).
 ///
 /// # Frames and units
 /// Unit vectors in the axes the two long axes are given in.
 pub fn raising_axis(angles: &JointAngles, y_t: &Vector3<f64>, y_u: &Vector3<f64>) -> Vector3<f64> {
-    if angles.shoulder_plane.is_nan() { Vector3::repeat(f64::NAN) } else { y_t.cross(y_u).normalize() }
+    if angles.shoulder_plane.is_nan() {
+        Vector3::repeat(f64::NAN)
+    } else {
+        y_t.cross(y_u).normalize()
+    }
 }
 
 /// Angles of frame `i` of a pose.
@@ -52,15 +57,23 @@ pub fn of(plan: &ArmPlan, pose: &ArmPose, i: usize) -> JointAngles {
     let (elbow_flexion, elbow_carrying, elbow_pronation) = match (plan.epicondyles, plan.styloids) {
         (Some(_), styloids) => {
             let [flexion, carrying, pronation] = cardan_zxy(&r_uf);
-            (flexion, carrying, if styloids.is_some() { pronation } else { nan })
+            (
+                flexion,
+                carrying,
+                if styloids.is_some() { pronation } else { nan },
+            )
         }
         (None, _) => {
-            // angle between the long axes; a sign is seen only in a plane: near extension that of a carried axis would flip from noise
-            // and carrying angle alone
+            // angle between the long axes; a sign is seen only in a plane: near extension that of a carried
+            // axis would flip from noise and carrying angle alone
             let yu = (pose.p_s[i] - pose.p_e[i]).normalize();
             let yf = (pose.p_e[i] - pose.p_w[i]).normalize();
             let across = yu.cross(&yf);
-            let sine = if plan.planar { across.dot(&pose.r_wu[i].column(2)) } else { across.norm() };
+            let sine = if plan.planar {
+                across.dot(&pose.r_wu[i].column(2))
+            } else {
+                across.norm()
+            };
             (sine.atan2(yu.dot(&yf)), nan, nan)
         }
     };

@@ -45,7 +45,8 @@ pub struct ArmMotion {
 ///
 /// # Equation
 /// With the columns e of R_WB: w = ½ Σ e x ė, alpha = ½ Σ e x ë (the skew part of Ṙ Rᵀ and of R̈ Rᵀ).
-/// Derivatives of the axes are taken entry by entry with the differences of [`derivative`]; no Euler-angle rates.
+/// Derivatives of the axes are taken entry by entry with the differences of [`derivative`]; no Euler-angle
+/// rates.
 ///
 /// # Frames and units
 /// Both resolved in W; rad/s and rad/s².
@@ -57,16 +58,29 @@ pub fn angular(r: &[Matrix3<f64>], rate_hz: f64) -> (Vec<Vector3<f64>>, Vec<Vect
 
 /// Angular velocity alone; see [`angular`].
 pub fn angular_velocity(r: &[Matrix3<f64>], rate_hz: f64) -> Vec<Vector3<f64>> {
-    r.iter().zip(derivative::once(r, rate_hz)).map(|(r, d)| half_sum_of_crosses(r, &d)).collect()
+    r.iter()
+        .zip(derivative::once(r, rate_hz))
+        .map(|(r, d)| half_sum_of_crosses(r, &d))
+        .collect()
 }
 
 impl SegmentMotion {
     /// From the segment's inertia axes and its proximal joint.
     pub fn of(r: &[Matrix3<f64>], proximal: &[Vector3<f64>], body: &Rigid, rate_hz: f64) -> Self {
         let (omega, alpha) = angular(r, rate_hz);
-        let com: Vec<Vector3<f64>> = r.iter().zip(proximal).map(|(r, p)| p - r.column(1) * body.com_m).collect();
+        let com: Vec<Vector3<f64>> = r
+            .iter()
+            .zip(proximal)
+            .map(|(r, p)| p - r.column(1) * body.com_m)
+            .collect();
         let (com_velocity, com_acceleration) = derivative::twice(&com, rate_hz);
-        Self { omega, alpha, com, com_velocity, com_acceleration }
+        Self {
+            omega,
+            alpha,
+            com,
+            com_velocity,
+            com_acceleration,
+        }
     }
 }
 
@@ -76,7 +90,10 @@ impl ArmMotion {
         Self {
             upper_arm: SegmentMotion::of(pose.upper_arm_body(), &pose.p_s, &body.upper_arm, rate_hz),
             forearm: SegmentMotion::of(&pose.r_wf_inertia, &pose.p_e, &body.forearm, rate_hz),
-            hand: body.hand.as_ref().map(|h| SegmentMotion::of(&pose.r_wh, &pose.p_w, h, rate_hz)),
+            hand: body
+                .hand
+                .as_ref()
+                .map(|h| SegmentMotion::of(&pose.r_wh, &pose.p_w, h, rate_hz)),
             omega_thorax: angular_velocity(&pose.r_wt, rate_hz),
             elbow_velocity: derivative::once(&pose.p_e, rate_hz),
         }

@@ -13,15 +13,30 @@ use thiserror::Error;
 pub enum KineticsError {
     /// A point that a load names is nowhere.
     #[error("{place}: the load's point '{point}' is not in {file}")]
-    LoadPoint { place: Place, point: String, file: String, suggestion: Option<String> },
+    LoadPoint {
+        place: Place,
+        point: String,
+        file: String,
+        suggestion: Option<String>,
+    },
     /// A line that begins where it ends.
-    #[error("{place}: the load pulls from the point '{point}' to the same point; expected a far end away from the hand")]
+    #[error(
+        "{place}: the load pulls from the point '{point}' to the same point; expected a far end away from the hand"
+    )]
     NoLine { place: Place, point: String },
     /// A recorded load whose times are not those of the markers.
     #[error(
         "{place}: {file} runs from {from_s:.3} to {to_s:.3} s (time_offset_s = {offset_s} added), the markers from {start_s:.3} to {end_s:.3} s: they have no moment in common"
     )]
-    NoOverlap { place: Place, file: String, from_s: f64, to_s: f64, offset_s: f64, start_s: f64, end_s: f64 },
+    NoOverlap {
+        place: Place,
+        file: String,
+        from_s: f64,
+        to_s: f64,
+        offset_s: f64,
+        start_s: f64,
+        end_s: f64,
+    },
     /// A file of a load.
     #[error(transparent)]
     File(#[from] CaptureError),

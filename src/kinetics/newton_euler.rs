@@ -1,7 +1,7 @@
 //! The Newton-Euler pass: from the hand to the shoulder, frame by frame.
 //!
-//! Everything is resolved in world axes of the mirrored scene. Joint loads are internal: they act on the distal segment by the
-//! proximal one, about the joint centre.
+//! Everything is resolved in world axes of the mirrored scene. Joint loads are internal: they act on the
+//! distal segment by the proximal one, about the joint centre.
 
 use super::loads::LoadSeries;
 use crate::anatomy::arm::ArmPose;
@@ -80,7 +80,12 @@ pub fn proximal_load(
 }
 
 /// I_c alpha + w x (I_c w), worked out in the segment's own axes and turned back to W.
-fn rate_of_angular_momentum(body: &Rigid, r: &Matrix3<f64>, omega: Vector3<f64>, alpha: Vector3<f64>) -> Vector3<f64> {
+fn rate_of_angular_momentum(
+    body: &Rigid,
+    r: &Matrix3<f64>,
+    omega: Vector3<f64>,
+    alpha: Vector3<f64>,
+) -> Vector3<f64> {
     let (w, a) = (r.tr_mul(&omega), r.tr_mul(&alpha));
     r * (body.inertia_kg_m2 * a + w.cross(&(body.inertia_kg_m2 * w)))
 }
@@ -101,12 +106,20 @@ pub struct ArmLoads {
 pub enum Pass {
     /// All terms.
     Total,
-    /// The same pass with velocities and accelerations zero, at the recorded posture and with recorded external forces.
+    /// The same pass with velocities and accelerations zero, at the recorded posture and with recorded
+    /// external forces.
     Static,
 }
 
 /// The pass over a range of frames.
-pub fn pass(which: Pass, pose: &ArmPose, motion: &ArmMotion, body: &ArmBody, loads: &[LoadSeries], gravity: Vector3<f64>) -> ArmLoads {
+pub fn pass(
+    which: Pass,
+    pose: &ArmPose,
+    motion: &ArmMotion,
+    body: &ArmBody,
+    loads: &[LoadSeries],
+    gravity: Vector3<f64>,
+) -> ArmLoads {
     let n = pose.p_e.len();
     let mut out = ArmLoads::default();
     out.elbow.reserve(n);
@@ -119,11 +132,24 @@ pub fn pass(which: Pass, pose: &ArmPose, motion: &ArmMotion, body: &ArmBody, loa
                 Pass::Total => (m.com_acceleration[i], m.omega[i], m.alpha[i]),
                 Pass::Static => (zero, zero, zero),
             };
-            SegmentState { body, r, com: m.com[i], com_acceleration, omega, alpha, proximal }
+            SegmentState {
+                body,
+                r,
+                com: m.com[i],
+                com_acceleration,
+                omega,
+                alpha,
+                proximal,
+            }
         };
         let elbow = match (&body.hand, &motion.hand) {
             (Some(hand), Some(m)) => {
-                let wrist = proximal_load(&state(hand, &pose.r_wh[i], m, pose.p_w[i]), None, applied(), gravity);
+                let wrist = proximal_load(
+                    &state(hand, &pose.r_wh[i], m, pose.p_w[i]),
+                    None,
+                    applied(),
+                    gravity,
+                );
                 out.wrist.push(wrist);
                 proximal_load(
                     &state(&body.forearm, &pose.r_wf_inertia[i], &motion.forearm, pose.p_e[i]),
@@ -132,10 +158,20 @@ pub fn pass(which: Pass, pose: &ArmPose, motion: &ArmMotion, body: &ArmBody, loa
                     gravity,
                 )
             }
-            _ => proximal_load(&state(&body.forearm, &pose.r_wf_inertia[i], &motion.forearm, pose.p_e[i]), None, applied(), gravity),
+            _ => proximal_load(
+                &state(&body.forearm, &pose.r_wf_inertia[i], &motion.forearm, pose.p_e[i]),
+                None,
+                applied(),
+                gravity,
+            ),
         };
         let shoulder = proximal_load(
-            &state(&body.upper_arm, &pose.upper_arm_body()[i], &motion.upper_arm, pose.p_s[i]),
+            &state(
+                &body.upper_arm,
+                &pose.upper_arm_body()[i],
+                &motion.upper_arm,
+                pose.p_s[i],
+            ),
             Some((elbow, pose.p_e[i])),
             std::iter::empty(),
             gravity,

@@ -11,7 +11,8 @@ use crate::sheet::keys::Keys;
 pub struct Curve {
     /// As a sheet names it.
     pub name: &'static str,
-    /// Coefficients c0, c1, ... of r = sum c_k a^k; r in cm (flexor +), a = flexion in rad (0 = full extension).
+    /// Coefficients c0, c1, ... of r = sum c_k a^k; r in cm (flexor +), a = flexion in rad (0 = full
+    /// extension).
     pub coefficients_cm: [f64; 6],
 }
 
@@ -22,9 +23,18 @@ pub const CURVE_RANGE_DEG: (f64, f64) = (0.0, 140.0);
 
 /// Elbow flexor curves.
 pub static CURVES: [Curve; 3] = [
-    Curve { name: "biceps", coefficients_cm: [1.963, -1.44, 3.031, 0.887, -1.418, 0.285] },
-    Curve { name: "brachialis", coefficients_cm: [1.554, 0.0813, -1.689, 3.523, -1.811, 0.276] },
-    Curve { name: "brachioradialis", coefficients_cm: [2.015, -0.458, 3.058, -1.081, 0.159, -0.0187] },
+    Curve {
+        name: "biceps",
+        coefficients_cm: [1.963, -1.44, 3.031, 0.887, -1.418, 0.285],
+    },
+    Curve {
+        name: "brachialis",
+        coefficients_cm: [1.554, 0.0813, -1.689, 3.523, -1.811, 0.276],
+    },
+    Curve {
+        name: "brachioradialis",
+        coefficients_cm: [2.015, -0.458, 3.058, -1.081, 0.159, -0.0187],
+    },
 ];
 
 /// The curve used when the sheet names none.
@@ -42,7 +52,12 @@ pub enum Flexor {
 impl Flexor {
     /// Reads `[muscles]`.
     pub fn read(keys: Keys) -> Result<Self, SheetError> {
-        keys.choice_or("model", &[("single", ())], ("single", ()), "one equivalent flexor: the classroom's model")?;
+        keys.choice_or(
+            "model",
+            &[("single", ())],
+            ("single", ()),
+            "one equivalent flexor: the classroom's model",
+        )?;
         let constant = keys.positive("moment_arm_m", 0.2, "m")?;
         let curve = match keys.text("moment_arm")? {
             None => None,
@@ -61,7 +76,8 @@ impl Flexor {
             (Some(_), Some(_)) => {
                 return Err(SheetError::Conflict {
                     place: keys.place_of("moment_arm"),
-                    what: "both muscles.moment_arm (a curve) and muscles.moment_arm_m (a constant) are given".into(),
+                    what: "both muscles.moment_arm (a curve) and muscles.moment_arm_m (a constant) are given"
+                        .into(),
                     hint: "keep one of them".into(),
                 });
             }
@@ -79,7 +95,10 @@ impl Flexor {
     /// For the report.
     pub fn words(&self) -> String {
         match self {
-            Flexor::Constant(r) => format!("one equivalent flexor with a constant moment arm of {:.4} m (from the sheet)", r),
+            Flexor::Constant(r) => format!(
+                "one equivalent flexor with a constant moment arm of {:.4} m (from the sheet)",
+                r
+            ),
             Flexor::Curve(c) => format!(
                 "one equivalent flexor with the moment-arm curve of the {} ({CURVE_SOURCE}); used from {}° to {}° of flexion, the curve's own range is not stated",
                 c.name, CURVE_RANGE_DEG.0, CURVE_RANGE_DEG.1
@@ -100,7 +119,11 @@ impl Flexor {
                 if !(CURVE_RANGE_DEG.0..=CURVE_RANGE_DEG.1).contains(&deg) {
                     return f64::NAN;
                 }
-                c.coefficients_cm.iter().rev().fold(0.0, |sum, c| sum * flexion + c) * 0.01
+                c.coefficients_cm
+                    .iter()
+                    .rev()
+                    .fold(0.0, |sum, c| sum * flexion + c)
+                    * 0.01
             }
         }
     }
@@ -121,7 +144,8 @@ mod tests {
 
     #[test]
     fn published_biceps_curve_peaks_where_the_abstract_says() {
-        // Murray, Buchanan & Delp 2000 (abstract): biceps long head peak 4.7 cm; the curve gives 4.71 at 90° (reference/README)
+        // Murray, Buchanan & Delp 2000 (abstract): biceps long head peak 4.7 cm; the curve gives 4.71 at 90°
+        // (reference/README)
         let r = Flexor::Curve(&CURVES[0]).moment_arm(90_f64.to_radians());
         assert!((r * 100.0 - 4.71).abs() < 0.005, "{r}");
         // brachioradialis 7.42 cm at 140°
@@ -135,6 +159,10 @@ mod tests {
         assert_eq!(f.force(-3.0, 1.0), 0.0);
         assert_eq!(f.force(4.0, 1.0), 100.0);
         assert!(f.force(f64::NAN, 1.0).is_nan());
-        assert!(Flexor::Curve(&CURVES[0]).moment_arm(150_f64.to_radians()).is_nan());
+        assert!(
+            Flexor::Curve(&CURVES[0])
+                .moment_arm(150_f64.to_radians())
+                .is_nan()
+        );
     }
 }

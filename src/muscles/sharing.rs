@@ -18,9 +18,21 @@ pub static CROSS_SECTIONS: [CrossSection; 4] = [
         area_cm2: 4.6,
         source: "long head 2.5 and short head 2.1, An et al. (1981) J Biomech 14:659-669, from memory",
     },
-    CrossSection { name: "brachialis", area_cm2: 7.0, source: "An et al. (1981) J Biomech 14:659-669, from memory" },
-    CrossSection { name: "brachioradialis", area_cm2: 1.5, source: "An et al. (1981) J Biomech 14:659-669, from memory" },
-    CrossSection { name: "triceps", area_cm2: 14.9, source: "all heads, Murray, Buchanan & Delp (2000) J Biomech 33:943-952, abstract" },
+    CrossSection {
+        name: "brachialis",
+        area_cm2: 7.0,
+        source: "An et al. (1981) J Biomech 14:659-669, from memory",
+    },
+    CrossSection {
+        name: "brachioradialis",
+        area_cm2: 1.5,
+        source: "An et al. (1981) J Biomech 14:659-669, from memory",
+    },
+    CrossSection {
+        name: "triceps",
+        area_cm2: 14.9,
+        source: "all heads, Murray, Buchanan & Delp (2000) J Biomech 33:943-952, abstract",
+    },
 ];
 
 /// The cross-section of a muscle by its name.
@@ -31,7 +43,8 @@ pub fn cross_section(name: &str) -> Option<&'static CrossSection> {
 /// Rule by which muscles share.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub enum Sharing {
-    /// The same stress in all: each gives a part of the moment in proportion to moment arm times cross-section.
+    /// The same stress in all: each gives a part of the moment in proportion to moment arm times
+    /// cross-section.
     #[default]
     EqualStress,
     /// The smallest sum of (force / cross-section) to this power, above 1.
@@ -42,8 +55,9 @@ impl Sharing {
     /// Forces of muscles that together give a moment, in the units of moment over arm.
     ///
     /// # Equation
-    /// Least sum of (F/A)^p with sum r F = M: dL/dF = 0 gives F/A proportional to (r A)^(1/(p-1)), so
-    /// F_i = M A_i (r_i A_i)^k / sum r_j A_j (r_j A_j)^k with k = 1/(p - 1); k = 0 is equal stress, the limit of a large p.
+    /// Least sum of (F/A)^p with sum r F = M: dL/dF = 0 gives F/A proportional to (r A)^(1/(p-1)), so F_i = M
+    /// A_i (r_i A_i)^k / sum r_j A_j (r_j A_j)^k with k = 1/(p - 1); k = 0 is equal stress, the limit of a
+    /// large p.
     ///
     /// # Source
     /// Crowninshield RD & Brand RA (1981) J Biomech 14:793-801 (p = 3); equal stress is its limit.
@@ -53,8 +67,17 @@ impl Sharing {
             Sharing::Power(p) => 1.0 / (p - 1.0),
         };
         let stress: Vec<f64> = arms.iter().zip(areas).map(|(r, a)| (r * a).powf(k)).collect();
-        let total: f64 = arms.iter().zip(areas).zip(&stress).map(|((r, a), s)| r * a * s).sum();
-        areas.iter().zip(&stress).map(|(a, s)| moment * a * s / total).collect()
+        let total: f64 = arms
+            .iter()
+            .zip(areas)
+            .zip(&stress)
+            .map(|((r, a), s)| r * a * s)
+            .sum();
+        areas
+            .iter()
+            .zip(&stress)
+            .map(|(a, s)| moment * a * s / total)
+            .collect()
     }
 
     /// For people.
@@ -78,7 +101,10 @@ mod tests {
         let (arms, areas) = ([4.0, 1.5], [2.0, 4.0]);
         assert_eq!(Sharing::EqualStress.forces(14.0, &arms, &areas), [2.0, 4.0]);
         let f = Sharing::Power(2.0).forces(100.0, &arms, &areas);
-        assert!((f[0] - 16.0).abs() < 1e-12 && (f[1] - 24.0).abs() < 1e-12, "{f:?}");
+        assert!(
+            (f[0] - 16.0).abs() < 1e-12 && (f[1] - 24.0).abs() < 1e-12,
+            "{f:?}"
+        );
         let far = Sharing::Power(1e9).forces(14.0, &arms, &areas);
         assert!((far[0] - 2.0).abs() < 1e-6);
     }

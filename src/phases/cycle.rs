@@ -1,4 +1,5 @@
-//! One repetition on a scale of 0 to 100 %, so that repetitions of different length can be laid over each other.
+//! One repetition on a scale of 0 to 100 %, so that repetitions of different length can be laid over each
+//! other.
 
 use std::ops::Range;
 
@@ -10,7 +11,14 @@ pub const POINTS: usize = 101;
 /// # Equation
 /// Linear interpolation between the two nearest frames; missing if one of them is.
 pub fn resampled(series: &[f64], frames: &Range<usize>) -> Vec<f64> {
-    let Some(last) = frames.end.min(series.len()).checked_sub(1).filter(|l| *l >= frames.start) else { return vec![f64::NAN; POINTS] };
+    let Some(last) = frames
+        .end
+        .min(series.len())
+        .checked_sub(1)
+        .filter(|l| *l >= frames.start)
+    else {
+        return vec![f64::NAN; POINTS];
+    };
     let length = (last - frames.start) as f64;
     (0..POINTS)
         .map(|k| {
@@ -18,7 +26,11 @@ pub fn resampled(series: &[f64], frames: &Range<usize>) -> Vec<f64> {
             let i = (at.floor() as usize).min(last);
             let t = at - i as f64;
             // a point that lies on a frame needs no neighbour
-            if t < 1e-9 { series[i] } else { series[i] + t * (series[(i + 1).min(last)] - series[i]) }
+            if t < 1e-9 {
+                series[i]
+            } else {
+                series[i] + t * (series[(i + 1).min(last)] - series[i])
+            }
         })
         .collect()
 }
@@ -27,8 +39,16 @@ pub fn resampled(series: &[f64], frames: &Range<usize>) -> Vec<f64> {
 pub fn mean(curves: &[Vec<f64>]) -> Vec<f64> {
     (0..POINTS)
         .map(|k| {
-            let known: Vec<f64> = curves.iter().filter_map(|c| c.get(k).copied()).filter(|v| v.is_finite()).collect();
-            if known.len() < 2 { f64::NAN } else { known.iter().sum::<f64>() / known.len() as f64 }
+            let known: Vec<f64> = curves
+                .iter()
+                .filter_map(|c| c.get(k).copied())
+                .filter(|v| v.is_finite())
+                .collect();
+            if known.len() < 2 {
+                f64::NAN
+            } else {
+                known.iter().sum::<f64>() / known.len() as f64
+            }
         })
         .collect()
 }

@@ -10,26 +10,31 @@ const LEAVING: f64 = 1.6;
 const MARGIN_S: f64 = 0.1;
 /// A recorded force that changes by more than this part of its range is a load taken up or put down.
 const FORCE_CHANGE: f64 = 0.10;
-/// ... and by more than this, N, and this part of the largest: ripple of a nearly constant force splits nothing.
+/// ... and by more than this, N, and this part of the largest: ripple of a nearly constant force splits
+/// nothing.
 const LEAST_FORCE_CHANGE: (f64, f64) = (5.0, 0.05);
 
-/// Window over which slow progress is told from rest, s (our choice: a sway of the body takes a few seconds there and back).
+/// Window over which slow progress is told from rest, s (our choice: a sway of the body takes a few seconds
+/// there and back).
 const CREEP_WINDOW_S: f64 = 1.0;
 /// Part of the threshold above which going one way over that window is progress.
 const CREEP_PART: f64 = 0.5;
-/// Progress that is no rest any more: rad of the elbow, m of the load (our choice: a hold that sinks by less is a hold).
+/// Progress that is no rest any more: rad of the elbow, m of the load (our choice: a hold that sinks by less
+/// is a hold).
 const CREEP: (f64, f64) = (5.0 * std::f64::consts::PI / 180.0, 0.03);
 
 /// Finds the holds.
 ///
 /// # Equation
-/// At least `hold_s` from the frame in which all speeds are under their thresholds to the one in which one of them exceeds 1.6 times
-/// its own; 0.1 s are cut off where movement adjoins. It is split where a load is taken up or put down, or where a recorded force
-/// has changed by 10 % of its range. A slow lift or lower, under the thresholds but on and on one way, is no hold.
+/// At least `hold_s` from the frame in which all speeds are under their thresholds to the one in which one of
+/// them exceeds 1.6 times its own; 0.1 s are cut off where movement adjoins. It is split where a load is
+/// taken up or put down, or where a recorded force has changed by 10 % of its range. A slow lift or lower,
+/// under the thresholds but on and on one way, is no hold.
 pub fn find(signals: &Signals<'_>, settings: &PhaseSettings) -> Vec<Range<usize>> {
     let n = signals.turning.len();
-    let within =
-        |f: usize, factor: f64| signals.turning[f] < factor * settings.slow_turning && signals.speed[f] < factor * settings.slow_speed;
+    let within = |f: usize, factor: f64| {
+        signals.turning[f] < factor * settings.slow_turning && signals.speed[f] < factor * settings.slow_speed
+    };
     let known = |f: usize| (signals.turning[f] + signals.speed[f]).is_finite();
     let least = settings.hold_s * signals.rate_hz - 1e-6;
     let margin = (MARGIN_S * signals.rate_hz).round() as usize;
@@ -47,8 +52,16 @@ pub fn find(signals: &Signals<'_>, settings: &PhaseSettings) -> Vec<Range<usize>
         }
         for rest in without(start..f, &creeping(&(start..f), signals, settings)) {
             // what is known on the other side of an end is movement; the end of a stretch is none
-            let from = if rest.start > 0 && known(rest.start - 1) { rest.start + margin } else { rest.start };
-            let to = if rest.end < n && known(rest.end) { rest.end.saturating_sub(margin) } else { rest.end };
+            let from = if rest.start > 0 && known(rest.start - 1) {
+                rest.start + margin
+            } else {
+                rest.start
+            };
+            let to = if rest.end < n && known(rest.end) {
+                rest.end.saturating_sub(margin)
+            } else {
+                rest.end
+            };
             for piece in split(&rest, signals, allowed) {
                 let kept = piece.start.max(from)..piece.end.min(to);
                 if piece.len() as f64 >= least && kept.len() > 1 {
@@ -64,14 +77,23 @@ pub fn find(signals: &Signals<'_>, settings: &PhaseSettings) -> Vec<Range<usize>
 fn creeping(rest: &Range<usize>, signals: &Signals<'_>, settings: &PhaseSettings) -> Vec<Range<usize>> {
     let half = slope::half_window(CREEP_WINDOW_S, signals.rate_hz);
     let mut out = Vec::new();
-    for (series, limit, progress) in [(signals.flexion, settings.slow_turning, CREEP.0), (signals.travel, settings.slow_speed, CREEP.1)] {
+    for (series, limit, progress) in [
+        (signals.flexion, settings.slow_turning, CREEP.0),
+        (signals.travel, settings.slow_speed, CREEP.1),
+    ] {
         // the movement before and after is no part of it
         let series = &series[rest.clone()];
         let rate = slope::slopes(series, half, signals.rate_hz);
         for sign in [1.0, -1.0] {
             let on = runs(series.len(), |f| sign * rate[f] > CREEP_PART * limit);
-            let far = |r: &Range<usize>| r.len() > 2 * half && (series[r.end - 1] - series[r.start]).abs() > progress;
-            out.extend(on.into_iter().filter(far).map(|r| r.start + rest.start..r.end + rest.start));
+            let far = |r: &Range<usize>| {
+                r.len() > 2 * half && (series[r.end - 1] - series[r.start]).abs() > progress
+            };
+            out.extend(
+                on.into_iter()
+                    .filter(far)
+                    .map(|r| r.start + rest.start..r.end + rest.start),
+            );
         }
     }
     out
@@ -79,8 +101,13 @@ fn creeping(rest: &Range<usize>, signals: &Signals<'_>, settings: &PhaseSettings
 
 /// A stretch without others.
 fn without(whole: Range<usize>, others: &[Range<usize>]) -> Vec<Range<usize>> {
-    let pieces = runs(whole.len(), |i| !others.iter().any(|o| o.contains(&(whole.start + i))));
-    pieces.into_iter().map(|r| r.start + whole.start..r.end + whole.start).collect()
+    let pieces = runs(whole.len(), |i| {
+        !others.iter().any(|o| o.contains(&(whole.start + i)))
+    });
+    pieces
+        .into_iter()
+        .map(|r| r.start + whole.start..r.end + whole.start)
+        .collect()
 }
 
 /// By how much a recorded force may change within a hold, N.
@@ -88,7 +115,9 @@ fn allowed_change(force: &[f64]) -> f64 {
     let known = || force.iter().copied().filter(|x| x.is_finite());
     let largest = known().fold(f64::NEG_INFINITY, f64::max);
     let range = largest - known().fold(f64::INFINITY, f64::min);
-    (FORCE_CHANGE * range).max(LEAST_FORCE_CHANGE.0).max(LEAST_FORCE_CHANGE.1 * largest)
+    (FORCE_CHANGE * range)
+        .max(LEAST_FORCE_CHANGE.0)
+        .max(LEAST_FORCE_CHANGE.1 * largest)
 }
 
 /// A rest, split where its load changes.

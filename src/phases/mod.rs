@@ -64,7 +64,14 @@ pub struct PhaseSettings {
 
 impl Default for PhaseSettings {
     fn default() -> Self {
-        Self { by: By::Load, slow_turning: 5_f64.to_radians(), slow_speed: 0.05, hold_s: 0.5, travel_m: 0.10, range: 30_f64.to_radians() }
+        Self {
+            by: By::Load,
+            slow_turning: 5_f64.to_radians(),
+            slow_speed: 0.05,
+            hold_s: 0.5,
+            travel_m: 0.10,
+            range: 30_f64.to_radians(),
+        }
     }
 }
 
@@ -85,13 +92,37 @@ impl PhaseSettings {
     pub fn read(keys: Keys) -> Result<Self, SheetError> {
         let mut s = Self::default();
         let why = "a lift is told by the way of the load against its force";
-        s.by = keys.choice_or("by", &[("load", By::Load), ("elbow", By::Elbow)], ("load", By::Load), why)?;
+        s.by = keys.choice_or(
+            "by",
+            &[("load", By::Load), ("elbow", By::Elbow)],
+            ("load", By::Load),
+            why,
+        )?;
         let number = |key: &str, default: f64, high: f64, unit: &str, why: &str| -> Result<f64, SheetError> {
             Ok(keys.or(key, keys.positive(key, high, unit)?, default, why))
         };
-        s.slow_turning = number("slow_deg_s", 5.0, 1000.0, "°/s", "under this a segment rests (common practice, no source)")?.to_radians();
-        s.slow_speed = number("slow_m_s", 0.05, 100.0, "m/s", "under this a point rests (common practice, no source)")?;
-        s.hold_s = number("hold_s", 0.5, 600.0, "s", "shortest hold (common practice, no source)")?;
+        s.slow_turning = number(
+            "slow_deg_s",
+            5.0,
+            1000.0,
+            "°/s",
+            "under this a segment rests (common practice, no source)",
+        )?
+        .to_radians();
+        s.slow_speed = number(
+            "slow_m_s",
+            0.05,
+            100.0,
+            "m/s",
+            "under this a point rests (common practice, no source)",
+        )?;
+        s.hold_s = number(
+            "hold_s",
+            0.5,
+            600.0,
+            "s",
+            "shortest hold (common practice, no source)",
+        )?;
         let (told, own, other, instead) = match s.by {
             By::Load => (
                 "load",
@@ -130,7 +161,8 @@ pub struct Signals<'a> {
     pub turning: &'a [f64],
     /// Speed in the world of elbow centre or grip, whichever is larger, m/s.
     pub speed: &'a [f64],
-    /// Where the load is on its way against its force, m: height of a weight, length of a cable or band. Its zero means nothing.
+    /// Where the load is on its way against its force, m: height of a weight, length of a cable or band. Its
+    /// zero means nothing.
     pub travel: &'a [f64],
     /// Rate of that, m/s.
     pub travel_speed: &'a [f64],
@@ -171,8 +203,9 @@ impl Phases {
 /// Finds the phases of one arm.
 ///
 /// # Equation
-/// Hold: [`holds::find`]. Lift: the load goes against its force faster than `slow_speed`; lower: with it (by the elbow: flexion
-/// velocity above `slow_turning`, below minus that). A hold has priority. Repetitions: [`repetitions::find`].
+/// Hold: [`holds::find`]. Lift: the load goes against its force faster than `slow_speed`; lower: with it (by
+/// the elbow: flexion velocity above `slow_turning`, below minus that). A hold has priority. Repetitions:
+/// [`repetitions::find`].
 ///
 /// # Frames and units
 /// SI; one value a frame, missing values end whatever goes on.
@@ -193,8 +226,18 @@ pub fn find(signals: &Signals<'_>, settings: &PhaseSettings) -> Phases {
     for hold in &holds {
         of_frame[hold.clone()].fill(Phase::Hold);
     }
-    let repetitions = repetitions::find(&repetitions::Way { way, rate, power: signals.power, settings });
-    Phases { by: settings.by, of_frame, holds, repetitions }
+    let repetitions = repetitions::find(&repetitions::Way {
+        way,
+        rate,
+        power: signals.power,
+        settings,
+    });
+    Phases {
+        by: settings.by,
+        of_frame,
+        holds,
+        repetitions,
+    }
 }
 
 #[cfg(test)]
@@ -221,13 +264,25 @@ mod tests {
     }
 
     impl Movement {
-        /// The load's way from (start, duration, distance) of each part; `flexion_per_m` of the elbow goes with it.
+        /// The load's way from (start, duration, distance) of each part; `flexion_per_m` of the elbow goes
+        /// with it.
         fn of(seconds: f64, parts: &[(f64, f64, f64)], flexion_per_m: f64) -> Self {
             let n = (seconds * RATE) as usize + 1;
-            let at = |i: usize| parts.iter().map(|(from, lasts, by)| by * step((i as f64 / RATE - from) / lasts)).sum::<f64>();
+            let at = |i: usize| {
+                parts
+                    .iter()
+                    .map(|(from, lasts, by)| by * step((i as f64 / RATE - from) / lasts))
+                    .sum::<f64>()
+            };
             let travel: Vec<f64> = (0..n).map(at).collect();
             let flexion = travel.iter().map(|x| 0.3 + flexion_per_m * x).collect();
-            Self { travel, flexion, power: vec![1.0; n], recorded: vec![f64::NAN; n], changes: Vec::new() }
+            Self {
+                travel,
+                flexion,
+                power: vec![1.0; n],
+                recorded: vec![f64::NAN; n],
+                changes: Vec::new(),
+            }
         }
 
         fn phases(&self, settings: &PhaseSettings) -> Phases {
@@ -272,12 +327,25 @@ mod tests {
         let r = p.complete().next().unwrap();
         assert_eq!(r.order, Order::LiftLower);
         // within 2 % of the way from 1.1 s on (step(0.13) = 0.017)
-        assert!((s(r.lift.moving.start) - 1.13).abs() < 0.05 && (s(r.lift.moving.end) - 1.87).abs() < 0.05, "{r:?}");
-        assert!((s(r.lower.moving.start) - 3.13).abs() < 0.05 && (s(r.lower.moving.end) - 3.87).abs() < 0.05, "{r:?}");
-        assert_eq!((p.of_frame[75], p.of_frame[125], p.of_frame[175]), (Phase::Lift, Phase::Hold, Phase::Lower));
+        assert!(
+            (s(r.lift.moving.start) - 1.13).abs() < 0.05 && (s(r.lift.moving.end) - 1.87).abs() < 0.05,
+            "{r:?}"
+        );
+        assert!(
+            (s(r.lower.moving.start) - 3.13).abs() < 0.05 && (s(r.lower.moving.end) - 3.87).abs() < 0.05,
+            "{r:?}"
+        );
+        assert_eq!(
+            (p.of_frame[75], p.of_frame[125], p.of_frame[175]),
+            (Phase::Lift, Phase::Hold, Phase::Lower)
+        );
         // 0.1 s are cut off where movement adjoins, none at the ends of the recording
         assert_eq!((p.holds[0].start, p.holds[2].end), (0, 251));
-        assert!(s(p.holds[0].end) < 1.02 && s(p.holds[1].start) > 2.0 + 0.05, "{:?}", p.holds);
+        assert!(
+            s(p.holds[0].end) < 1.02 && s(p.holds[1].start) > 2.0 + 0.05,
+            "{:?}",
+            p.holds
+        );
     }
 
     #[test]
@@ -285,10 +353,16 @@ mod tests {
         // stoop lift: the box rises while the elbow extends a little; raise: the elbow is still
         for flexion_per_m in [-0.4, 0.0] {
             let p = Movement::of(5.0, &[(1.0, 1.0, 0.5), (3.0, 1.0, -0.5)], flexion_per_m).found();
-            assert_eq!((p.of_frame[75], p.of_frame[175], p.complete().count()), (Phase::Lift, Phase::Lower, 1));
+            assert_eq!(
+                (p.of_frame[75], p.of_frame[175], p.complete().count()),
+                (Phase::Lift, Phase::Lower, 1)
+            );
         }
         // by the elbow a stoop lift reads the other way round, if the elbow moves enough
-        let by_elbow = PhaseSettings { by: By::Elbow, ..PhaseSettings::default() };
+        let by_elbow = PhaseSettings {
+            by: By::Elbow,
+            ..PhaseSettings::default()
+        };
         let p = Movement::of(5.0, &[(1.0, 1.0, 0.5), (3.0, 1.0, -0.5)], -3.0).phases(&by_elbow);
         assert_eq!((p.of_frame[75], p.of_frame[175]), (Phase::Lower, Phase::Lift));
         assert_eq!(p.complete().next().unwrap().order, Order::LowerLift);
@@ -296,8 +370,14 @@ mod tests {
 
     #[test]
     fn property_what_lowers_first_counts_from_top_to_top() {
-        let parts: Vec<(f64, f64, f64)> =
-            (0..10).flat_map(|k| [(1.0 + 3.0 * k as f64, 1.2, -0.4), (2.4 + 3.0 * k as f64, 1.0, 0.4)]).collect();
+        let parts: Vec<(f64, f64, f64)> = (0..10)
+            .flat_map(|k| {
+                [
+                    (1.0 + 3.0 * k as f64, 1.2, -0.4),
+                    (2.4 + 3.0 * k as f64, 1.0, 0.4),
+                ]
+            })
+            .collect();
         let p = Movement::of(32.0, &parts, -3.0).found();
         assert_eq!(p.complete().count(), 10);
         assert!(p.complete().all(|r| r.order == Order::LowerLift));
@@ -309,23 +389,52 @@ mod tests {
         // 60 % of the largest counts, 20 % does not, nor does less than 0.10 m
         assert_eq!(Movement::of(7.0, &way(0.30), 3.0).found().complete().count(), 2);
         assert_eq!(Movement::of(7.0, &way(0.10), 3.0).found().complete().count(), 1);
-        assert_eq!(Movement::of(5.0, &[(1.0, 1.0, 0.09), (3.0, 1.0, -0.09)], 3.0).found().repetitions.len(), 0);
+        assert_eq!(
+            Movement::of(5.0, &[(1.0, 1.0, 0.09), (3.0, 1.0, -0.09)], 3.0)
+                .found()
+                .repetitions
+                .len(),
+            0
+        );
     }
 
     #[test]
     fn property_a_recording_that_begins_or_ends_within_a_repetition() {
-        let two = Movement::of(8.0, &[(-0.5, 1.0, 0.5), (1.5, 1.0, -0.5), (3.5, 1.0, 0.5), (5.0, 1.0, -0.5), (7.5, 1.0, 0.5)], 3.0).found();
+        let two = Movement::of(
+            8.0,
+            &[
+                (-0.5, 1.0, 0.5),
+                (1.5, 1.0, -0.5),
+                (3.5, 1.0, 0.5),
+                (5.0, 1.0, -0.5),
+                (7.5, 1.0, 0.5),
+            ],
+            3.0,
+        )
+        .found();
         let why: Vec<_> = two.repetitions.iter().map(|r| r.incomplete).collect();
-        assert_eq!(why, [Some(Incomplete::CutAtStart), None, Some(Incomplete::CutAtEnd)]);
+        assert_eq!(
+            why,
+            [Some(Incomplete::CutAtStart), None, Some(Incomplete::CutAtEnd)]
+        );
         assert!(two.repetitions[2].lower.is_none());
         // it begins in a lower and ends at rest below: repetitions count from below
         let p = Movement::of(6.0, &[(-0.5, 1.0, -0.5), (2.0, 1.0, 0.5), (4.0, 1.0, -0.5)], 3.0).found();
         let orders: Vec<_> = p.repetitions.iter().map(|r| (r.order, r.incomplete)).collect();
-        assert_eq!(orders, [(Order::LiftLower, Some(Incomplete::CutAtStart)), (Order::LiftLower, None)]);
+        assert_eq!(
+            orders,
+            [
+                (Order::LiftLower, Some(Incomplete::CutAtStart)),
+                (Order::LiftLower, None)
+            ]
+        );
         assert!(p.repetitions[0].lift.is_none() && p.repetitions[0].lower.is_some());
         // a lift whose load stays up
         let p = Movement::of(4.0, &[(1.0, 1.0, 0.5)], 3.0).found();
-        assert_eq!(p.repetitions.iter().map(|r| r.incomplete).collect::<Vec<_>>(), [Some(Incomplete::OneWay)]);
+        assert_eq!(
+            p.repetitions.iter().map(|r| r.incomplete).collect::<Vec<_>>(),
+            [Some(Incomplete::OneWay)]
+        );
     }
 
     #[test]
@@ -341,22 +450,53 @@ mod tests {
         };
         // the elbow's work is hidden, the load's way is not
         let p = hide(70..76, false);
-        assert_eq!(p.repetitions.iter().map(|r| r.incomplete).collect::<Vec<_>>(), [Some(Incomplete::Gap)]);
+        assert_eq!(
+            p.repetitions.iter().map(|r| r.incomplete).collect::<Vec<_>>(),
+            [Some(Incomplete::Gap)]
+        );
         assert_eq!(p.of_frame[72], Phase::Lift);
         let p = hide(70..76, true);
-        assert_eq!((p.repetitions.len(), p.complete().count(), p.of_frame[72]), (1, 0, Phase::None));
+        assert_eq!(
+            (p.repetitions.len(), p.complete().count(), p.of_frame[72]),
+            (1, 0, Phase::None)
+        );
         // a turning point within a gap: two movements, the first down to the gap and the second up from it
-        let mut m = Movement::of(6.0, &[(1.0, 1.0, 0.5), (2.0, 1.0, -0.5), (3.0, 1.0, 0.5), (4.0, 1.0, -0.5)], 3.0);
+        let mut m = Movement::of(
+            6.0,
+            &[
+                (1.0, 1.0, 0.5),
+                (2.0, 1.0, -0.5),
+                (3.0, 1.0, 0.5),
+                (4.0, 1.0, -0.5),
+            ],
+            3.0,
+        );
         for series in [&mut m.travel, &mut m.flexion, &mut m.power] {
             series[135..165].fill(f64::NAN);
         }
         assert_eq!(m.found().complete().count(), 0);
         // a recording that pauses in the lower and goes on at rest: what follows is whole
-        let mut m = Movement::of(8.0, &[(1.0, 1.0, 0.5), (2.5, 1.0, -0.5), (4.5, 1.0, 0.5), (6.0, 1.0, -0.5)], 3.0);
+        let mut m = Movement::of(
+            8.0,
+            &[
+                (1.0, 1.0, 0.5),
+                (2.5, 1.0, -0.5),
+                (4.5, 1.0, 0.5),
+                (6.0, 1.0, -0.5),
+            ],
+            3.0,
+        );
         for series in [&mut m.travel, &mut m.flexion, &mut m.power] {
             series[150..200].fill(f64::NAN);
         }
-        assert_eq!(m.found().repetitions.iter().map(|r| r.incomplete).collect::<Vec<_>>(), [Some(Incomplete::Gap), None]);
+        assert_eq!(
+            m.found()
+                .repetitions
+                .iter()
+                .map(|r| r.incomplete)
+                .collect::<Vec<_>>(),
+            [Some(Incomplete::Gap), None]
+        );
         // outside of the repetitions a gap does no harm
         assert_eq!(hide(10..20, true).complete().count(), 1);
     }
@@ -366,22 +506,38 @@ mod tests {
         let mut m = curl();
         m.changes = vec![125];
         let holds = m.found().holds;
-        assert!(holds.iter().any(|h| h.end == 125) || holds.iter().all(|h| !h.contains(&125) || h.start == 125), "{holds:?}");
+        assert!(
+            holds.iter().any(|h| h.end == 125) || holds.iter().all(|h| !h.contains(&125) || h.start == 125),
+            "{holds:?}"
+        );
         // a recorded force that jumps by half its range within the rest at the end
         let mut m = Movement::of(4.0, &[(0.5, 0.5, 0.5)], 3.0);
-        m.recorded = (0..m.travel.len()).map(|i| if i < 130 { 20.0 } else { 60.0 }).collect();
+        m.recorded = (0..m.travel.len())
+            .map(|i| if i < 130 { 20.0 } else { 60.0 })
+            .collect();
         let holds = m.found().holds;
-        assert!(holds.iter().any(|h| h.end == 130) && holds.iter().any(|h| h.start == 130), "{holds:?}");
+        assert!(
+            holds.iter().any(|h| h.end == 130) && holds.iter().any(|h| h.start == 130),
+            "{holds:?}"
+        );
         // its noise splits nothing
         m.recorded = (0..m.travel.len()).map(|i| 20.0 + (i % 2) as f64).collect();
-        assert!(m.found().holds.iter().any(|h| h.len() > 120), "{:?}", m.found().holds);
+        assert!(
+            m.found().holds.iter().any(|h| h.len() > 120),
+            "{:?}",
+            m.found().holds
+        );
     }
 
     #[test]
     fn property_a_slow_lower_is_no_hold_and_a_sway_is_one() {
         // 120° down in 40 s: 3 °/s on average
         let slow = Movement::of(60.0, &[(5.0, 2.0, 0.6), (10.0, 40.0, -0.6)], 3.5).found();
-        assert!(!slow.holds.iter().any(|h| h.contains(&((30.0 * RATE) as usize))), "{:?}", slow.holds);
+        assert!(
+            !slow.holds.iter().any(|h| h.contains(&((30.0 * RATE) as usize))),
+            "{:?}",
+            slow.holds
+        );
         assert_eq!(slow.complete().count(), 1);
         // 1 cm of sway with a period of 4 s: 1.6 cm/s at most
         let mut sway = curl();

@@ -108,7 +108,11 @@ impl Repetition {
     /// Its two parts, if all of it is known.
     pub fn complete(&self) -> Option<Whole<'_>> {
         match (&self.lift, &self.lower, self.incomplete) {
-            (Some(lift), Some(lower), None) => Some(Whole { order: self.order, lift, lower }),
+            (Some(lift), Some(lower), None) => Some(Whole {
+                order: self.order,
+                lift,
+                lower,
+            }),
             _ => None,
         }
     }
@@ -136,10 +140,11 @@ struct Turn {
 /// Finds the repetitions.
 ///
 /// # Equation
-/// Turning points are the extremes of the way between which it goes by at least the larger of `travel_m` (by the elbow: `range`)
-/// and 30 % of the trial's largest excursion. A repetition runs from one turning point to the next of the same kind, the kind
-/// at which the movement begins; a recording that begins in movement and ends at rest takes its kind from the end. Each part
-/// runs from the last frame within 2 % of its excursion (at least 5 mm, or 1°) of one turning point to the first within it of the next.
+/// Turning points are the extremes of the way between which it goes by at least the larger of `travel_m` (by
+/// the elbow: `range`) and 30 % of the trial's largest excursion. A repetition runs from one turning point to
+/// the next of the same kind, the kind at which the movement begins; a recording that begins in movement and
+/// ends at rest takes its kind from the end. Each part runs from the last frame within 2 % of its excursion
+/// (at least 5 mm, or 1°) of one turning point to the first within it of the next.
 pub fn find(on: &Way<'_>) -> Vec<Repetition> {
     let (least, moving, least_turning) = match on.settings.by {
         By::Load => (on.settings.travel_m, on.settings.slow_speed, LEAST_TURNING.0),
@@ -148,37 +153,66 @@ pub fn find(on: &Way<'_>) -> Vec<Repetition> {
     let known: Vec<usize> = (0..on.way.len()).filter(|f| on.way[*f].is_finite()).collect();
     let coarse = turns(on.way, &known, least);
     let excursion = |a: &Turn, b: &Turn| (on.way[a.frame] - on.way[b.frame]).abs();
-    let largest = coarse.windows(2).map(|w| excursion(&w[0], &w[1])).fold(0.0, f64::max);
+    let largest = coarse
+        .windows(2)
+        .map(|w| excursion(&w[0], &w[1]))
+        .fold(0.0, f64::max);
     let turns = turns(on.way, &known, least.max(SHARE_OF_LARGEST * largest));
-    let (Some(first), Some(last), Some(start), Some(end)) = (turns.first(), turns.last(), known.first(), known.last()) else {
+    let (Some(first), Some(last), Some(start), Some(end)) =
+        (turns.first(), turns.last(), known.first(), known.last())
+    else {
         return Vec::new();
     };
     let in_movement = |frame: usize| on.rate[frame].abs() > moving;
     let (begins_moving, ends_moving) = (in_movement(*start), in_movement(*end));
-    let top = if begins_moving && !ends_moving { last.is_top } else { first.is_top };
+    let top = if begins_moving && !ends_moving {
+        last.is_top
+    } else {
+        first.is_top
+    };
     let order = if top { Order::LowerLift } else { Order::LiftLower };
     let margin = |a: &Turn, b: &Turn| (TURNING_SHARE * excursion(a, b)).max(least_turning);
     // a turning point that is only where the recording begins or ends is none
-    let cut = |a: &Turn, b: &Turn, edge: usize, is_moving: bool| is_moving && (on.way[a.frame] - on.way[edge]).abs() <= margin(a, b);
+    let cut = |a: &Turn, b: &Turn, edge: usize, is_moving: bool| {
+        is_moving && (on.way[a.frame] - on.way[edge]).abs() <= margin(a, b)
+    };
     let is_known = |f: &usize| (on.way[*f] + on.power[*f]).is_finite();
     let part = |a: &Turn, b: &Turn, outer: [bool; 2]| {
         let moving = moving_frames(on.way, a.frame, b.frame, margin(a, b));
         // a rest before or after the repetition need not be known: work counts from where it is
-        let from = (a.frame..moving.start).rev().take_while(|f| !outer[0] || is_known(f)).last().unwrap_or(moving.start);
-        let to = (moving.end - 1..=b.frame).take_while(|f| !outer[1] || is_known(f)).last().unwrap_or(moving.end - 1);
-        Part { moving, turns: from..to + 1 }
+        let from = (a.frame..moving.start)
+            .rev()
+            .take_while(|f| !outer[0] || is_known(f))
+            .last()
+            .unwrap_or(moving.start);
+        let to = (moving.end - 1..=b.frame)
+            .take_while(|f| !outer[1] || is_known(f))
+            .last()
+            .unwrap_or(moving.end - 1);
+        Part {
+            moving,
+            turns: from..to + 1,
+        }
     };
     let hidden = hidden_turns(on.way, &in_movement);
     let whole = |a: &Part, b: &Part| (a.turns.start..b.turns.end).all(|f| is_known(&f));
     let repetition = |parts: [Option<Part>; 2], incomplete| {
         let [a, b] = parts;
         let (lift, lower) = if order == Order::LiftLower { (a, b) } else { (b, a) };
-        Repetition { order, lift, lower, incomplete }
+        Repetition {
+            order,
+            lift,
+            lower,
+            incomplete,
+        }
     };
     let mut out = Vec::new();
     let skip = usize::from(first.is_top != top);
     if skip == 1 && turns.len() > 1 {
-        out.push(repetition([None, Some(part(&turns[0], &turns[1], [false, true]))], Some(Incomplete::CutAtStart)));
+        out.push(repetition(
+            [None, Some(part(&turns[0], &turns[1], [false, true]))],
+            Some(Incomplete::CutAtStart),
+        ));
     }
     for three in turns[skip.min(turns.len())..].windows(3).step_by(2) {
         let [a, b, c] = three else { continue };
@@ -198,7 +232,11 @@ pub fn find(on: &Way<'_>) -> Vec<Repetition> {
     if let [.., a, b] = turns[skip.min(turns.len())..]
         && b.is_top != top
     {
-        let why = if cut(&b, &a, *end, ends_moving) { Incomplete::CutAtEnd } else { Incomplete::OneWay };
+        let why = if cut(&b, &a, *end, ends_moving) {
+            Incomplete::CutAtEnd
+        } else {
+            Incomplete::OneWay
+        };
         out.push(repetition([Some(part(&a, &b, [true, false])), None], Some(why)));
     }
     out
@@ -220,15 +258,24 @@ fn turns(way: &[f64], known: &[usize], least: f64) -> Vec<Turn> {
         let up = way[i] - way[low] >= least && rising != Some(true);
         let down = way[high] - way[i] >= least && rising != Some(false);
         if up {
-            out.push(Turn { frame: low, is_top: false });
+            out.push(Turn {
+                frame: low,
+                is_top: false,
+            });
             (rising, high) = (Some(true), i);
         } else if down {
-            out.push(Turn { frame: high, is_top: true });
+            out.push(Turn {
+                frame: high,
+                is_top: true,
+            });
             (rising, low) = (Some(false), i);
         }
     }
     if let Some(up) = rising {
-        out.push(Turn { frame: if up { high } else { low }, is_top: up });
+        out.push(Turn {
+            frame: if up { high } else { low },
+            is_top: up,
+        });
     }
     out
 }
@@ -241,9 +288,15 @@ fn moving_frames(way: &[f64], from: usize, to: usize, margin: f64) -> Range<usiz
     start..end + 1
 }
 
-/// Frames beside a gap in which the load moves: an extreme there may not be the turning point. Where it rests beside the gap, it is.
+/// Frames beside a gap in which the load moves: an extreme there may not be the turning point. Where it rests
+/// beside the gap, it is.
 fn hidden_turns(way: &[f64], in_movement: &dyn Fn(usize) -> bool) -> Vec<usize> {
     let gaps = runs(way.len(), |f| way[f].is_nan());
-    let beside = gaps.into_iter().filter_map(|gap| Some([gap.start.checked_sub(1)?, Some(gap.end).filter(|e| *e < way.len())?]));
+    let beside = gaps.into_iter().filter_map(|gap| {
+        Some([
+            gap.start.checked_sub(1)?,
+            Some(gap.end).filter(|e| *e < way.len())?,
+        ])
+    });
     beside.flatten().filter(|f| in_movement(*f)).collect()
 }

@@ -46,8 +46,14 @@ impl Windows {
     /// Chooses the lengths.
     ///
     /// # Equation
-    /// 0.2 s and at least five frames; longer, to 0.5 s, until the standard error of a slope is at most a third of its threshold.
-    pub fn choose(noise: Noise, settings: &PhaseSettings, rate_hz: f64, low_pass: Option<(&ZeroLag, f64)>) -> Self {
+    /// 0.2 s and at least five frames; longer, to 0.5 s, until the standard error of a slope is at most a
+    /// third of its threshold.
+    pub fn choose(
+        noise: Noise,
+        settings: &PhaseSettings,
+        rate_hz: f64,
+        low_pass: Option<(&ZeroLag, f64)>,
+    ) -> Self {
         // the low-pass has settled after two periods of its cutoff
         let settling = low_pass.map_or(0, |(_, cutoff_hz)| (2.0 * rate_hz / cutoff_hz).ceil() as usize);
         let error = |half: usize| error_of_unit_noise(half, rate_hz, low_pass.map(|l| l.0), settling);
@@ -56,12 +62,19 @@ impl Windows {
             let halves = (0..=steps).map(|k| half_window(LONGEST_S - (steps - k) as f64 * STEP_S, rate_hz));
             let mut tried = halves.map(|half| (half, noise * error(half)));
             let long_enough = tried.clone().find(|t| t.1 <= WIDEN_ABOVE * threshold);
-            let (half, e) = long_enough.or_else(|| tried.next_back()).unwrap_or((half_window(LONGEST_S, rate_hz), noise));
+            let (half, e) = long_enough
+                .or_else(|| tried.next_back())
+                .unwrap_or((half_window(LONGEST_S, rate_hz), noise));
             (half, (e > UNCLEAR_ABOVE * threshold).then_some(e))
         };
         let (turning_half, turning_unclear) = fit(noise.turning, settings.slow_turning);
         let (place_half, place_unclear) = fit(noise.place, settings.slow_speed);
-        Self { turning_half, place_half, turning_unclear, place_unclear }
+        Self {
+            turning_half,
+            place_half,
+            turning_unclear,
+            place_unclear,
+        }
     }
 
     /// Frames of the longer line.
@@ -79,13 +92,19 @@ mod tests {
         let settings = PhaseSettings::default();
         let choose = |noise_mm: f64, rate_hz: f64| {
             // a forearm whose styloids stand 55 mm apart
-            let noise = Noise { turning: noise_mm / 55.0 * 2_f64.sqrt(), place: noise_mm * 1e-3 };
+            let noise = Noise {
+                turning: noise_mm / 55.0 * 2_f64.sqrt(),
+                place: noise_mm * 1e-3,
+            };
             Windows::choose(noise, &settings, rate_hz, None)
         };
         assert_eq!(choose(0.0, 100.0).turning_half, 10);
         assert_eq!(choose(0.0, 10.0).turning_half, 2, "at least five frames");
         let slow = choose(0.8, 30.0);
-        assert!(slow.turning_half > 3 && slow.turning_half <= 8 && slow.turning_unclear.is_none(), "{slow:?}");
+        assert!(
+            slow.turning_half > 3 && slow.turning_half <= 8 && slow.turning_unclear.is_none(),
+            "{slow:?}"
+        );
         assert_eq!(slow.place_half, 3, "0.8 mm does not hide a speed of 5 cm/s");
         let (lost, limit) = (choose(5.0, 30.0), settings.slow_turning);
         assert_eq!(lost.turning_half, 8);

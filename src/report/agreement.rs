@@ -8,8 +8,8 @@ use super::style::{Ink, LEAST_MOMENTS_N_M, Size, Stroke, Tone, fixed};
 use super::summary::tidy;
 use crate::agreement::limits::{Design, FEWEST_HOLDS, FEWEST_PARTICIPANTS, Limits, Summary, Trend};
 use crate::agreement::{
-    Agreement, ArmComparison, Estimate, Kind, LEAST_SPREAD_DEG, OverAll, POSTURE_STEP_DEG, Part, SMALLEST_DIVISOR_N_M, Stretch,
-    posture_step,
+    Agreement, ArmComparison, Estimate, Kind, LEAST_SPREAD_DEG, OverAll, POSTURE_STEP_DEG, Part,
+    SMALLEST_DIVISOR_N_M, Stretch, posture_step,
 };
 use crate::ground::names::Side;
 use serde_json::{Value, json as value};
@@ -22,12 +22,20 @@ const SOURCE: &str = "Bland & Altman (1986, Lancet 327:307; 2007, J Biopharm Sta
 trend: Bland & Altman (1995, BMJ 310:446)";
 
 fn cell(x: f64) -> String {
-    if x.is_finite() { format!("{:.6}", if x.abs() < 5e-7 { 0.0 } else { x }) } else { String::new() }
+    if x.is_finite() {
+        format!("{:.6}", if x.abs() < 5e-7 { 0.0 } else { x })
+    } else {
+        String::new()
+    }
 }
 
 /// A text cell: quoted where it has to be.
 fn quoted(text: &str) -> String {
-    if text.contains([',', '"', '\n', '\r']) { format!("\"{}\"", text.replace('"', "\"\"")) } else { text.to_owned() }
+    if text.contains([',', '"', '\n', '\r']) {
+        format!("\"{}\"", text.replace('"', "\"\""))
+    } else {
+        text.to_owned()
+    }
 }
 
 /// Columns of `agreement.csv` and what they mean.
@@ -35,24 +43,51 @@ const COLUMNS: [(&str, &str); 23] = [
     ("participant", "who: participant.id, else what tells people apart"),
     ("arm", "right or left"),
     ("trial", "trial.id"),
-    ("kind", "hold; lift: lift and lower of a whole repetition, without rest; recording: all frames"),
-    ("number", "number of the hold or lift within the arm of the trial, from 1; with trial and arm it names one observation"),
+    (
+        "kind",
+        "hold; lift: lift and lower of a whole repetition, without rest; recording: all frames",
+    ),
+    (
+        "number",
+        "number of the hold or lift within the arm of the trial, from 1; with trial and arm it names one observation",
+    ),
     ("from_s", "start"),
     ("to_s", "end"),
     ("elbow_flexion_deg", "mean elbow flexion"),
-    ("forearm_deg", "mean angle of the forearm to the horizontal; holds only"),
+    (
+        "forearm_deg",
+        "mean angle of the forearm to the horizontal; holds only",
+    ),
     ("posture", "step of elbow flexion; holds only"),
     ("load", "loads of the arm in words"),
-    ("load_kg", "mass of what hangs in the hand; empty if a load is no weight or acts in a part only"),
+    (
+        "load_kg",
+        "mass of what hangs in the hand; empty if a load is no weight or acts in a part only",
+    ),
     ("estimate", "hand_worked, closed_form or static_part"),
     ("estimate_n_m", "mean of the estimate"),
-    ("recorded_n_m", "mean recorded moment in the frames of the stretch"),
-    ("difference_n_m", "mean of estimate minus recorded, in the frames in which both are known"),
-    ("difference_percent", "the same in % of the mean recorded moment; empty where that is too small to divide by"),
-    ("rmse_n_m", "root mean square of estimate minus recorded over the frames"),
+    (
+        "recorded_n_m",
+        "mean recorded moment in the frames of the stretch",
+    ),
+    (
+        "difference_n_m",
+        "mean of estimate minus recorded, in the frames in which both are known",
+    ),
+    (
+        "difference_percent",
+        "the same in % of the mean recorded moment; empty where that is too small to divide by",
+    ),
+    (
+        "rmse_n_m",
+        "root mean square of estimate minus recorded over the frames",
+    ),
     ("frames", "how many frames both are known in: to pool rmse_n_m"),
     ("recorded_peak_n_m", "largest recorded moment by size"),
-    ("worst_dynamic_n_m", "recorded minus static part where that is largest by size"),
+    (
+        "worst_dynamic_n_m",
+        "recorded minus static part where that is largest by size",
+    ),
     ("worst_dynamic_at_s", "when that is"),
     ("worst_dynamic_at_deg", "elbow flexion then"),
 ];
@@ -60,18 +95,26 @@ const COLUMNS: [(&str, &str); 23] = [
 /// Name of a step of postures.
 fn posture_name(elbow_deg: f64) -> String {
     let k = posture_step(elbow_deg) as f64;
-    format!("{:.0} to {:.0} deg", k * POSTURE_STEP_DEG, (k + 1.0) * POSTURE_STEP_DEG)
+    format!(
+        "{:.0} to {:.0} deg",
+        k * POSTURE_STEP_DEG,
+        (k + 1.0) * POSTURE_STEP_DEG
+    )
 }
 
-/// Long form, for a program of statistics: one row for every hold (lift, recording) and estimate; empty where there is nothing to say.
+/// Long form, for a program of statistics: one row for every hold (lift, recording) and estimate; empty where
+/// there is nothing to say.
 pub fn csv(found: &Agreement) -> String {
     let mut out = COLUMNS.map(|c| c.0).join(",") + "\n";
     for arm in &found.arms {
         for s in &arm.stretches {
             for (e, c) in Estimate::ALL.iter().zip(&s.estimates) {
                 let Some(c) = c else { continue };
-                let posture =
-                    if s.kind == Kind::Hold && s.elbow_flexion_deg.is_finite() { posture_name(s.elbow_flexion_deg) } else { String::new() };
+                let posture = if s.kind == Kind::Hold && s.elbow_flexion_deg.is_finite() {
+                    posture_name(s.elbow_flexion_deg)
+                } else {
+                    String::new()
+                };
                 let may = |x: Option<f64>| cell(x.unwrap_or(f64::NAN));
                 let cells: [String; COLUMNS.len()] = [
                     quoted(&found.participants[arm.participant].name),
@@ -139,8 +182,11 @@ pub fn json(found: &Agreement) -> Value {
 /// What the comparison shows and what not.
 fn shows(found: &Agreement) -> String {
     let by_hand = found.estimates.iter().any(|e| e.estimate == Estimate::HandWorked);
-    let own =
-        if by_hand { " The hand-worked problem has weights and distances of its own: their errors are in its differences." } else { "" };
+    let own = if by_hand {
+        " The hand-worked problem has weights and distances of its own: their errors are in its differences."
+    } else {
+        ""
+    };
     format!(
         "{} and the recording use the same load masses, segment table and joint centres: errors of these are in both and cancel in the \
          difference. What is compared is what motion and posture add, not whether either moment is right.{own}",
@@ -150,8 +196,15 @@ fn shows(found: &Agreement) -> String {
 
 /// Closed form, or the static part where a load is no weight.
 fn main_estimate(found: &Agreement) -> Estimate {
-    let closed = found.arms.iter().all(|a| a.estimates_n_m[Estimate::ClosedForm as usize].is_some());
-    if closed { Estimate::ClosedForm } else { Estimate::StaticPart }
+    let closed = found
+        .arms
+        .iter()
+        .all(|a| a.estimates_n_m[Estimate::ClosedForm as usize].is_some());
+    if closed {
+        Estimate::ClosedForm
+    } else {
+        Estimate::StaticPart
+    }
 }
 
 fn count(n: usize, what: &str) -> String {
@@ -161,7 +214,11 @@ fn count(n: usize, what: &str) -> String {
 /// With a sign, so that a reader sees which way it is off.
 fn signed(x: f64) -> String {
     let text = short_moment(x);
-    if x > 0.0 && !text.trim_matches(['0', '.']).is_empty() { format!("+{text}") } else { text }
+    if x > 0.0 && !text.trim_matches(['0', '.']).is_empty() {
+        format!("+{text}")
+    } else {
+        text
+    }
 }
 
 /// Moments to two decimals; below that as a power of ten is of no use to anyone.
@@ -174,7 +231,11 @@ fn holds_in_words(e: &OverAll, s: &Summary) -> String {
     let bias = if s.bias.abs() < 0.005 {
         "is within 0.01 N·m of the recording on average".to_owned()
     } else {
-        format!("reads {} N·m {} on average", short_moment(s.bias.abs()), if s.bias > 0.0 { "high" } else { "low" })
+        format!(
+            "reads {} N·m {} on average",
+            short_moment(s.bias.abs()),
+            if s.bias > 0.0 { "high" } else { "low" }
+        )
     };
     let mut text = format!(
         "Holds, {}: over {} of {} it {bias}",
@@ -186,7 +247,10 @@ fn holds_in_words(e: &OverAll, s: &Summary) -> String {
         text += &format!(" (95 % interval {} N·m)", from_to(i));
     }
     if s.observations > 1 {
-        text += &format!("; the hold that is furthest off differs by {} N·m", signed(s.largest));
+        text += &format!(
+            "; the hold that is furthest off differs by {} N·m",
+            signed(s.largest)
+        );
     }
     text += &spread_in_words(s, "; SD");
     text.push('.');
@@ -219,7 +283,11 @@ fn from_to([a, b]: [f64; 2]) -> String {
 fn spread_in_words(s: &Summary, lead: &str) -> String {
     let Some(sd) = s.sd else { return String::new() };
     let parts = match (s.between_sd, s.within_sd) {
-        (Some(b), Some(w)) => format!(" ({} between participants, {} within one)", short_moment(b), short_moment(w)),
+        (Some(b), Some(w)) => format!(
+            " ({} between participants, {} within one)",
+            short_moment(b),
+            short_moment(w)
+        ),
         _ => String::new(),
     };
     format!("{lead} {} N·m{parts}", short_moment(sd))
@@ -229,11 +297,19 @@ fn spread_in_words(s: &Summary, lead: &str) -> String {
 fn for_ten_degrees(slope: f64) -> String {
     let x = 10.0 * slope;
     let text = fixed(x, 3);
-    if x > 0.0 && !text.trim_matches(['0', '.']).is_empty() { format!("+{text}") } else { text }
+    if x > 0.0 && !text.trim_matches(['0', '.']).is_empty() {
+        format!("+{text}")
+    } else {
+        text
+    }
 }
 
 fn slope_in_words(t: &Trend) -> String {
-    let within = if t.within_participants { "" } else { ", across participants" };
+    let within = if t.within_participants {
+        ""
+    } else {
+        ", across participants"
+    };
     format!(
         "{} N·m for every 10° more elbow flexion (95 % interval {} to {}{within})",
         for_ten_degrees(t.slope),
@@ -264,26 +340,57 @@ fn trend_in_words(e: &OverAll, s: &Summary) -> String {
 
 fn worst(found: &Agreement, kind: Kind) -> Option<(&ArmComparison, &Stretch)> {
     let all = found.arms.iter().flat_map(|a| a.of(kind).map(move |s| (a, s)));
-    all.max_by(|a, b| a.1.worst_dynamic_n_m.abs().total_cmp(&b.1.worst_dynamic_n_m.abs()))
+    all.max_by(|a, b| {
+        a.1.worst_dynamic_n_m
+            .abs()
+            .total_cmp(&b.1.worst_dynamic_n_m.abs())
+    })
 }
 
 fn where_words(found: &Agreement, arm: &ArmComparison, s: &Stretch) -> String {
-    let trial = if found.arms.len() > 1 { format!("{}, {} arm, ", arm.trial, arm.side) } else { String::new() };
-    format!("{trial}{} {}, {} s, elbow at {}°", s.kind.name(), s.number, fixed(s.worst_dynamic_at_s, 2), fixed(s.worst_dynamic_at_deg, 0))
+    let trial = if found.arms.len() > 1 {
+        format!("{}, {} arm, ", arm.trial, arm.side)
+    } else {
+        String::new()
+    };
+    format!(
+        "{trial}{} {}, {} s, elbow at {}°",
+        s.kind.name(),
+        s.number,
+        fixed(s.worst_dynamic_at_s, 2),
+        fixed(s.worst_dynamic_at_deg, 0)
+    )
 }
 
 fn lifts_in_words(found: &Agreement) -> Option<String> {
     let lifts = found.estimates.iter().map(|e| e.lifts).max().unwrap_or(0);
-    let of = |e: &OverAll| if e.lifts < lifts { format!(" ({} of them)", e.lifts) } else { String::new() };
+    let of = |e: &OverAll| {
+        if e.lifts < lifts {
+            format!(" ({} of them)", e.lifts)
+        } else {
+            String::new()
+        }
+    };
     let parts: Vec<String> = found
         .estimates
         .iter()
-        .filter_map(|e| Some(format!("{}{} {} N·m", e.estimate.words(), of(e), short_moment(e.lifts_rmse_n_m?))))
+        .filter_map(|e| {
+            Some(format!(
+                "{}{} {} N·m",
+                e.estimate.words(),
+                of(e),
+                short_moment(e.lifts_rmse_n_m?)
+            ))
+        })
         .collect();
     let (arm, s) = worst(found, Kind::Lift)?;
     let share = 100.0 * s.worst_dynamic_n_m.abs() / s.recorded_peak_n_m.abs();
     // of nearly nothing everything is many percent
-    let beside = if s.recorded_peak_n_m.abs() < SMALLEST_DIVISOR_N_M { "beside".to_owned() } else { format!("{} % of", fixed(share, 0)) };
+    let beside = if s.recorded_peak_n_m.abs() < SMALLEST_DIVISOR_N_M {
+        "beside".to_owned()
+    } else {
+        format!("{} % of", fixed(share, 0))
+    };
     Some(format!(
         "Lifts: over the moving parts of {} a static estimate is off by (root mean square): {}. The dynamic part at its worst is {} N·m, {beside} the {} N·m that this lift reaches ({}).",
         count(lifts, "whole repetition"),
@@ -294,10 +401,14 @@ fn lifts_in_words(found: &Agreement) -> Option<String> {
     ))
 }
 
-/// The estimates worth a line: the static part says what the closed form says, unless there is no closed form.
+/// The estimates worth a line: the static part says what the closed form says, unless there is no closed
+/// form.
 fn told(found: &Agreement) -> impl Iterator<Item = &OverAll> {
     let main = main_estimate(found);
-    found.estimates.iter().filter(move |e| e.estimate == Estimate::HandWorked || e.estimate == main)
+    found
+        .estimates
+        .iter()
+        .filter(move |e| e.estimate == Estimate::HandWorked || e.estimate == main)
 }
 
 /// One paragraph for a thesis: what was compared, of whom, bias, limits, what motion adds.
@@ -335,12 +446,20 @@ pub fn paragraph(found: &Agreement) -> String {
         }
     }
     if let Some((_, s)) = worst(found, Kind::Hold) {
-        text += &format!(" Motion added at most {} N·m within a hold.", short_moment(s.worst_dynamic_n_m.abs()));
+        text += &format!(
+            " Motion added at most {} N·m within a hold.",
+            short_moment(s.worst_dynamic_n_m.abs())
+        );
     }
     if let Some((_, s)) = worst(found, Kind::Lift) {
         let parts: Vec<String> = told(found)
             .filter_map(|e| {
-                Some(format!("{} N·m ({}, {})", short_moment(e.lifts_rmse_n_m?), e.estimate.words(), count(e.lifts, "repetition")))
+                Some(format!(
+                    "{} N·m ({}, {})",
+                    short_moment(e.lifts_rmse_n_m?),
+                    e.estimate.words(),
+                    count(e.lifts, "repetition")
+                ))
             })
             .collect();
         text += &format!(
@@ -358,7 +477,11 @@ pub fn paragraph(found: &Agreement) -> String {
 }
 
 fn limits_for_a_thesis(l: &Limits, design: Design) -> String {
-    let whose = if design == Design::OneParticipant { ", of this participant alone" } else { "" };
+    let whose = if design == Design::OneParticipant {
+        ", of this participant alone"
+    } else {
+        ""
+    };
     format!(
         " The 95 % limits of agreement were {} N·m (95 % confidence interval {}) and {} N·m ({}){whose}.",
         signed(l.lower),
@@ -370,7 +493,11 @@ fn limits_for_a_thesis(l: &Limits, design: Design) -> String {
 
 /// Arms of participants, each once however many trials it has.
 fn arms_of_people(found: &Agreement) -> usize {
-    let mut arms: Vec<(usize, bool)> = found.arms.iter().map(|a| (a.participant, a.side == Side::Right)).collect();
+    let mut arms: Vec<(usize, bool)> = found
+        .arms
+        .iter()
+        .map(|a| (a.participant, a.side == Side::Right))
+        .collect();
     arms.sort_unstable();
     arms.dedup();
     arms.len()
@@ -378,17 +505,31 @@ fn arms_of_people(found: &Agreement) -> usize {
 
 /// `agreement.md`: the paragraph, then tables by participant and by posture.
 pub fn markdown(found: &Agreement) -> String {
-    let mut out = format!("# Static estimates against the recording\n\n{}\n", paragraph(found));
+    let mut out = format!(
+        "# Static estimates against the recording\n\n{}\n",
+        paragraph(found)
+    );
     for e in told(found) {
         for (name, first, parts) in tables_of(e) {
             let rows: Vec<Vec<String>> = parts.iter().map(part_cells).collect();
             out += &format!("\n## {name}\n\n");
-            let heads =
-                part_heads(first, parts).into_iter().map(|(what, unit)| if unit.is_empty() { what } else { format!("{what}, {unit}") });
+            let heads = part_heads(first, parts).into_iter().map(|(what, unit)| {
+                if unit.is_empty() {
+                    what
+                } else {
+                    format!("{what}, {unit}")
+                }
+            });
             let heads: Vec<String> = heads.collect();
             out += &format!("| {} |\n|{}\n", heads.join(" | "), "---|".repeat(heads.len()));
             for row in rows {
-                out += &format!("| {} |\n", row.iter().map(|c| c.replace('|', "\\|")).collect::<Vec<_>>().join(" | "));
+                out += &format!(
+                    "| {} |\n",
+                    row.iter()
+                        .map(|c| c.replace('|', "\\|"))
+                        .collect::<Vec<_>>()
+                        .join(" | ")
+                );
             }
         }
     }
@@ -400,14 +541,28 @@ fn tables_of(e: &OverAll) -> [(String, &'static str, &[Part]); 2] {
     let name = capital(e.estimate.words());
     [
         (format!("{name} by participant"), "participant", &e.by_participant),
-        (format!("{name}: holds by elbow angle"), "elbow flexion", &e.by_posture),
+        (
+            format!("{name}: holds by elbow angle"),
+            "elbow flexion",
+            &e.by_posture,
+        ),
     ]
 }
 
 fn part_heads(first: &str, parts: &[Part]) -> Vec<(String, String)> {
     let head = |what: &str, unit: &str| (what.to_owned(), unit.to_owned());
-    let mut heads = vec![head(first, ""), head("people", ""), head("arms", ""), head("holds", "")];
-    heads.extend([head("recorded", "N·m"), head("difference", "N·m"), head("SD", "N·m"), head("furthest", "N·m")]);
+    let mut heads = vec![
+        head(first, ""),
+        head("people", ""),
+        head("arms", ""),
+        head("holds", ""),
+    ];
+    heads.extend([
+        head("recorded", "N·m"),
+        head("difference", "N·m"),
+        head("SD", "N·m"),
+        head("furthest", "N·m"),
+    ]);
     if parts.iter().any(|p| p.lifts.is_some()) {
         heads.extend([head("repetitions", ""), head("moving, RMS", "N·m")]);
     }
@@ -416,7 +571,12 @@ fn part_heads(first: &str, parts: &[Part]) -> Vec<(String, String)> {
 
 fn part_cells(p: &Part) -> Vec<String> {
     let may = |x: Option<f64>, f: fn(f64) -> String| x.map_or("–".to_owned(), f);
-    let mut cells = vec![p.name.clone(), p.participants.to_string(), p.arms.to_string(), p.holds.to_string()];
+    let mut cells = vec![
+        p.name.clone(),
+        p.participants.to_string(),
+        p.arms.to_string(),
+        p.holds.to_string(),
+    ];
     cells.push(may(p.recorded_n_m, short_moment));
     cells.push(may(p.difference_n_m, signed));
     cells.push(may(p.difference_sd_n_m, short_moment));
@@ -437,7 +597,10 @@ pub fn verdict(found: &Agreement) -> Vec<String> {
     for e in told(found) {
         match &e.holds {
             Some(s) => out.push(holds_in_words(e, s)),
-            None if holds > 0 => out.push(format!("Holds, {}: none of the holds can be compared with it.", e.estimate.words())),
+            None if holds > 0 => out.push(format!(
+                "Holds, {}: none of the holds can be compared with it.",
+                e.estimate.words()
+            )),
             None => {}
         }
     }
@@ -455,8 +618,15 @@ pub fn verdict(found: &Agreement) -> Vec<String> {
     out.extend(notes(found));
     if found.participants.len() < found.arms.len() || found.participants.len() > 1 {
         let by_id = found.participants.iter().all(|p| p.by_id);
-        let how = if by_id { "participant.id" } else { "participant.id where it is given, else by folder, sex, mass and stature" };
-        out.push(format!("Participants are told apart by {how}: {}.", count(found.participants.len(), "participant")));
+        let how = if by_id {
+            "participant.id"
+        } else {
+            "participant.id where it is given, else by folder, sex, mass and stature"
+        };
+        out.push(format!(
+            "Participants are told apart by {how}: {}.",
+            count(found.participants.len(), "participant")
+        ));
     }
     out
 }
@@ -473,14 +643,26 @@ fn notes(found: &Agreement) -> Vec<String> {
             }
         }
     }
-    let of = |arms: &Vec<String>| if arms.len() == found.arms.len() { String::new() } else { format!(" ({})", arms.join("; ")) };
-    all.iter().map(|(note, arms)| format!("Note{}: {note}.", of(arms))).collect()
+    let of = |arms: &Vec<String>| {
+        if arms.len() == found.arms.len() {
+            String::new()
+        } else {
+            format!(" ({})", arms.join("; "))
+        }
+    };
+    all.iter()
+        .map(|(note, arms)| format!("Note{}: {note}.", of(arms)))
+        .collect()
 }
 
 /// Sign of an arm: form and colour tell the participant, filling the arm.
 fn sign_of(participant: usize, side: Side) -> Sign {
     let inks = [Ink::Strong, Ink::Second, Ink::Third, Ink::Fourth];
-    Sign { form: Form::ALL[participant % Form::ALL.len()], filled: side == Side::Right, ink: inks[participant % inks.len()] }
+    Sign {
+        form: Form::ALL[participant % Form::ALL.len()],
+        filled: side == Side::Right,
+        ink: inks[participant % inks.len()],
+    }
 }
 
 /// Participants that have signs of their own: forms times colours.
@@ -508,16 +690,33 @@ pub fn page(found: &Agreement) -> Page {
     }
     rows.push(Row::of([table(found)]));
     for e in &shown {
-        rows.extend(tables_of(e).into_iter().filter(|t| t.2.len() > 1).map(|t| Row::of([parts_table(t).into()])));
+        rows.extend(
+            tables_of(e)
+                .into_iter()
+                .filter(|t| t.2.len() > 1)
+                .map(|t| Row::of([parts_table(t).into()])),
+        );
     }
-    rows.push(Row::of([Words { name: "In words".into(), lines: verdict(found) }.into()]));
-    let trials: Vec<&str> = found.arms.iter().map(|a| a.trial.as_str()).fold(Vec::new(), |mut v, t| {
-        if v.last() != Some(&t) {
-            v.push(t);
-        }
-        v
-    });
-    let more = if trials.len() > 6 { format!(" and {} more", trials.len() - 6) } else { String::new() };
+    rows.push(Row::of([Words {
+        name: "In words".into(),
+        lines: verdict(found),
+    }
+    .into()]));
+    let trials: Vec<&str> = found
+        .arms
+        .iter()
+        .map(|a| a.trial.as_str())
+        .fold(Vec::new(), |mut v, t| {
+            if v.last() != Some(&t) {
+                v.push(t);
+            }
+            v
+        });
+    let more = if trials.len() > 6 {
+        format!(" and {} more", trials.len() - 6)
+    } else {
+        String::new()
+    };
     let mut subtitle = vec![format!(
         "{}{more}  ·  {}  ·  {}",
         trials.iter().take(6).copied().collect::<Vec<_>>().join(", "),
@@ -525,7 +724,10 @@ pub fn page(found: &Agreement) -> Page {
         count(found.arms.iter().map(|a| a.of(Kind::Hold).count()).sum(), "hold")
     )];
     if found.arms.len() > MOST_TRACES {
-        subtitle.push(format!("Traces of the first {MOST_TRACES} of {} arms; agreement.csv has all.", found.arms.len()));
+        subtitle.push(format!(
+            "Traces of the first {MOST_TRACES} of {} arms; agreement.csv has all.",
+            found.arms.len()
+        ));
     }
     Page {
         title: "Static estimates against the recording".into(),
@@ -548,8 +750,18 @@ pub fn page(found: &Agreement) -> Page {
 
 /// Warnings in the small print.
 fn warned(found: &Agreement) -> Option<String> {
-    let shown = found.warnings.iter().take(MOST_WARNINGS).cloned().collect::<Vec<_>>().join("; ");
-    let more = if found.warnings.len() > MOST_WARNINGS { "; the others in agreement.json" } else { "" };
+    let shown = found
+        .warnings
+        .iter()
+        .take(MOST_WARNINGS)
+        .cloned()
+        .collect::<Vec<_>>()
+        .join("; ");
+    let more = if found.warnings.len() > MOST_WARNINGS {
+        "; the others in agreement.json"
+    } else {
+        ""
+    };
     (!shown.is_empty()).then(|| format!("Warnings. {shown}{more}."))
 }
 
@@ -559,8 +771,9 @@ const MOST_WARNINGS: usize = 3;
 /// What differences are drawn against.
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Against {
-    /// The mean of both. Not for one number held against a recording that varies: its differences would fall on a line of slope -2
-    /// (difference = 2 estimate - 2 mean), which looks like proportional bias and is none.
+    /// The mean of both. Not for one number held against a recording that varies: its differences would fall
+    /// on a line of slope -2 (difference = 2 estimate - 2 mean), which looks like proportional bias and is
+    /// none.
     Mean,
     /// Elbow flexion.
     Elbow,
@@ -572,19 +785,36 @@ fn differences(found: &Agreement, e: &OverAll, against: Against, cells: usize) -
     let dots: Vec<(f64, f64, Sign, String)> = found
         .arms
         .iter()
-        .flat_map(|a| a.of(Kind::Hold).filter_map(move |s| Some((s.estimates[which]?, s, a))))
+        .flat_map(|a| {
+            a.of(Kind::Hold)
+                .filter_map(move |s| Some((s.estimates[which]?, s, a)))
+        })
         .map(|(c, s, a)| {
-            let x = if against == Against::Mean { 0.5 * (c.static_n_m + s.recorded_n_m) } else { s.elbow_flexion_deg };
+            let x = if against == Against::Mean {
+                0.5 * (c.static_n_m + s.recorded_n_m)
+            } else {
+                s.elbow_flexion_deg
+            };
             let name = format!("{}, {}", found.participants[a.participant].name, a.side);
             (x, c.difference_n_m, sign_of(a.participant, a.side), name)
         })
         .filter(|d| d.0.is_finite())
         .collect();
-    let by = if against == Against::Elbow { " by elbow angle" } else { "" };
+    let by = if against == Against::Elbow {
+        " by elbow angle"
+    } else {
+        ""
+    };
     let name = format!("{}: holds{by}", capital(e.estimate.words()));
-    let Some(s) = &e.holds else { return Panel::new(name, Axis::new("", (0.0, 1.0)), Axis::new("", (0.0, 1.0))) };
+    let Some(s) = &e.holds else {
+        return Panel::new(name, Axis::new("", (0.0, 1.0)), Axis::new("", (0.0, 1.0)));
+    };
     let (low, high) = extent(dots.iter().map(|d| d.0)).unwrap_or((0.0, 1.0));
-    let (label, least) = if against == Against::Mean { ("mean of estimate and recorded, N·m", 0.3) } else { ("elbow flexion, °", 3.0) };
+    let (label, least) = if against == Against::Mean {
+        ("mean of estimate and recorded, N·m", 0.3)
+    } else {
+        ("elbow flexion, °", 3.0)
+    };
     let pad = (0.1 * (high - low)).max(least);
     let x = Axis::with_ticks(label, (low - pad, high + pad), 6);
     let mut tall: Vec<f64> = dots.iter().map(|d| d.1).chain([0.0, s.bias]).collect();
@@ -592,11 +822,19 @@ fn differences(found: &Agreement, e: &OverAll, against: Against, cells: usize) -
         tall.extend([l.lower_interval[0], l.upper_interval[1]]);
     }
     tall.extend(s.bias_interval.into_iter().flatten());
-    let mut panel = Panel::new(name, x, Axis::around_at_least("estimate \u{2212} recorded, N·m", tall, false, LEAST_MOMENTS_N_M));
+    let mut panel = Panel::new(
+        name,
+        x,
+        Axis::around_at_least("estimate \u{2212} recorded, N·m", tall, false, LEAST_MOMENTS_N_M),
+    );
     panel.height = 400.0;
     let ends = panel.x.range;
     let mut area = |name: &str, [a, b]: [f64; 2], tone| {
-        panel.fills.push(Fill { name: name.into(), edges: vec![(ends.0, a, b), (ends.1, a, b)], tone });
+        panel.fills.push(Fill {
+            name: name.into(),
+            edges: vec![(ends.0, a, b), (ends.1, a, b)],
+            tone,
+        });
     };
     if let Some(l) = &s.limits {
         area("95 % interval of a limit", l.lower_interval, Tone::Hold);
@@ -605,12 +843,32 @@ fn differences(found: &Agreement, e: &OverAll, against: Against, cells: usize) -
     if let Some(i) = s.bias_interval {
         area("95 % interval of the bias", i, Tone::Repaired);
     }
-    panel.rules.push(Rule { at: At::Y(0.0), text: String::new(), ink: Ink::Quiet, stroke: Stroke::HAIR });
-    let mut rule = |y: f64, text: String, stroke| panel.rules.push(Rule { at: At::Y(y), text, ink: Ink::Text, stroke });
+    panel.rules.push(Rule {
+        at: At::Y(0.0),
+        text: String::new(),
+        ink: Ink::Quiet,
+        stroke: Stroke::HAIR,
+    });
+    let mut rule = |y: f64, text: String, stroke| {
+        panel.rules.push(Rule {
+            at: At::Y(y),
+            text,
+            ink: Ink::Text,
+            stroke,
+        })
+    };
     rule(s.bias, format!("bias {}", signed(s.bias)), Stroke::PLAIN);
     if let Some(l) = &s.limits {
-        rule(l.upper, format!("upper limit {}", signed(l.upper)), Stroke::DASHED);
-        rule(l.lower, format!("lower limit {}", signed(l.lower)), Stroke::DASHED);
+        rule(
+            l.upper,
+            format!("upper limit {}", signed(l.upper)),
+            Stroke::DASHED,
+        );
+        rule(
+            l.lower,
+            format!("lower limit {}", signed(l.lower)),
+            Stroke::DASHED,
+        );
     }
     panel.beside_px = beside_px(&panel.rules.iter().map(|r| r.text.as_str()).collect::<Vec<_>>());
     let mut names: Vec<&str> = dots.iter().map(|d| d.3.as_str()).collect();
@@ -618,20 +876,38 @@ fn differences(found: &Agreement, e: &OverAll, against: Against, cells: usize) -
     names.dedup();
     let keyed = (2..=MOST_KEYS).contains(&names.len());
     if names.len() > MOST_KEYS {
-        let again = if found.participants.len() > SIGNS { "; they begin again after 20 participants" } else { "" };
-        panel.notes.push(format!("Form and colour: participant; open: left arm{again}."));
+        let again = if found.participants.len() > SIGNS {
+            "; they begin again after 20 participants"
+        } else {
+            ""
+        };
+        panel
+            .notes
+            .push(format!("Form and colour: participant; open: left arm{again}."));
     }
     for (x, y, sign, name) in &dots {
-        panel.shapes.push(Shape::Sign { at: (*x, *y), sign: *sign, name: if keyed { name.clone() } else { String::new() } });
+        panel.shapes.push(Shape::Sign {
+            at: (*x, *y),
+            sign: *sign,
+            name: if keyed { name.clone() } else { String::new() },
+        });
     }
     if against == Against::Elbow
         && let Some(t) = e.trend_per_deg.filter(Trend::is_told)
     {
         let n = dots.len() as f64;
-        let (x, y) = (dots.iter().map(|d| d.0).sum::<f64>() / n, dots.iter().map(|d| d.1).sum::<f64>() / n);
+        let (x, y) = (
+            dots.iter().map(|d| d.0).sum::<f64>() / n,
+            dots.iter().map(|d| d.1).sum::<f64>() / n,
+        );
         let at = |to: f64| (to, y + t.slope * (to - x));
         let name = format!("trend: {} N·m for 10°", for_ten_degrees(t.slope));
-        panel.series.push(Series::through(name, vec![at(low), at(high)], Ink::Text, Stroke::DOTTED));
+        panel.series.push(Series::through(
+            name,
+            vec![at(low), at(high)],
+            Ink::Text,
+            Stroke::DOTTED,
+        ));
     }
     if e.estimate == Estimate::HandWorked {
         panel.notes.push("Against the elbow angle: one number's difference from what varies would lie on a line of slope \u{2212}2 against the mean, whatever the agreement.".into());
@@ -642,10 +918,20 @@ fn differences(found: &Agreement, e: &OverAll, against: Against, cells: usize) -
     if !coinciding.is_empty() {
         panel.notes.push("2×: so many dots on one place.".into());
     }
-    panel.shapes.extend(coinciding.into_iter().map(|(at, n)| count_beside(at, n, &places, &panel, width)).collect::<Vec<_>>());
+    panel.shapes.extend(
+        coinciding
+            .into_iter()
+            .map(|(at, n)| count_beside(at, n, &places, &panel, width))
+            .collect::<Vec<_>>(),
+    );
     if s.limits.is_none() {
-        // how many words fit beside one another depends on the width of the cell: the reason stands in full below
-        panel.notes.push(if cells > 1 { "No limits: see below.".into() } else { "No limits of agreement: see the words below.".into() });
+        // how many words fit beside one another depends on the width of the cell: the reason stands in full
+        // below
+        panel.notes.push(if cells > 1 {
+            "No limits: see below.".into()
+        } else {
+            "No limits of agreement: see the words below.".into()
+        });
     }
     panel
 }
@@ -664,7 +950,10 @@ fn coinciding(dots: &[(f64, f64)], panel: &Panel, width: f64) -> Vec<((f64, f64)
     let per_px = per_px(panel, width);
     let mut groups: Vec<((f64, f64), usize)> = Vec::new();
     for d in dots {
-        match groups.iter_mut().find(|(g, _)| ((d.0 - g.0) / per_px.0).hypot((d.1 - g.1) / per_px.1) < ONE_DOT_PX) {
+        match groups
+            .iter_mut()
+            .find(|(g, _)| ((d.0 - g.0) / per_px.0).hypot((d.1 - g.1) / per_px.1) < ONE_DOT_PX)
+        {
             Some(g) => g.1 += 1,
             None => groups.push((*d, 1)),
         }
@@ -676,17 +965,36 @@ fn coinciding(dots: &[(f64, f64)], panel: &Panel, width: f64) -> Vec<((f64, f64)
 /// `2×` at one of the four corners of a dot, clear of lines and of other dots.
 fn count_beside(at: (f64, f64), n: usize, dots: &[(f64, f64)], panel: &Panel, width: f64) -> Shape {
     let per_px = per_px(panel, width);
-    let lines: Vec<f64> = panel.rules.iter().filter_map(|r| if let At::Y(y) = r.at { Some((y - at.1) / per_px.1) } else { None }).collect();
-    let others: Vec<(f64, f64)> = dots.iter().map(|d| ((d.0 - at.0) / per_px.0, (d.1 - at.1) / per_px.1)).collect();
+    let lines: Vec<f64> = panel
+        .rules
+        .iter()
+        .filter_map(|r| {
+            if let At::Y(y) = r.at {
+                Some((y - at.1) / per_px.1)
+            } else {
+                None
+            }
+        })
+        .collect();
+    let others: Vec<(f64, f64)> = dots
+        .iter()
+        .map(|d| ((d.0 - at.0) / per_px.0, (d.1 - at.1) / per_px.1))
+        .collect();
     let clear = |(right, up): &(f64, f64)| {
         // from the middle of the words
         let (x, y) = (right + right.signum() * 14.0, up + 0.36 * Size::Small.px());
         let line = lines.iter().map(|l| (l - y).abs()).fold(f64::INFINITY, f64::min);
-        let dot = others.iter().map(|o| 0.6 * (o.0 - x).hypot(1.5 * (o.1 - y))).fold(f64::INFINITY, f64::min);
+        let dot = others
+            .iter()
+            .map(|o| 0.6 * (o.0 - x).hypot(1.5 * (o.1 - y)))
+            .fold(f64::INFINITY, f64::min);
         line.min(dot)
     };
     let corners = [(11.0, 5.0), (11.0, -23.0), (-11.0, 5.0), (-11.0, -23.0)];
-    let best = corners.into_iter().reduce(|a, b| if clear(&b) > clear(&a) { b } else { a }).unwrap_or((11.0, 5.0));
+    let best = corners
+        .into_iter()
+        .reduce(|a, b| if clear(&b) > clear(&a) { b } else { a })
+        .unwrap_or((11.0, 5.0));
     Shape::Text {
         at,
         offset_px: best,
@@ -707,29 +1015,62 @@ fn trace(found: &Agreement, arm: &ArmComparison) -> Panel {
         (None, Some(s)) => (&s[..], Estimate::StaticPart.words()),
         _ => (&[][..], ""),
     };
-    let by_hand = arm.estimates_n_m[Estimate::HandWorked as usize].as_deref().unwrap_or(&[]);
+    let by_hand = arm.estimates_n_m[Estimate::HandWorked as usize]
+        .as_deref()
+        .unwrap_or(&[]);
     let values = arm.recorded_n_m.iter().chain(statics).chain(by_hand).copied();
     let y = Axis::around("elbow, N·m", values, true).with_room(PLOT, [1.0]);
-    let title =
-        if found.arms.len() > 1 { format!("{}, {} arm", arm.trial, arm.side) } else { format!("{} elbow", capital(arm.side.name())) };
+    let title = if found.arms.len() > 1 {
+        format!("{}, {} arm", arm.trial, arm.side)
+    } else {
+        format!("{} elbow", capital(arm.side.name()))
+    };
     let mut panel = Panel::new(title, Axis::along("time, s", time), y);
     panel.height = PLOT;
     for s in arm.of(Kind::Hold) {
-        panel.bands.push(Band { x: (s.from_s, s.to_s), tone: Tone::Hold, word: s.number.to_string(), sign: '=' });
+        panel.bands.push(Band {
+            x: (s.from_s, s.to_s),
+            tone: Tone::Hold,
+            word: s.number.to_string(),
+            sign: '=',
+        });
     }
     if arm.of(Kind::Hold).next().is_some() {
         panel.notes.push("Grey: holds, numbered as in the table.".into());
     }
-    panel.fills.push(Fill::between("difference", time, &arm.recorded_n_m, statics, Tone::Dynamic));
-    panel.series.push(Series::over(name, time, statics, Ink::Second, Stroke::DASHED));
+    panel.fills.push(Fill::between(
+        "difference",
+        time,
+        &arm.recorded_n_m,
+        statics,
+        Tone::Dynamic,
+    ));
+    panel
+        .series
+        .push(Series::over(name, time, statics, Ink::Second, Stroke::DASHED));
     if !by_hand.is_empty() {
         let words = "hand-worked problem at the recorded forearm angle";
-        panel.series.push(Series::over(words, time, by_hand, Ink::Third, Stroke::DOTTED));
+        panel
+            .series
+            .push(Series::over(words, time, by_hand, Ink::Third, Stroke::DOTTED));
     }
-    panel.series.push(Series::over("recorded", time, &arm.recorded_n_m, Ink::Strong, Stroke::STRONG));
-    let worst = arm.of(Kind::Lift).max_by(|a, b| a.worst_dynamic_n_m.abs().total_cmp(&b.worst_dynamic_n_m.abs()));
+    panel.series.push(Series::over(
+        "recorded",
+        time,
+        &arm.recorded_n_m,
+        Ink::Strong,
+        Stroke::STRONG,
+    ));
+    let worst = arm
+        .of(Kind::Lift)
+        .max_by(|a, b| a.worst_dynamic_n_m.abs().total_cmp(&b.worst_dynamic_n_m.abs()));
     if let Some(s) = worst
-        && let Some(f) = s.frames.iter().cloned().flatten().find(|f| time[*f] >= s.worst_dynamic_at_s)
+        && let Some(f) = s
+            .frames
+            .iter()
+            .cloned()
+            .flatten()
+            .find(|f| time[*f] >= s.worst_dynamic_at_s)
     {
         panel.marks.push(Mark {
             at: (time[f], arm.recorded_n_m[f]),
@@ -747,30 +1088,61 @@ const PLOT: f64 = 300.0;
 
 /// Rows by participant or posture.
 fn parts_table((name, first, parts): (String, &'static str, &[Part])) -> Table {
-    let more =
-        if parts.len() > MOST_ROWS { format!("The first {MOST_ROWS} of {}; agreement.md has all. ", parts.len()) } else { String::new() };
+    let more = if parts.len() > MOST_ROWS {
+        format!("The first {MOST_ROWS} of {}; agreement.md has all. ", parts.len())
+    } else {
+        String::new()
+    };
     Table {
         name,
         head: part_heads(first, parts),
         rows: parts.iter().take(MOST_ROWS).map(part_cells).collect(),
-        note: format!("{more}Means over holds; SD of their differences; furthest: the hold that is furthest off."),
+        note: format!(
+            "{more}Means over holds; SD of their differences; furthest: the hold that is furthest off."
+        ),
     }
 }
 
 /// Holds, one row each.
 fn table(found: &Agreement) -> Content {
-    let holds: Vec<(&ArmComparison, &Stretch)> = found.arms.iter().flat_map(|a| a.of(Kind::Hold).map(move |s| (a, s))).collect();
+    let holds: Vec<(&ArmComparison, &Stretch)> = found
+        .arms
+        .iter()
+        .flat_map(|a| a.of(Kind::Hold).map(move |s| (a, s)))
+        .collect();
     let by_hand = found.arms.iter().any(|a| a.hand_worked.is_some());
     let head = |what: &str, unit: &str| (what.to_owned(), unit.to_owned());
-    let mut heads = vec![head("hold", ""), head("from, to", "s"), head("elbow", "°"), head("recorded", "N·m")];
+    let mut heads = vec![
+        head("hold", ""),
+        head("from, to", "s"),
+        head("elbow", "°"),
+        head("recorded", "N·m"),
+    ];
     if by_hand {
-        heads.extend([head("hand-worked", "N·m"), head("difference", "N·m"), head("", "%")]);
+        heads.extend([
+            head("hand-worked", "N·m"),
+            head("difference", "N·m"),
+            head("", "%"),
+        ]);
     }
-    heads.extend([head("closed form", "N·m"), head("difference", "N·m"), head("", "%"), head("worst dynamic", "N·m")]);
+    heads.extend([
+        head("closed form", "N·m"),
+        head("difference", "N·m"),
+        head("", "%"),
+        head("worst dynamic", "N·m"),
+    ]);
     let row = |(arm, s): &(&ArmComparison, &Stretch)| {
-        let name = if found.arms.len() > 1 { format!("{} {} {}", arm.trial, arm.side, s.number) } else { s.number.to_string() };
-        let mut cells =
-            vec![name, format!("{}–{}", fixed(s.from_s, 2), fixed(s.to_s, 2)), fixed(s.elbow_flexion_deg, 0), short_moment(s.recorded_n_m)];
+        let name = if found.arms.len() > 1 {
+            format!("{} {} {}", arm.trial, arm.side, s.number)
+        } else {
+            s.number.to_string()
+        };
+        let mut cells = vec![
+            name,
+            format!("{}–{}", fixed(s.from_s, 2), fixed(s.to_s, 2)),
+            fixed(s.elbow_flexion_deg, 0),
+            short_moment(s.recorded_n_m),
+        ];
         let from = usize::from(!by_hand);
         for e in &s.estimates[from..2] {
             match e {
@@ -787,14 +1159,30 @@ fn table(found: &Agreement) -> Content {
     };
     let rows: Vec<Vec<String>> = holds.iter().take(MOST_ROWS).map(row).collect();
     if rows.is_empty() {
-        return Words { name: "Holds".into(), lines: vec!["None was found.".into()] }.into();
+        return Words {
+            name: "Holds".into(),
+            lines: vec!["None was found.".into()],
+        }
+        .into();
     }
-    let more =
-        if holds.len() > MOST_ROWS { format!("The first {MOST_ROWS} of {}; agreement.csv has all. ", holds.len()) } else { String::new() };
+    let more = if holds.len() > MOST_ROWS {
+        format!(
+            "The first {MOST_ROWS} of {}; agreement.csv has all. ",
+            holds.len()
+        )
+    } else {
+        String::new()
+    };
     let note = format!(
         "{more}Means over the hold; – where an estimate does not stand for it, or where the moment is under {SMALLEST_DIVISOR_N_M} N·m and a percentage would tell of the divisor."
     );
-    Table { name: "Holds".into(), head: heads, rows, note }.into()
+    Table {
+        name: "Holds".into(),
+        head: heads,
+        rows,
+        note,
+    }
+    .into()
 }
 
 #[cfg(test)]
@@ -803,14 +1191,18 @@ mod tests {
 
     #[test]
     fn property_each_participant_and_arm_has_a_sign_of_its_own() {
-        let mut signs: Vec<Sign> = (0..SIGNS).flat_map(|p| [Side::Right, Side::Left].map(|s| sign_of(p, s))).collect();
+        let mut signs: Vec<Sign> = (0..SIGNS)
+            .flat_map(|p| [Side::Right, Side::Left].map(|s| sign_of(p, s)))
+            .collect();
         let all = signs.len();
         signs.sort_by_key(|s| format!("{s:?}"));
         signs.dedup();
         assert_eq!(signs.len(), all);
         // in grey print: form and filling alone tell the first five people and their arms apart
         let grey = |p: usize, side| (format!("{:?}", sign_of(p, side).form), sign_of(p, side).filled);
-        let mut of_five: Vec<_> = (0..Form::ALL.len()).flat_map(|p| [grey(p, Side::Right), grey(p, Side::Left)]).collect();
+        let mut of_five: Vec<_> = (0..Form::ALL.len())
+            .flat_map(|p| [grey(p, Side::Right), grey(p, Side::Left)])
+            .collect();
         of_five.sort();
         of_five.dedup();
         assert_eq!(of_five.len(), 2 * Form::ALL.len());
@@ -820,12 +1212,22 @@ mod tests {
     fn property_dots_on_one_place_are_counted_and_the_count_keeps_clear() {
         let mut panel = Panel::new("", Axis::new("", (0.0, 10.0)), Axis::new("", (0.0, 1.0)));
         panel.height = 400.0;
-        panel.rules.push(Rule { at: At::Y(0.53), text: "bias".into(), ink: Ink::Text, stroke: Stroke::PLAIN });
+        panel.rules.push(Rule {
+            at: At::Y(0.53),
+            text: "bias".into(),
+            ink: Ink::Text,
+            stroke: Stroke::PLAIN,
+        });
         let dots = [(5.0, 0.5), (5.01, 0.501), (5.0, 0.5), (2.0, 0.5), (5.3, 0.45)];
         let found = coinciding(&dots, &panel, 1000.0);
         assert_eq!(found, [((5.0, 0.5), 3)]);
-        let Shape::Text { text, offset_px, .. } = count_beside(found[0].0, 3, &dots, &panel, 1000.0) else { panic!() };
+        let Shape::Text { text, offset_px, .. } = count_beside(found[0].0, 3, &dots, &panel, 1000.0) else {
+            panic!()
+        };
         // a line over it and a dot at its lower right: the lower left is free
-        assert_eq!((text.as_str(), offset_px.0 < 0.0, offset_px.1 < 0.0), ("3×", true, true));
+        assert_eq!(
+            (text.as_str(), offset_px.0 < 0.0, offset_px.1 < 0.0),
+            ("3×", true, true)
+        );
     }
 }

@@ -11,7 +11,8 @@ use std::path::{Component, Path, PathBuf};
 /// A file in its place, or what the system says.
 pub fn make_folder(dir: &Path) -> Result<(), WriteError> {
     if let Some(file) = dir.ancestors().find(|p| p.is_file()) {
-        return Err(WriteError::new(file, "it is a file, not a folder").with_hint("choose another folder, or remove the file first"));
+        return Err(WriteError::new(file, "it is a file, not a folder")
+            .with_hint("choose another folder, or remove the file first"));
     }
     std::fs::create_dir_all(dir).map_err(|e| WriteError::new(dir, e))
 }
@@ -19,7 +20,10 @@ pub fn make_folder(dir: &Path) -> Result<(), WriteError> {
 /// A path with links followed as far as it exists and without `..`, so that two can be compared.
 pub fn resolved(path: &Path) -> PathBuf {
     let mut out = PathBuf::new();
-    for part in std::path::absolute(path).unwrap_or_else(|_| path.to_owned()).components() {
+    for part in std::path::absolute(path)
+        .unwrap_or_else(|_| path.to_owned())
+        .components()
+    {
         match part {
             Component::ParentDir => {
                 out.pop();
@@ -51,6 +55,8 @@ pub fn write(path: &Path, fill: impl FnOnce(&mut dyn Write) -> Result<(), String
 
 /// Hidden name beside the file, different for every process.
 fn aside_name(path: &Path) -> PathBuf {
-    let name = path.file_name().map_or_else(|| "result".into(), |n| n.to_string_lossy().into_owned());
+    let name = path
+        .file_name()
+        .map_or_else(|| "result".into(), |n| n.to_string_lossy().into_owned());
     path.with_file_name(format!(".{name}.{}.part", std::process::id()))
 }

@@ -51,11 +51,21 @@ pub enum Content {
 impl Row {
     /// Cells of equal width.
     pub fn of(contents: impl IntoIterator<Item = Content>) -> Self {
-        Self { cells: contents.into_iter().map(|content| Cell { weight: 1.0, content }).collect() }
+        Self {
+            cells: contents
+                .into_iter()
+                .map(|content| Cell { weight: 1.0, content })
+                .collect(),
+        }
     }
     /// Cells with shares of the width.
     pub fn weighted(contents: impl IntoIterator<Item = (f64, Content)>) -> Self {
-        Self { cells: contents.into_iter().map(|(weight, content)| Cell { weight, content }).collect() }
+        Self {
+            cells: contents
+                .into_iter()
+                .map(|(weight, content)| Cell { weight, content })
+                .collect(),
+        }
     }
 }
 
@@ -78,17 +88,23 @@ impl From<Words> for Content {
 impl Page {
     /// All panels, in reading order.
     pub fn panels(&self) -> impl Iterator<Item = &Panel> {
-        self.rows.iter().flat_map(|r| &r.cells).filter_map(|c| match &c.content {
-            Content::Panel(p) => Some(&**p),
-            _ => None,
-        })
+        self.rows
+            .iter()
+            .flat_map(|r| &r.cells)
+            .filter_map(|c| match &c.content {
+                Content::Panel(p) => Some(&**p),
+                _ => None,
+            })
     }
     /// All tables, in reading order.
     pub fn tables(&self) -> impl Iterator<Item = &Table> {
-        self.rows.iter().flat_map(|r| &r.cells).filter_map(|c| match &c.content {
-            Content::Table(t) => Some(t),
-            _ => None,
-        })
+        self.rows
+            .iter()
+            .flat_map(|r| &r.cells)
+            .filter_map(|c| match &c.content {
+                Content::Table(t) => Some(t),
+                _ => None,
+            })
     }
 }
 
@@ -151,16 +167,29 @@ impl Panel {
 
     /// A drawing to scale, without axes.
     pub fn drawing(name: impl Into<String>, x: (f64, f64), y: (f64, f64)) -> Self {
-        Self { bare: true, equal: true, ..Self::new(name, Axis::new("", x), Axis::new("", y)) }
+        Self {
+            bare: true,
+            equal: true,
+            ..Self::new(name, Axis::new("", x), Axis::new("", y))
+        }
     }
 
     /// What the key shows: named series, fills and signs, each name once.
     pub fn key(&self) -> Vec<Key> {
         let mut out: Vec<Key> = Vec::new();
-        let series = self.series.iter().map(|s| Key { name: s.name.clone(), sample: Sample::Line(s.ink, s.stroke) });
-        let fills = self.fills.iter().map(|f| Key { name: f.name.clone(), sample: Sample::Area(f.tone) });
+        let series = self.series.iter().map(|s| Key {
+            name: s.name.clone(),
+            sample: Sample::Line(s.ink, s.stroke),
+        });
+        let fills = self.fills.iter().map(|f| Key {
+            name: f.name.clone(),
+            sample: Sample::Area(f.tone),
+        });
         let signs = self.shapes.iter().filter_map(|s| match s {
-            Shape::Sign { sign, name, .. } => Some(Key { name: name.clone(), sample: Sample::Sign(*sign) }),
+            Shape::Sign { sign, name, .. } => Some(Key {
+                name: name.clone(),
+                sample: Sample::Sign(*sign),
+            }),
             _ => None,
         });
         for key in series.chain(fills).chain(signs) {
@@ -216,7 +245,13 @@ pub enum Form {
 
 impl Form {
     /// All.
-    pub const ALL: [Form; 5] = [Form::Disc, Form::Square, Form::Triangle, Form::Diamond, Form::Wedge];
+    pub const ALL: [Form; 5] = [
+        Form::Disc,
+        Form::Square,
+        Form::Triangle,
+        Form::Diamond,
+        Form::Wedge,
+    ];
 
     /// Its corners about its middle (right, down) at radius 1; none for a disc.
     pub fn corners(self) -> &'static [(f64, f64)] {
@@ -269,7 +304,13 @@ impl Axis {
     pub fn with_ticks(label: impl Into<String>, range: (f64, f64), count: usize) -> Self {
         let range = spread(range);
         let ticks = ticks(range, count);
-        Self { label: label.into(), range, labels_px: labels_px(&ticks), ticks, quiet: false }
+        Self {
+            label: label.into(),
+            range,
+            labels_px: labels_px(&ticks),
+            ticks,
+            quiet: false,
+        }
     }
 
     /// A horizontal axis that covers its values to the ends.
@@ -283,9 +324,14 @@ impl Axis {
         Self::around_at_least(label, values, zero, 0.0)
     }
 
-    /// The same with a least span: what hardly changes should look as if it hardly changes. A span that starts at zero grows
-    /// away from it, any other to both sides.
-    pub fn around_at_least(label: impl Into<String>, values: impl IntoIterator<Item = f64>, zero: bool, least: f64) -> Self {
+    /// The same with a least span: what hardly changes should look as if it hardly changes. A span that
+    /// starts at zero grows away from it, any other to both sides.
+    pub fn around_at_least(
+        label: impl Into<String>,
+        values: impl IntoIterator<Item = f64>,
+        zero: bool,
+        least: f64,
+    ) -> Self {
         let (mut lo, mut hi) = extent(values).unwrap_or((0.0, 1.0));
         if zero {
             (lo, hi) = (lo.min(0.0), hi.max(0.0));
@@ -299,7 +345,11 @@ impl Axis {
         let (lo, hi) = spread((lo, hi));
         let room = hi - lo;
         let below = if zero && lo == 0.0 { 0.0 } else { 0.06 * room };
-        let above = if zero && hi == 0.0 { 0.02 * room } else { 0.10 * room };
+        let above = if zero && hi == 0.0 {
+            0.02 * room
+        } else {
+            0.10 * room
+        };
         Self::new(label, (lo - below, hi + above))
     }
 
@@ -309,10 +359,18 @@ impl Axis {
         let words = 1.5 * Size::Label.px();
         let room = (hi - lo) * words / (height - words).max(words);
         for peak in peaks {
-            self.range = if peak < 0.0 { (lo - room, self.range.1) } else { (self.range.0, hi + room) };
+            self.range = if peak < 0.0 {
+                (lo - room, self.range.1)
+            } else {
+                (self.range.0, hi + room)
+            };
         }
         let ticks = ticks(self.range, Y_TICKS);
-        Self { labels_px: labels_px(&ticks), ticks, ..self }
+        Self {
+            labels_px: labels_px(&ticks),
+            ticks,
+            ..self
+        }
     }
 
     /// Without ticks: there is nothing to read off.
@@ -330,7 +388,9 @@ impl Axis {
 
 /// Smallest and largest of the values that are known.
 pub fn extent(values: impl IntoIterator<Item = f64>) -> Option<(f64, f64)> {
-    values.into_iter().filter(|v| v.is_finite()).fold(None, |e, v| Some(e.map_or((v, v), |(lo, hi): (f64, f64)| (lo.min(v), hi.max(v)))))
+    values.into_iter().filter(|v| v.is_finite()).fold(None, |e, v| {
+        Some(e.map_or((v, v), |(lo, hi): (f64, f64)| (lo.min(v), hi.max(v))))
+    })
 }
 
 /// A range that has some width, also if it had none.
@@ -343,7 +403,11 @@ fn spread((lo, hi): (f64, f64)) -> (f64, f64) {
     if hi - lo > 1e-9 * size && hi > lo {
         return (lo, hi);
     }
-    if size < 1e-12 { (-1.0, 1.0) } else { (lo - 0.1 * size, hi + 0.1 * size) }
+    if size < 1e-12 {
+        (-1.0, 1.0)
+    } else {
+        (lo - 0.1 * size, hi + 0.1 * size)
+    }
 }
 
 /// Ticks at 1, 2 or 5 times a power of ten, about `count` of them.
@@ -353,7 +417,11 @@ pub fn ticks((lo, hi): (f64, f64), count: usize) -> Vec<Tick> {
         return Vec::new();
     }
     let power = 10_f64.powf(rough.log10().floor());
-    let step = [1.0, 2.0, 5.0, 10.0].map(|m| m * power).into_iter().find(|s| *s >= rough * 0.72).unwrap_or(10.0 * power);
+    let step = [1.0, 2.0, 5.0, 10.0]
+        .map(|m| m * power)
+        .into_iter()
+        .find(|s| *s >= rough * 0.72)
+        .unwrap_or(10.0 * power);
     every(step, (lo, hi))
 }
 
@@ -425,11 +493,18 @@ impl Fill {
             if frames.clone().any(|i| !known(&i)) {
                 edges.push((x[start], f64::NAN, f64::NAN));
             }
-            if let Some(i) = frames.filter(known).max_by(|i, j| (a[*i] - b[*i]).abs().total_cmp(&(a[*j] - b[*j]).abs())) {
+            if let Some(i) = frames
+                .filter(known)
+                .max_by(|i, j| (a[*i] - b[*i]).abs().total_cmp(&(a[*j] - b[*j]).abs()))
+            {
                 edges.push((x[i], a[i], b[i]));
             }
         }
-        Self { name: name.into(), edges, tone }
+        Self {
+            name: name.into(),
+            edges,
+            tone,
+        }
     }
 }
 
@@ -472,12 +547,29 @@ impl Series {
     /// A curve over increasing x, thinned if long: extremes and gaps are kept.
     pub fn over(name: impl Into<String>, x: &[f64], y: &[f64], ink: Ink, stroke: Stroke) -> Self {
         // dashes of a curve that fills whole columns of pixels would only be noise
-        let stroke = if is_thinned(x.len()) { Stroke { width: stroke.width.min(2.0), dash: None } } else { stroke };
-        Self { name: name.into(), points: thin(x, y, COLUMNS), ink, stroke }
+        let stroke = if is_thinned(x.len()) {
+            Stroke {
+                width: stroke.width.min(2.0),
+                dash: None,
+            }
+        } else {
+            stroke
+        };
+        Self {
+            name: name.into(),
+            points: thin(x, y, COLUMNS),
+            ink,
+            stroke,
+        }
     }
     /// A curve through points as they are.
     pub fn through(name: impl Into<String>, points: Vec<(f64, f64)>, ink: Ink, stroke: Stroke) -> Self {
-        Self { name: name.into(), points, ink, stroke }
+        Self {
+            name: name.into(),
+            points,
+            ink,
+            stroke,
+        }
     }
 }
 
@@ -486,8 +578,8 @@ pub fn is_thinned(frames: usize) -> bool {
     frames > 2 * COLUMNS
 }
 
-/// Thins a curve over increasing x to at most about three points for each of `columns`: the extremes of every stretch stay, and
-/// so does an opening wherever a value is missing.
+/// Thins a curve over increasing x to at most about three points for each of `columns`: the extremes of every
+/// stretch stay, and so does an opening wherever a value is missing.
 pub fn thin(x: &[f64], y: &[f64], columns: usize) -> Vec<(f64, f64)> {
     let n = x.len().min(y.len());
     if n <= 2 * columns {
@@ -531,19 +623,53 @@ pub struct Mark {
 #[derive(Clone, Debug, PartialEq)]
 pub enum Shape {
     /// A line through points.
-    Line { points: Vec<(f64, f64)>, ink: Ink, stroke: Stroke },
+    Line {
+        points: Vec<(f64, f64)>,
+        ink: Ink,
+        stroke: Stroke,
+    },
     /// A straight arrow.
-    Arrow { from: (f64, f64), to: (f64, f64), ink: Ink, stroke: Stroke },
+    Arrow {
+        from: (f64, f64),
+        to: (f64, f64),
+        ink: Ink,
+        stroke: Stroke,
+    },
     /// A part of a circle, counter-clockwise for a positive sweep; angles from +x in rad.
-    Arc { centre: (f64, f64), radius_px: f64, from: f64, sweep: f64, ink: Ink, stroke: Stroke, head: bool },
+    Arc {
+        centre: (f64, f64),
+        radius_px: f64,
+        from: f64,
+        sweep: f64,
+        ink: Ink,
+        stroke: Stroke,
+        head: bool,
+    },
     /// A disc, filled or open.
-    Disc { centre: (f64, f64), radius_px: f64, ink: Ink, filled: bool },
+    Disc {
+        centre: (f64, f64),
+        radius_px: f64,
+        ink: Ink,
+        filled: bool,
+    },
     /// A sign; its name stands in the key, unless it is empty.
-    Sign { at: (f64, f64), sign: Sign, name: String },
+    Sign {
+        at: (f64, f64),
+        sign: Sign,
+        name: String,
+    },
     /// A filled area.
     Area { points: Vec<(f64, f64)>, tone: Tone },
     /// Words; `offset_px` to the right and up.
-    Text { at: (f64, f64), offset_px: (f64, f64), text: String, size: Size, bold: bool, ink: Ink, anchor: Anchor },
+    Text {
+        at: (f64, f64),
+        offset_px: (f64, f64),
+        text: String,
+        size: Size,
+        bold: bool,
+        ink: Ink,
+        anchor: Anchor,
+    },
 }
 
 /// Which end of a line of words is put in place.
@@ -589,7 +715,10 @@ mod tests {
         assert_eq!(texts((0.0, 1.0), 5), ["0.0", "0.2", "0.4", "0.6", "0.8", "1.0"]);
         assert_eq!(texts((-7.0, 24.0), 5), ["\u{2212}5", "0", "5", "10", "15", "20"]);
         assert_eq!(texts((-35.0, 70.0), 5), ["\u{2212}20", "0", "20", "40", "60"]);
-        assert_eq!(texts((-0.3, 0.1), 5), ["\u{2212}0.3", "\u{2212}0.2", "\u{2212}0.1", "0.0", "0.1"]);
+        assert_eq!(
+            texts((-0.3, 0.1), 5),
+            ["\u{2212}0.3", "\u{2212}0.2", "\u{2212}0.1", "0.0", "0.1"]
+        );
         for range in [(3.0, 3.0), (f64::NAN, 1.0), (0.0, f64::INFINITY)] {
             assert!(!Axis::new("", range).ticks.is_empty(), "{range:?}");
         }
@@ -624,11 +753,16 @@ mod tests {
 
     #[test]
     fn property_axes_have_a_least_span() {
-        let of = |values: &[f64], zero| Axis::around_at_least("angle, °", values.iter().copied(), zero, 10.0).range;
+        let of = |values: &[f64], zero| {
+            Axis::around_at_least("angle, °", values.iter().copied(), zero, 10.0).range
+        };
         assert!(of(&[0.0, 0.0], true).0 == 0.0 && of(&[0.0, 0.0], true).1 >= 10.0);
         assert!(of(&[-0.05, 0.05], true).0 <= -5.0 && of(&[-0.05, 0.05], true).1 >= 5.0);
         assert!(of(&[-0.05, -0.02], true).0 <= -10.0 && of(&[-0.05, -0.02], true).1 < 1.0);
         assert!(of(&[85.0, 85.1], false).0 <= 80.5 && of(&[85.0, 85.1], false).1 >= 90.0);
-        assert_eq!(of(&[0.0, 90.0], true), Axis::around("angle, °", [0.0, 90.0], true).range);
+        assert_eq!(
+            of(&[0.0, 90.0], true),
+            Axis::around("angle, °", [0.0, 90.0], true).range
+        );
     }
 }

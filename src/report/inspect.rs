@@ -22,7 +22,12 @@ pub fn lines(i: &Inspection) -> Vec<Line> {
                     (false, true) => "see the verdict".into(),
                     (false, false) => format!("needs {}", r.needs),
                 };
-                vec![r.side.to_string(), r.result.into(), if r.possible { "yes" } else { "no" }.into(), needs]
+                vec![
+                    r.side.to_string(),
+                    r.result.into(),
+                    if r.possible { "yes" } else { "no" }.into(),
+                    needs,
+                ]
             })
             .collect();
         out.extend(columns("llll", &rows));
@@ -61,23 +66,45 @@ fn file_lines(f: &FileLook, out: &mut Vec<Line>) {
                 format!("printed times up to {:.4} ms off the grid", f.jitter_s * 1e3)
             }
         ),
-        None => format!("{} frames without times; the sheet has to say markers.rate_hz.", f.frames),
+        None => format!(
+            "{} frames without times; the sheet has to say markers.rate_hz.",
+            f.frames
+        ),
     };
     out.push(Line::Paragraph(time));
     if !f.pauses.is_empty() {
-        out.push(Line::Paragraph(format!("The recording pauses {}.", pauses_in_words(&f.pauses))));
+        out.push(Line::Paragraph(format!(
+            "The recording pauses {}.",
+            pauses_in_words(&f.pauses)
+        )));
     }
     if let Some(axis) = f.lacks_axis {
         out.push(Line::Paragraph(format!("Planar: no {axis} coordinates.")));
     }
     beside_points(f, out);
     let noise = format!("noise {}", f.noise_unit);
-    let mut rows = vec![row(&["point", "in the file", "is a", "missing", "gaps", "longest s", &noise])];
+    let mut rows = vec![row(&[
+        "point",
+        "in the file",
+        "is a",
+        "missing",
+        "gaps",
+        "longest s",
+        &noise,
+    ])];
     rows.extend(f.points.iter().map(|p| {
-        let gap = if p.gaps > 0 { number(p.longest_gap_s, 3) } else { "-".into() };
+        let gap = if p.gaps > 0 {
+            number(p.longest_gap_s, 3)
+        } else {
+            "-".into()
+        };
         vec![
             p.name.clone(),
-            if p.file_name == p.name { String::new() } else { p.file_name.clone() },
+            if p.file_name == p.name {
+                String::new()
+            } else {
+                p.file_name.clone()
+            },
             p.kind.into(),
             p.missing_frames.to_string(),
             p.gaps.to_string(),
@@ -94,12 +121,20 @@ fn file_lines(f: &FileLook, out: &mut Vec<Line>) {
 /// Force platforms and analog channels, numbered and named as a sheet asks for them.
 fn beside_points(f: &FileLook, out: &mut Vec<Line>) {
     if !f.platforms.is_empty() {
-        out.push(Line::Paragraph(format!("Force platforms, counted from 1: {}.", f.platforms.join("; "))));
+        out.push(Line::Paragraph(format!(
+            "Force platforms, counted from 1: {}.",
+            f.platforms.join("; ")
+        )));
     }
     if !f.channels.is_empty() {
-        let rate = f.analog_rate_hz.map_or(String::new(), |hz| format!(" at {} Hz", (hz * 1e3).round() / 1e3));
+        let rate = f
+            .analog_rate_hz
+            .map_or(String::new(), |hz| format!(" at {} Hz", (hz * 1e3).round() / 1e3));
         let channels: Vec<String> = f.channels.iter().map(ToString::to_string).collect();
-        out.push(Line::Paragraph(format!("Analog channels{rate}: {}.", channels.join(", "))));
+        out.push(Line::Paragraph(format!(
+            "Analog channels{rate}: {}.",
+            channels.join(", ")
+        )));
     }
 }
 
@@ -122,20 +157,39 @@ fn trial_lines(t: &TrialLook, out: &mut Vec<Line>) {
         t.reference
     )));
     out.push(Line::Heading("Joint centres".into()));
-    out.extend(t.centres.iter().map(|c| Line::Paragraph(format!("{} {}: {}.", c.side, c.joint, c.words))));
+    out.extend(
+        t.centres
+            .iter()
+            .map(|c| Line::Paragraph(format!("{} {}: {}.", c.side, c.joint, c.words))),
+    );
     if !t.clusters.is_empty() {
         out.push(Line::blank());
         out.push(Line::Heading("Registration of clusters".into()));
-        let mut rows = vec![row(&["cluster", "frames", "too few", "RMS mm", "largest mm", "markers put back (frames)"])];
+        let mut rows = vec![row(&[
+            "cluster",
+            "frames",
+            "too few",
+            "RMS mm",
+            "largest mm",
+            "markers put back (frames)",
+        ])];
         rows.extend(t.clusters.iter().map(|c| {
-            let put_back: Vec<String> = c.markers_rebuilt.iter().map(|(name, frames)| format!("{name} ({frames})")).collect();
+            let put_back: Vec<String> = c
+                .markers_rebuilt
+                .iter()
+                .map(|(name, frames)| format!("{name} ({frames})"))
+                .collect();
             vec![
                 c.name.clone(),
                 c.registered_frames.to_string(),
                 c.too_few_frames.to_string(),
                 number(c.residual_rms_mm, 2),
                 number(c.residual_max_mm, 2),
-                if put_back.is_empty() { "-".into() } else { put_back.join(" ") },
+                if put_back.is_empty() {
+                    "-".into()
+                } else {
+                    put_back.join(" ")
+                },
             ]
         }));
         out.extend(columns("lrrrrl", &rows));
@@ -143,7 +197,10 @@ fn trial_lines(t: &TrialLook, out: &mut Vec<Line>) {
         out.push(Line::blank());
     }
     for (load, file, rate_hz) in &t.load_files {
-        out.push(Line::Paragraph(format!("{load}: {file} at {} Hz.", (rate_hz * 1e3).round() / 1e3)));
+        out.push(Line::Paragraph(format!(
+            "{load}: {file} at {} Hz.",
+            (rate_hz * 1e3).round() / 1e3
+        )));
     }
     out.push(Line::Paragraph(match t.cutoff_hz {
         Some(hz) => format!("Markers would be smoothed at {hz:.2} Hz."),

@@ -24,12 +24,25 @@ const MOST_ROWS: usize = 8;
 pub fn page(trial: Trial<'_>) -> Page {
     let mut rows = Vec::new();
     rows.extend(pages::headings(trial));
-    let values =
-        [q::ELBOW_FLEXION_MOMENT, q::ELBOW_STATIC_FLEXION_MOMENT].map(|row| trial.results.arms.iter().flat_map(move |a| a.series(row)));
-    let peaks = trial.findings.iter().filter_map(|f| f.elbow_peak).map(|p| p.moment_n_m);
-    let y = Axis::around_at_least("flexion moment, N·m", values.into_iter().flatten().copied(), true, LEAST_MOMENTS_N_M)
-        .with_room(PLOT_HEIGHT, peaks);
-    rows.push(Row::of(trial.arms().map(|(arm, found)| elbow(trial, arm, found, y.clone()).into())));
+    let values = [q::ELBOW_FLEXION_MOMENT, q::ELBOW_STATIC_FLEXION_MOMENT]
+        .map(|row| trial.results.arms.iter().flat_map(move |a| a.series(row)));
+    let peaks = trial
+        .findings
+        .iter()
+        .filter_map(|f| f.elbow_peak)
+        .map(|p| p.moment_n_m);
+    let y = Axis::around_at_least(
+        "flexion moment, N·m",
+        values.into_iter().flatten().copied(),
+        true,
+        LEAST_MOMENTS_N_M,
+    )
+    .with_room(PLOT_HEIGHT, peaks);
+    rows.push(Row::of(
+        trial
+            .arms()
+            .map(|(arm, found)| elbow(trial, arm, found, y.clone()).into()),
+    ));
     rows.push(shoulders(trial));
     rows.push(flexor(trial));
     rows.push(Row::of([against_angle(trial).into(), overlaid(trial).into()]));
@@ -51,37 +64,76 @@ pub fn page(trial: Trial<'_>) -> Page {
                 trial.sheet.model.gravity_m_s2,
                 pages::STRIPS
             ),
-            format!("Flexor: {}. An estimate on top of the net moment; 0 where that extends.", trial.sheet.flexor.words()),
+            format!(
+                "Flexor: {}. An estimate on top of the net moment; 0 where that extends.",
+                trial.sheet.flexor.words()
+            ),
         ]),
     }
 }
 
-/// Parts of the shoulder moment along the trunk's axes: at right angles to each other, so that their squares add up to the whole.
+/// Parts of the shoulder moment along the trunk's axes: at right angles to each other, so that their squares
+/// add up to the whole.
 const SHOULDER_PARTS: [(&str, usize, Ink, Stroke); 3] = [
     ("forwards", q::SHOULDER_FLEXION_MOMENT, Ink::Third, Stroke::PLAIN),
-    ("sideways", q::SHOULDER_ABDUCTION_MOMENT, Ink::Fourth, Stroke::PLAIN),
-    ("horizontal", q::SHOULDER_HORIZONTAL_MOMENT, Ink::Quiet, Stroke::PLAIN),
+    (
+        "sideways",
+        q::SHOULDER_ABDUCTION_MOMENT,
+        Ink::Fourth,
+        Stroke::PLAIN,
+    ),
+    (
+        "horizontal",
+        q::SHOULDER_HORIZONTAL_MOMENT,
+        Ink::Quiet,
+        Stroke::PLAIN,
+    ),
 ];
 /// A part of the shoulder moment that stays under this share of the largest size is not drawn.
 const LEAST_PART: f64 = 0.25;
 
 /// Ink of an arm where both share a panel.
 fn ink_of(trial: Trial<'_>, arm: &ArmResults) -> Ink {
-    if trial.results.arms.first().is_some_and(|first| first.side != arm.side) { Ink::Third } else { Ink::Strong }
+    if trial
+        .results
+        .arms
+        .first()
+        .is_some_and(|first| first.side != arm.side)
+    {
+        Ink::Third
+    } else {
+        Ink::Strong
+    }
 }
 
 /// `right ` where arms have to be told apart.
 fn arm_word(trial: Trial<'_>, arm: &ArmResults) -> String {
-    if trial.results.arms.len() > 1 { format!("{} ", arm.side) } else { String::new() }
+    if trial.results.arms.len() > 1 {
+        format!("{} ", arm.side)
+    } else {
+        String::new()
+    }
 }
 
 fn elbow(trial: Trial<'_>, arm: &ArmResults, found: &ArmFindings, y: Axis) -> Panel {
     let time = &trial.results.time_s;
-    let (total, statics) = (arm.series(q::ELBOW_FLEXION_MOMENT), arm.series(q::ELBOW_STATIC_FLEXION_MOMENT));
+    let (total, statics) = (
+        arm.series(q::ELBOW_FLEXION_MOMENT),
+        arm.series(q::ELBOW_STATIC_FLEXION_MOMENT),
+    );
     let mut panel = moment_panel(trial, "Elbow", arm, y);
-    panel.fills.push(Fill::between("dynamic part", time, total, statics, Tone::Dynamic));
+    panel
+        .fills
+        .push(Fill::between("dynamic part", time, total, statics, Tone::Dynamic));
     add_lines(trial, &mut panel, total, statics);
-    panel.marks.extend(found.elbow_peak.map(|p| peak_mark(arm, &p, p.moment_n_m, &format!("elbow at {}°", fixed(p.elbow_flexion_deg, 0)))));
+    panel.marks.extend(found.elbow_peak.map(|p| {
+        peak_mark(
+            arm,
+            &p,
+            p.moment_n_m,
+            &format!("elbow at {}°", fixed(p.elbow_flexion_deg, 0)),
+        )
+    }));
     panel.notes.extend(sparse_note(trial, total));
     if let (Some(a), Some(p)) = (&found.elbow_axis, &found.elbow_peak) {
         panel.notes.push(format!(
@@ -96,37 +148,88 @@ fn elbow(trial: Trial<'_>, arm: &ArmResults, found: &ArmFindings, y: Axis) -> Pa
 
 /// The shoulders: the size of the whole moment and what it is made of.
 fn shoulders(trial: Trial<'_>) -> Row {
-    let sizes = |of| trial.results.arms.iter().map(|a| findings::sizes(a, Joint::Shoulder, of)).collect::<Vec<_>>();
+    let sizes = |of| {
+        trial
+            .results
+            .arms
+            .iter()
+            .map(|a| findings::sizes(a, Joint::Shoulder, of))
+            .collect::<Vec<_>>()
+    };
     let (totals, statics) = (sizes(q::VectorOf::Moment), sizes(q::VectorOf::StaticMoment));
     let largest = extent(totals.iter().flatten().copied()).map_or(0.0, |e| e.1);
-    let of_part = |row: usize| trial.results.arms.iter().flat_map(move |a| a.series(row).iter().copied());
-    let reaches = |row: usize| extent(of_part(row)).is_some_and(|(lo, hi)| hi.max(-lo) >= LEAST_PART * largest);
+    let of_part = |row: usize| {
+        trial
+            .results
+            .arms
+            .iter()
+            .flat_map(move |a| a.series(row).iter().copied())
+    };
+    let reaches =
+        |row: usize| extent(of_part(row)).is_some_and(|(lo, hi)| hi.max(-lo) >= LEAST_PART * largest);
     let parts: Vec<_> = SHOULDER_PARTS.into_iter().filter(|p| reaches(p.1)).collect();
-    let values = totals.iter().chain(&statics).flatten().copied().chain(parts.iter().flat_map(|p| of_part(p.1)));
-    let peaks = trial.findings.iter().filter_map(|f| f.shoulder_peak).map(|p| p.moment_vector_n_m);
-    let y = Axis::around_at_least("whole moment and its parts, N·m", values, true, LEAST_MOMENTS_N_M).with_room(PLOT_HEIGHT, peaks);
-    Row::of(trial.arms().zip(totals.iter().zip(&statics)).map(|((arm, found), (total, statics))| {
-        let mut panel = moment_panel(trial, "Shoulder", arm, y.clone());
-        for (name, row, ink, stroke) in &parts {
-            panel.series.push(Series::over(*name, &trial.results.time_s, arm.series(*row), *ink, *stroke));
-        }
-        add_lines(trial, &mut panel, total, statics);
-        panel.series.iter_mut().filter(|s| s.name == "total").for_each(|s| s.name = "size".into());
-        panel.series.iter_mut().filter(|s| s.name == "static").for_each(|s| s.name = "static size".into());
-        panel.marks.extend(found.shoulder_peak.map(|p| {
-            let raised = p.whole.map_or(f64::NAN, |w| w.arm_raised_deg);
-            peak_mark(arm, &p, p.moment_vector_n_m, &format!("upper arm at {}° to the trunk", fixed(raised, 0)))
-        }));
-        panel.notes.extend(sparse_note(trial, total));
-        panel.into()
-    }))
+    let values = totals
+        .iter()
+        .chain(&statics)
+        .flatten()
+        .copied()
+        .chain(parts.iter().flat_map(|p| of_part(p.1)));
+    let peaks = trial
+        .findings
+        .iter()
+        .filter_map(|f| f.shoulder_peak)
+        .map(|p| p.moment_vector_n_m);
+    let y = Axis::around_at_least("whole moment and its parts, N·m", values, true, LEAST_MOMENTS_N_M)
+        .with_room(PLOT_HEIGHT, peaks);
+    Row::of(
+        trial
+            .arms()
+            .zip(totals.iter().zip(&statics))
+            .map(|((arm, found), (total, statics))| {
+                let mut panel = moment_panel(trial, "Shoulder", arm, y.clone());
+                for (name, row, ink, stroke) in &parts {
+                    panel.series.push(Series::over(
+                        *name,
+                        &trial.results.time_s,
+                        arm.series(*row),
+                        *ink,
+                        *stroke,
+                    ));
+                }
+                add_lines(trial, &mut panel, total, statics);
+                panel
+                    .series
+                    .iter_mut()
+                    .filter(|s| s.name == "total")
+                    .for_each(|s| s.name = "size".into());
+                panel
+                    .series
+                    .iter_mut()
+                    .filter(|s| s.name == "static")
+                    .for_each(|s| s.name = "static size".into());
+                panel.marks.extend(found.shoulder_peak.map(|p| {
+                    let raised = p.whole.map_or(f64::NAN, |w| w.arm_raised_deg);
+                    peak_mark(
+                        arm,
+                        &p,
+                        p.moment_vector_n_m,
+                        &format!("upper arm at {}° to the trunk", fixed(raised, 0)),
+                    )
+                }));
+                panel.notes.extend(sparse_note(trial, total));
+                panel.into()
+            }),
+    )
 }
 
 /// A plot over time for the moment of a joint.
 fn moment_panel(trial: Trial<'_>, name: &str, arm: &ArmResults, y: Axis) -> Panel {
     let mut panel = Panel::new(name, trial.time_axis().quietly(), y);
     panel.bands = trial.bands(arm, plot_width(trial.results.arms.len()));
-    panel.empty = Some(format!("The {} moment is not known in any frame: see the warnings in summary.json.", name.to_lowercase()));
+    panel.empty = Some(format!(
+        "The {} moment is not known in any frame: see the warnings in summary.json.",
+        name.to_lowercase()
+    ));
     panel
 }
 
@@ -150,7 +253,11 @@ fn peak_mark(arm: &ArmResults, peak: &Peak, value: f64, posture: &str) -> Mark {
         text: format!(
             "{posture}, {} s{}",
             fixed(peak.time_s, 2),
-            if arm.flags[peak.frame] & flag::EDGE != 0 { ", near an end" } else { "" }
+            if arm.flags[peak.frame] & flag::EDGE != 0 {
+                ", near an end"
+            } else {
+                ""
+            }
         ),
         ink: Ink::Strong,
     }
@@ -162,36 +269,56 @@ const FEW: f64 = 0.5;
 /// What to say over a curve of which only a part is known.
 fn sparse_note(trial: Trial<'_>, series: &[f64]) -> Option<String> {
     let known = series.iter().filter(|v| v.is_finite()).count();
-    (known > 0 && (known as f64) < FEW * trial.results.rows() as f64).then(|| format!("{}.", capital(&pages::known_in(trial, series))))
+    (known > 0 && (known as f64) < FEW * trial.results.rows() as f64)
+        .then(|| format!("{}.", capital(&pages::known_in(trial, series))))
 }
 
 /// Whether phases are so short on the page that thick lines would hide each other.
 fn crowded(bands: &[Band], trial: Trial<'_>) -> bool {
-    let (Some(start), Some(end)) = (trial.results.time_s.first(), trial.results.time_s.last()) else { return false };
+    let (Some(start), Some(end)) = (trial.results.time_s.first(), trial.results.time_s.last()) else {
+        return false;
+    };
     let mean = bands.iter().map(|b| b.x.1 - b.x.0).sum::<f64>() / bands.len().max(1) as f64;
     !bands.is_empty() && mean / (end - start) * plot_width(trial.results.arms.len()) < CROWDED_PX
 }
 
 fn flexor(trial: Trial<'_>) -> Row {
-    let values = trial.results.arms.iter().flat_map(|a| a.series(q::FLEXOR_FORCE).iter().copied());
+    let values = trial
+        .results
+        .arms
+        .iter()
+        .flat_map(|a| a.series(q::FLEXOR_FORCE).iter().copied());
     let y = Axis::around_at_least("force, N", values, true, LEAST_FORCES_N).with_room(FLEXOR_HEIGHT, [1.0]);
     Row::of(trial.arms().map(|(arm, found)| {
         let mut panel = Panel::new("Equivalent elbow flexor", trial.time_axis(), y.clone());
         panel.height = FLEXOR_HEIGHT;
         panel.bands = trial.bands(arm, plot_width(trial.results.arms.len()));
         panel.bands.iter_mut().for_each(|b| b.word.clear());
-        panel.series.push(Series::over("", &trial.results.time_s, arm.series(q::FLEXOR_FORCE), Ink::Third, Stroke::PLAIN));
+        panel.series.push(Series::over(
+            "",
+            &trial.results.time_s,
+            arm.series(q::FLEXOR_FORCE),
+            Ink::Third,
+            Stroke::PLAIN,
+        ));
         // a flexor that never has to pull has no peak to speak of
-        panel.marks.extend(found.flexor_peak.filter(|p| p.force_n > 0.0).map(|p| Mark {
-            at: (p.time_s, p.force_n),
-            value: format!("{} N", short(p.force_n)),
-            text: format!("moment arm {} cm", fixed(p.moment_arm_m * 100.0, 1)),
-            ink: Ink::Third,
-        }));
+        panel
+            .marks
+            .extend(found.flexor_peak.filter(|p| p.force_n > 0.0).map(|p| Mark {
+                at: (p.time_s, p.force_n),
+                value: format!("{} N", short(p.force_n)),
+                text: format!("moment arm {} cm", fixed(p.moment_arm_m * 100.0, 1)),
+                ink: Ink::Third,
+            }));
         if found.flexor_peak.is_some_and(|p| p.force_n == 0.0) {
-            panel.notes.push("0 wherever it is known: there the net moment extends.".into());
+            panel
+                .notes
+                .push("0 wherever it is known: there the net moment extends.".into());
         }
-        panel.empty = Some("No flexor force: the elbow moment is not known, or its angle is outside the moment arm's curve.".into());
+        panel.empty = Some(
+            "No flexor force: the elbow moment is not known, or its angle is outside the moment arm's curve."
+                .into(),
+        );
         Content::from(panel)
     }))
 }
@@ -203,68 +330,113 @@ pub fn drawn<T>(all: &[T]) -> impl Iterator<Item = &T> {
 
 /// A curve among many is thin.
 pub fn thinner(stroke: Stroke, count: usize) -> Stroke {
-    if count >= MANY { Stroke { width: 1.7, ..stroke } } else { stroke }
+    if count >= MANY {
+        Stroke { width: 1.7, ..stroke }
+    } else {
+        stroke
+    }
 }
 
 /// Elbow moment over time without the frames in which labels are doubted.
 fn trusted_moment(arm: &ArmResults) -> Vec<f64> {
     let moment = arm.series(q::ELBOW_FLEXION_MOMENT);
-    moment.iter().zip(&arm.flags).map(|(m, flags)| if flags & flag::LABELS == 0 { *m } else { f64::NAN }).collect()
+    moment
+        .iter()
+        .zip(&arm.flags)
+        .map(|(m, flags)| if flags & flag::LABELS == 0 { *m } else { f64::NAN })
+        .collect()
 }
 
 /// Elbow moment over a repetition from 0 to 100 %, of each complete repetition of an arm.
 fn curves_of(arm: &ArmResults) -> Vec<Vec<f64>> {
     let moment = trusted_moment(arm);
-    arm.phases.complete().map(|r| cycle::resampled(&moment, &r.frames())).collect()
+    arm.phases
+        .complete()
+        .map(|r| cycle::resampled(&moment, &r.frames()))
+        .collect()
 }
 
 /// `the elbow moment is known in 10 of 1601 frames`, of each arm.
 fn known_of_arms(trial: Trial<'_>) -> String {
-    let each =
-        trial.results.arms.iter().map(|arm| {
-            format!("the {}elbow moment is {}", arm_word(trial, arm), pages::known_in(trial, arm.series(q::ELBOW_FLEXION_MOMENT)))
-        });
+    let each = trial.results.arms.iter().map(|arm| {
+        format!(
+            "the {}elbow moment is {}",
+            arm_word(trial, arm),
+            pages::known_in(trial, arm.series(q::ELBOW_FLEXION_MOMENT))
+        )
+    });
     each.collect::<Vec<_>>().join(", ")
 }
 
 /// An axis of elbow moments.
 fn elbow_axis(trial: Trial<'_>) -> Axis {
-    let all = trial.results.arms.iter().flat_map(|a| a.series(q::ELBOW_FLEXION_MOMENT).iter().copied());
+    let all = trial
+        .results
+        .arms
+        .iter()
+        .flat_map(|a| a.series(q::ELBOW_FLEXION_MOMENT).iter().copied());
     Axis::around_at_least("elbow, N·m", all, true, LEAST_MOMENTS_N_M)
 }
 
-/// Elbow moment over elbow flexion: lift and lower of every repetition, or all frames if there is none with moments.
+/// Elbow moment over elbow flexion: lift and lower of every repetition, or all frames if there is none with
+/// moments.
 fn against_angle(trial: Trial<'_>) -> Panel {
     let known = |arm: &ArmResults| {
         let flexion = scaled(arm, q::ELBOW_FLEXION);
         flexion.into_iter().zip(trusted_moment(arm)).collect::<Vec<_>>()
     };
     let all: Vec<Vec<(f64, f64)>> = trial.results.arms.iter().map(known).collect();
-    let (lo, hi) = extent(all.iter().flatten().filter(|p| p.1.is_finite()).map(|p| p.0)).unwrap_or((0.0, 140.0));
+    let (lo, hi) =
+        extent(all.iter().flatten().filter(|p| p.1.is_finite()).map(|p| p.0)).unwrap_or((0.0, 140.0));
     let x = Axis::with_ticks("elbow flexion, °", (lo - 4.0, hi + 4.0), 7);
     let mut panel = Panel::new("Over the range of motion", x, elbow_axis(trial));
     panel.height = 0.9 * PLOT_HEIGHT;
     for (arm, points) in trial.results.arms.iter().zip(&all) {
         let word = arm_word(trial, arm);
-        let lower_ink = if word.is_empty() { Ink::Second } else { ink_of(trial, arm) };
+        let lower_ink = if word.is_empty() {
+            Ink::Second
+        } else {
+            ink_of(trial, arm)
+        };
         let (flexion, moment): (Vec<f64>, Vec<f64>) = points.iter().copied().unzip();
-        let through =
-            |frames: &Range<usize>| cycle::resampled(&flexion, frames).into_iter().zip(cycle::resampled(&moment, frames)).collect();
+        let through = |frames: &Range<usize>| {
+            cycle::resampled(&flexion, frames)
+                .into_iter()
+                .zip(cycle::resampled(&moment, frames))
+                .collect()
+        };
         let with_moments = curves_of(arm).iter().any(|c| pages::is_known(c));
         let repetitions: Vec<_> = arm.phases.complete().filter(|_| with_moments).collect();
         for r in drawn(&repetitions) {
             let (lift, lower) = (through(&r.lift.moving), through(&r.lower.moving));
             let count = repetitions.len();
-            panel.series.push(Series::through(format!("{word}lift"), lift, ink_of(trial, arm), thinner(Stroke::PLAIN, count)));
-            panel.series.push(Series::through(format!("{word}lower"), lower, lower_ink, thinner(Stroke::DASHED, count)));
+            panel.series.push(Series::through(
+                format!("{word}lift"),
+                lift,
+                ink_of(trial, arm),
+                thinner(Stroke::PLAIN, count),
+            ));
+            panel.series.push(Series::through(
+                format!("{word}lower"),
+                lower,
+                lower_ink,
+                thinner(Stroke::DASHED, count),
+            ));
         }
         if repetitions.is_empty() && pages::is_known(&moment) {
             if !arm.phases.repetitions.is_empty() {
-                panel.notes.push(format!("No {word}repetition is complete: all frames that have moments."));
+                panel.notes.push(format!(
+                    "No {word}repetition is complete: all frames that have moments."
+                ));
             }
             let step = points.len().div_ceil(4000).max(1);
             let some = points.iter().step_by(step).copied().collect();
-            panel.series.push(Series::through(format!("{word}all frames"), some, ink_of(trial, arm), Stroke::THIN));
+            panel.series.push(Series::through(
+                format!("{word}all frames"),
+                some,
+                ink_of(trial, arm),
+                Stroke::THIN,
+            ));
         }
     }
     retain_known(&mut panel);
@@ -279,7 +451,12 @@ fn retain_known(panel: &mut Panel) {
 
 /// Elbow moment over the repetition from 0 to 100 %.
 fn overlaid(trial: Trial<'_>) -> Panel {
-    let orders: Vec<Order> = trial.results.arms.iter().flat_map(|a| a.phases.complete().map(|r| r.order)).collect();
+    let orders: Vec<Order> = trial
+        .results
+        .arms
+        .iter()
+        .flat_map(|a| a.phases.complete().map(|r| r.order))
+        .collect();
     let parts = match orders.first() {
         Some(Order::LowerLift) if orders.iter().all(|o| *o == Order::LowerLift) => "lower and lift",
         _ => "lift and lower",
@@ -288,15 +465,30 @@ fn overlaid(trial: Trial<'_>) -> Panel {
     x.ticks = every(20.0, (0.0, 100.0));
     let mut panel = Panel::new("Repetitions overlaid", x, elbow_axis(trial));
     panel.height = 0.9 * PLOT_HEIGHT;
-    let percent = |curve: &[f64]| curve.iter().enumerate().map(|(k, m)| (k as f64, *m)).collect::<Vec<_>>();
+    let percent = |curve: &[f64]| {
+        curve
+            .iter()
+            .enumerate()
+            .map(|(k, m)| (k as f64, *m))
+            .collect::<Vec<_>>()
+    };
     for arm in &trial.results.arms {
         let repetitions: Vec<_> = arm.phases.complete().collect();
         let (word, ink) = (arm_word(trial, arm), ink_of(trial, arm));
         let curves = curves_of(arm);
         if curves.len() == 1 {
-            panel.series.push(Series::through(format!("{word}repetition"), percent(&curves[0]), ink, Stroke::STRONG));
+            panel.series.push(Series::through(
+                format!("{word}repetition"),
+                percent(&curves[0]),
+                ink,
+                Stroke::STRONG,
+            ));
         } else if !curves.is_empty() {
-            let each = if word.is_empty() { "each".to_owned() } else { String::new() };
+            let each = if word.is_empty() {
+                "each".to_owned()
+            } else {
+                String::new()
+            };
             for curve in drawn(&curves) {
                 panel.series.push(Series::through(
                     each.clone(),
@@ -306,16 +498,36 @@ fn overlaid(trial: Trial<'_>) -> Panel {
                 ));
             }
             let known = curves.iter().filter(|c| pages::is_known(c)).count();
-            panel.series.push(Series::through(format!("{word}mean of {known}"), percent(&cycle::mean(&curves)), ink, Stroke::STRONG));
+            panel.series.push(Series::through(
+                format!("{word}mean of {known}"),
+                percent(&cycle::mean(&curves)),
+                ink,
+                Stroke::STRONG,
+            ));
         }
         if let Some(first) = repetitions.first() {
-            let turns = repetitions.iter().map(|r| 100.0 * r.parts()[0].moving.len() as f64 / r.frames().len() as f64);
+            let turns = repetitions
+                .iter()
+                .map(|r| 100.0 * r.parts()[0].moving.len() as f64 / r.frames().len() as f64);
             let top = turns.sum::<f64>() / repetitions.len() as f64;
-            let text = if first.order == Order::LiftLower { "end of lift" } else { "end of lower" };
-            let curve = if curves.len() == 1 { curves[0].clone() } else { cycle::mean(&curves) };
+            let text = if first.order == Order::LiftLower {
+                "end of lift"
+            } else {
+                "end of lower"
+            };
+            let curve = if curves.len() == 1 {
+                curves[0].clone()
+            } else {
+                cycle::mean(&curves)
+            };
             let value = curve[(top.round() as usize).min(cycle::POINTS - 1)];
             if value.is_finite() {
-                panel.marks.push(Mark { at: (top.round(), value), value: String::new(), text: text.into(), ink });
+                panel.marks.push(Mark {
+                    at: (top.round(), value),
+                    value: String::new(),
+                    text: text.into(),
+                    ink,
+                });
             }
         }
     }
@@ -324,21 +536,34 @@ fn overlaid(trial: Trial<'_>) -> Panel {
     let known = curves.iter().filter(|c| pages::is_known(c)).count();
     let whole = curves.iter().filter(|c| c.iter().all(|v| v.is_finite())).count();
     if known > 0 && whole < curves.len() {
-        panel.notes.push(format!("{whole} of {} repetitions have all their moments.", curves.len()));
+        panel.notes.push(format!(
+            "{whole} of {} repetitions have all their moments.",
+            curves.len()
+        ));
     }
     panel.empty = Some(match curves.len() {
         0 => no_repetition(trial),
-        n => format!("{n} repetition{} found, but none with moments: {}.", if n == 1 { " was" } else { "s were" }, known_of_arms(trial)),
+        n => format!(
+            "{n} repetition{} found, but none with moments: {}.",
+            if n == 1 { " was" } else { "s were" },
+            known_of_arms(trial)
+        ),
     });
     panel
 }
 
 fn no_repetition(trial: Trial<'_>) -> String {
     let incomplete: Vec<&RepetitionFinding> = trial.findings.iter().flat_map(|f| &f.repetitions).collect();
-    match (incomplete.len(), incomplete.first().and_then(|r| r.incomplete_because)) {
+    match (
+        incomplete.len(),
+        incomplete.first().and_then(|r| r.incomplete_because),
+    ) {
         (1, Some(why)) => format!("No repetition is complete; one is not: {why}."),
         (n, Some(_)) => format!("No repetition is complete; {n} are not: repetitions.csv says why."),
-        _ => format!("No repetition was found: {}.", trial.sheet.phases.repetition_in_words()),
+        _ => format!(
+            "No repetition was found: {}.",
+            trial.sheet.phases.repetition_in_words()
+        ),
     }
 }
 
@@ -368,7 +593,13 @@ fn decimals(trial: Trial<'_>, unit: &str) -> usize {
         return 2;
     }
     let of_unit = COLUMNS_OF_REPETITIONS.iter().filter(|c| c.1 == unit);
-    let values = of_unit.flat_map(|c| trial.findings.iter().flat_map(ArmFindings::complete).map(|r| (c.2)(r).abs()));
+    let values = of_unit.flat_map(|c| {
+        trial
+            .findings
+            .iter()
+            .flat_map(ArmFindings::complete)
+            .map(|r| (c.2)(r).abs())
+    });
     match extent(values).map_or(0.0, |e| e.1) {
         top if top >= 99.95 => 0,
         top if top >= 2.0 => 1,
@@ -382,16 +613,23 @@ fn mean_of_known(values: impl Iterator<Item = f64>) -> f64 {
     known.iter().sum::<f64>() / known.len() as f64
 }
 
-/// One table for all arms: repetitions and their mean (not of the angles: peaks in a hold and in a lift have no mean angle).
+/// One table for all arms: repetitions and their mean (not of the angles: peaks in a hold and in a lift have
+/// no mean angle).
 fn repetitions(trial: Trial<'_>) -> Content {
     let name = "Repetition by repetition".to_owned();
     if trial.findings.iter().all(|f| f.complete().next().is_none()) {
         return Content::Empty; // the panel above says why
     }
     let mut head = vec![(String::new(), String::new())];
-    head.extend(COLUMNS_OF_REPETITIONS.iter().map(|(quantity, unit, _)| ((*quantity).to_owned(), (*unit).to_owned())));
+    head.extend(
+        COLUMNS_OF_REPETITIONS
+            .iter()
+            .map(|(quantity, unit, _)| ((*quantity).to_owned(), (*unit).to_owned())),
+    );
     let cells = |first: String, value: &dyn Fn(&Column) -> f64| -> Vec<String> {
-        let numbers = COLUMNS_OF_REPETITIONS.iter().map(|c| fixed(value(c), decimals(trial, c.1)));
+        let numbers = COLUMNS_OF_REPETITIONS
+            .iter()
+            .map(|c| fixed(value(c), decimals(trial, c.1)));
         std::iter::once(first).chain(numbers).collect()
     };
     let mut rows = Vec::new();
@@ -403,27 +641,69 @@ fn repetitions(trial: Trial<'_>) -> Content {
             notes.push(format!("No complete repetition of the {} arm.", arm.side));
         }
         let others: Vec<&RepetitionFinding> = found.repetitions.iter().filter(|r| !r.complete).collect();
-        let of_arm = if word.is_empty() { String::new() } else { format!(" of the {} arm", arm.side) };
+        let of_arm = if word.is_empty() {
+            String::new()
+        } else {
+            format!(" of the {} arm", arm.side)
+        };
         match others[..] {
             [] => {}
-            [one] => {
-                notes.push(format!("Left out: repetition {}{of_arm}, incomplete ({}).", one.number, one.incomplete_because.unwrap_or("")))
-            }
-            _ => notes.push(format!("Left out: {} incomplete repetitions{of_arm}; repetitions.csv says why.", others.len())),
+            [one] => notes.push(format!(
+                "Left out: repetition {}{of_arm}, incomplete ({}).",
+                one.number,
+                one.incomplete_because.unwrap_or("")
+            )),
+            _ => notes.push(format!(
+                "Left out: {} incomplete repetitions{of_arm}; repetitions.csv says why.",
+                others.len()
+            )),
         }
-        let shown = if all.len() > MOST_ROWS { MOST_ROWS - 2 } else { all.len() };
-        rows.extend(all[..shown].iter().map(|r| cells(format!("{word}{}", r.number), &|c| (c.2)(r))));
+        let shown = if all.len() > MOST_ROWS {
+            MOST_ROWS - 2
+        } else {
+            all.len()
+        };
+        rows.extend(
+            all[..shown]
+                .iter()
+                .map(|r| cells(format!("{word}{}", r.number), &|c| (c.2)(r))),
+        );
         if all.len() > 1 {
             rows.push(cells(format!("{word}mean of {}", all.len()), &|c| {
-                if c.1 == "°" { f64::NAN } else { mean_of_known(all.iter().map(|r| (c.2)(r))) }
+                if c.1 == "°" {
+                    f64::NAN
+                } else {
+                    mean_of_known(all.iter().map(|r| (c.2)(r)))
+                }
             }));
         }
-        if all.len() > 1 && COLUMNS_OF_REPETITIONS.iter().any(|c| all.iter().any(|r| !(c.2)(r).is_finite())) {
-            notes.push(format!("{}mean: of the values that are known.", if word.is_empty() { "The ".to_owned() } else { word.clone() }));
+        if all.len() > 1
+            && COLUMNS_OF_REPETITIONS
+                .iter()
+                .any(|c| all.iter().any(|r| !(c.2)(r).is_finite()))
+        {
+            notes.push(format!(
+                "{}mean: of the values that are known.",
+                if word.is_empty() {
+                    "The ".to_owned()
+                } else {
+                    word.clone()
+                }
+            ));
         }
         if shown < all.len() {
-            notes.push(format!("The first {shown} of {} of the {} arm; all stand in repetitions.csv.", all.len(), arm.side));
+            notes.push(format!(
+                "The first {shown} of {} of the {} arm; all stand in repetitions.csv.",
+                all.len(),
+                arm.side
+            ));
         }
     }
-    Table { name, head, rows, note: notes.join(" ") }.into()
+    Table {
+        name,
+        head,
+        rows,
+        note: notes.join(" "),
+    }
+    .into()
 }

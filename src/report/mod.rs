@@ -40,11 +40,18 @@ pub struct WriteError {
 impl WriteError {
     /// For a path.
     pub fn new(path: &std::path::Path, reason: impl std::fmt::Display) -> Self {
-        Self { file: path.display().to_string(), reason: reason.to_string(), hint: None }
+        Self {
+            file: path.display().to_string(),
+            reason: reason.to_string(),
+            hint: None,
+        }
     }
 
     /// With what to do.
     pub fn with_hint(self, hint: &'static str) -> Self {
-        Self { hint: Some(hint), ..self }
+        Self {
+            hint: Some(hint),
+            ..self
+        }
     }
 }

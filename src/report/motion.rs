@@ -4,7 +4,8 @@ use super::figure::*;
 use super::loading::{drawn, thinner};
 use super::pages::{self, Trial, capital, plot_width, scaled};
 use super::style::{
-    Ink, LEAST_ANGLES_DEG, LEAST_PLACES_M, LEAST_VELOCITIES_DEG_S, MARGIN, PAGE_WIDTH, PLOT_HEIGHT, Size, Stroke, fixed, short,
+    Ink, LEAST_ANGLES_DEG, LEAST_PLACES_M, LEAST_VELOCITIES_DEG_S, MARGIN, PAGE_WIDTH, PLOT_HEIGHT, Size,
+    Stroke, fixed, short,
 };
 use crate::anatomy::posture::Posture;
 use crate::findings::ArmFindings;
@@ -17,15 +18,24 @@ use std::ops::Range;
 /// Builds the page.
 pub fn page(trial: Trial<'_>) -> Page {
     let mut rows = Vec::new();
-    let each = |panel: &dyn Fn(&ArmResults) -> Panel| Row::of(trial.results.arms.iter().map(|a| panel(a).into()));
+    let each =
+        |panel: &dyn Fn(&ArmResults) -> Panel| Row::of(trial.results.arms.iter().map(|a| panel(a).into()));
     let scale = Scale::of(trial);
-    rows.extend(trial.arms().map(|(arm, found)| Row::of([sticks(trial, arm, found, &scale).into()])));
+    rows.extend(
+        trial
+            .arms()
+            .map(|(arm, found)| Row::of([sticks(trial, arm, found, &scale).into()])),
+    );
     rows.extend(pages::headings(trial));
     rows.push(each(&|arm| elbow_angles(trial, arm)));
     rows.push(each(&|arm| shoulder_angles(trial, arm)));
     rows.push(each(&|arm| velocity(trial, arm)));
     if let [arm] = &trial.results.arms[..] {
-        let wrist = if arm.has_wrist { wrist_angles(trial, arm).into() } else { Content::Empty };
+        let wrist = if arm.has_wrist {
+            wrist_angles(trial, arm).into()
+        } else {
+            Content::Empty
+        };
         rows.push(Row::of([path(trial, arm).into(), wrist]));
     } else {
         rows.push(each(&|arm| path(trial, arm)));
@@ -57,7 +67,8 @@ pub fn page(trial: Trial<'_>) -> Page {
 
 /// Radius of the arcs, px.
 const ARC_PX: f64 = 40.0;
-/// Smallest sweep of an arc that is drawn, in quarter turns: a smaller one would be an arrowhead on the segment.
+/// Smallest sweep of an arc that is drawn, in quarter turns: a smaller one would be an arrowhead on the
+/// segment.
 const LEAST_QUARTERS: f64 = 0.4;
 /// Under this speed an elbow rests and has no fastest frame to speak of, °/s.
 const SLOWEST_PEAK_DEG_S: f64 = 1.0;
@@ -81,17 +92,29 @@ struct Scale {
 impl Scale {
     fn of(trial: Trial<'_>) -> Self {
         let rows = [Joint::Elbow, Joint::Shoulder].map(|j| first_row(j, VectorOf::Moment) + 2);
-        let values = trial.results.arms.iter().flat_map(|a| rows.map(|r| a.series(r))).flatten().map(|m| m.abs());
+        let values = trial
+            .results
+            .arms
+            .iter()
+            .flat_map(|a| rows.map(|r| a.series(r)))
+            .flatten()
+            .map(|m| m.abs());
         let largest = extent(values).map_or(1.0, |e| e.1).max(1e-9);
         let rough = largest / MOST_QUARTERS;
         let power = 10_f64.powf(rough.log10().floor());
-        let quarter_n_m = [1.0, 2.0, 5.0, 10.0].map(|m| m * power).into_iter().find(|m| *m >= rough).unwrap_or(10.0 * power);
+        let quarter_n_m = [1.0, 2.0, 5.0, 10.0]
+            .map(|m| m * power)
+            .into_iter()
+            .find(|m| *m >= rough)
+            .unwrap_or(10.0 * power);
         Self { quarter_n_m }
     }
     /// Moment of so many quarter turns, without digits that say nothing.
     fn words(&self, quarters: f64) -> String {
         let moment = quarters * self.quarter_n_m;
-        every(moment, (moment, moment)).first().map_or_else(|| short(moment), |t| t.text.clone())
+        every(moment, (moment, moment))
+            .first()
+            .map_or_else(|| short(moment), |t| t.text.clone())
     }
     /// Sweep of the arc of a moment; none if it is too small for one.
     fn sweep(&self, moment: f64) -> Option<f64> {
@@ -103,9 +126,12 @@ impl Scale {
 /// A frame worth drawing, and which it is; the words are empty where the phase says it.
 type Instant = (usize, &'static str);
 
-/// Frames worth drawing: start and end of a repetition's lift and lower, the peak; spread evenly if there is no repetition.
+/// Frames worth drawing: start and end of a repetition's lift and lower, the peak; spread evenly if there is
+/// no repetition.
 fn instants(arm: &ArmResults, found: &ArmFindings, count: usize) -> Vec<Instant> {
-    let Some(positions) = &arm.positions else { return Vec::new() };
+    let Some(positions) = &arm.positions else {
+        return Vec::new();
+    };
     let frames = positions.xyz.ncols();
     let stands = |f: usize| (0..Positions::KNUCKLES).all(|p| positions.at(p, f)[0].is_finite());
     let loaded = |f: usize| stands(f) && arm.data[(q::ELBOW_MOMENT_X, f)].is_finite();
@@ -113,7 +139,10 @@ fn instants(arm: &ArmResults, found: &ArmFindings, count: usize) -> Vec<Instant>
     let any_loaded = (0..frames).any(loaded);
     let known = |f: usize| if any_loaded { loaded(f) } else { stands(f) };
     let peak = found.elbow_peak.as_ref().map(|p| p.frame);
-    let of_peak = arm.phases.complete().find(|r| peak.is_some_and(|p| r.frames().contains(&p)));
+    let of_peak = arm
+        .phases
+        .complete()
+        .find(|r| peak.is_some_and(|p| r.frames().contains(&p)));
     let mut wanted: Vec<Instant> = match of_peak.or(arm.phases.complete().next()) {
         Some(r) => {
             let middle = |range: &Range<usize>, at_peak, within| match peak {
@@ -138,7 +167,12 @@ fn instants(arm: &ArmResults, found: &ArmFindings, count: usize) -> Vec<Instant>
     wanted.retain(|(f, _)| *f < frames && known(*f));
     if wanted.len() < 2 {
         let all: Vec<usize> = (0..frames).filter(|f| known(*f)).collect();
-        wanted = (0..count).filter_map(|k| all.get(k * all.len().saturating_sub(1) / (count - 1).max(1)).map(|f| (*f, ""))).collect();
+        wanted = (0..count)
+            .filter_map(|k| {
+                all.get(k * all.len().saturating_sub(1) / (count - 1).max(1))
+                    .map(|f| (*f, ""))
+            })
+            .collect();
     }
     wanted.sort_by_key(|w| w.0);
     wanted.dedup_by_key(|w| w.0);
@@ -150,7 +184,10 @@ fn sticks(trial: Trial<'_>, arm: &ArmResults, found: &ArmFindings, scale: &Scale
     let width = PAGE_WIDTH - 2.0 * MARGIN;
     let instants = instants(arm, found, INSTANTS);
     let frames: Vec<usize> = instants.iter().map(|i| i.0).collect();
-    let name = format!("{} arm from the side, at a few instants", capital(arm.side.name()));
+    let name = format!(
+        "{} arm from the side, at a few instants",
+        capital(arm.side.name())
+    );
     let mut panel = Panel::drawing(name, (0.0, 1.0), (0.0, 0.5));
     panel.height = PLOT_HEIGHT;
     let Some(positions) = arm.positions.as_ref().filter(|_| !frames.is_empty()) else {
@@ -163,9 +200,16 @@ fn sticks(trial: Trial<'_>, arm: &ArmResults, found: &ArmFindings, scale: &Scale
         let (s, p) = (positions.at(Positions::SHOULDER, f), positions.at(point, f));
         (p[0] - s[0], p[1] - s[1])
     };
-    let last = if positions.at(Positions::KNUCKLES, frames[0])[0].is_finite() { Positions::KNUCKLES } else { Positions::WRIST };
+    let last = if positions.at(Positions::KNUCKLES, frames[0])[0].is_finite() {
+        Positions::KNUCKLES
+    } else {
+        Positions::WRIST
+    };
     let points: Vec<usize> = (0..=last).chain(load).collect();
-    let all: Vec<(f64, f64)> = frames.iter().flat_map(|f| points.iter().map(|p| from_shoulder(*p, *f))).collect();
+    let all: Vec<(f64, f64)> = frames
+        .iter()
+        .flat_map(|f| points.iter().map(|p| from_shoulder(*p, *f)))
+        .collect();
     let (x0, x1) = extent(all.iter().map(|p| p.0)).unwrap_or((0.0, 1.0));
     let (y0, y1) = extent(all.iter().map(|p| p.1)).unwrap_or((-1.0, 0.0));
     // room for arcs around, for words under a figure; a slot is at least as wide as its words
@@ -177,12 +221,19 @@ fn sticks(trial: Trial<'_>, arm: &ArmResults, found: &ArmFindings, scale: &Scale
     panel.height = (y1 - y0) * per_m + room + caption + BAR_PX;
     let slot = slot_px.max(words_px) / per_m;
     panel.x.range = (0.0, slot * frames.len() as f64);
-    panel.y.range = (y0 - (0.5 * room + caption) / per_m, y1 + (0.5 * room + BAR_PX) / per_m);
+    panel.y.range = (
+        y0 - (0.5 * room + caption) / per_m,
+        y1 + (0.5 * room + BAR_PX) / per_m,
+    );
     panel.notes.push(format!(
         "To scale. A quarter of a turn of an arc is {} N·m; under {} N·m there is no arc.{}",
         scale.words(1.0),
         scale.words(LEAST_QUARTERS),
-        if load.is_some() { " Disc: where the load acts; thin line: its path." } else { "" }
+        if load.is_some() {
+            " Disc: where the load acts; thin line: its path."
+        } else {
+            ""
+        }
     ));
     for (k, (f, which)) in instants.iter().enumerate() {
         let shift = slot * (k as f64 + 0.5) - 0.5 * (x0 + x1);
@@ -194,48 +245,122 @@ fn sticks(trial: Trial<'_>, arm: &ArmResults, found: &ArmFindings, scale: &Scale
             let around = frames[0]..frames[frames.len() - 1] + 1;
             let step = around.len().div_ceil(300).max(1);
             let path = around.step_by(step).map(|f| at(load, f)).collect();
-            panel.shapes.push(Shape::Line { points: path, ink: Ink::Faint, stroke: Stroke { width: 3.0, dash: None } });
+            panel.shapes.push(Shape::Line {
+                points: path,
+                ink: Ink::Faint,
+                stroke: Stroke {
+                    width: 3.0,
+                    dash: None,
+                },
+            });
         }
         let chain: Vec<(f64, f64)> = (0..=last).map(|p| at(p, *f)).collect();
         if let (Some(load), Positions::WRIST) = (load, last) {
             // the hand was not seen: where the load acts is known from the model
             let reach = vec![chain[Positions::WRIST], at(load, *f)];
-            panel.shapes.push(Shape::Line { points: reach, ink: Ink::Quiet, stroke: Stroke { width: 5.0, dash: Some((8.0, 6.0)) } });
+            panel.shapes.push(Shape::Line {
+                points: reach,
+                ink: Ink::Quiet,
+                stroke: Stroke {
+                    width: 5.0,
+                    dash: Some((8.0, 6.0)),
+                },
+            });
         }
-        panel.shapes.push(Shape::Line { points: chain.clone(), ink: Ink::Text, stroke: Stroke { width: 9.0, dash: None } });
+        panel.shapes.push(Shape::Line {
+            points: chain.clone(),
+            ink: Ink::Text,
+            stroke: Stroke {
+                width: 9.0,
+                dash: None,
+            },
+        });
         if let Some(load) = load {
-            panel.shapes.push(Shape::Disc { centre: at(load, *f), radius_px: 17.0, ink: Ink::Second, filled: true });
+            panel.shapes.push(Shape::Disc {
+                centre: at(load, *f),
+                radius_px: 17.0,
+                ink: Ink::Second,
+                filled: true,
+            });
         }
         for point in [Positions::SHOULDER, Positions::ELBOW, Positions::WRIST] {
-            panel.shapes.push(Shape::Disc { centre: chain[point], radius_px: 9.0, ink: Ink::Text, filled: false });
+            panel.shapes.push(Shape::Disc {
+                centre: chain[point],
+                radius_px: 9.0,
+                ink: Ink::Text,
+                filled: false,
+            });
         }
         let time = trial.results.time_s[*f];
         let flexion = arm.data[(q::ELBOW_FLEXION, *f)].to_degrees();
-        let word = if which.is_empty() { arm.phases.of_frame[*f].name() } else { which };
+        let word = if which.is_empty() {
+            arm.phases.of_frame[*f].name()
+        } else {
+            which
+        };
         let mut lines = vec![
             (format!("{} s", fixed(time, 2)), true, Ink::Text),
-            (format!("flexion {}°{}{word}", fixed(flexion, 0), if word.is_empty() { "" } else { ", " }), false, Ink::Text),
+            (
+                format!(
+                    "flexion {}°{}{word}",
+                    fixed(flexion, 0),
+                    if word.is_empty() { "" } else { ", " }
+                ),
+                false,
+                Ink::Text,
+            ),
         ];
-        for (joint, point, ink) in [(Joint::Elbow, Positions::ELBOW, Ink::Strong), (Joint::Shoulder, Positions::SHOULDER, Ink::Third)] {
+        for (joint, point, ink) in [
+            (Joint::Elbow, Positions::ELBOW, Ink::Strong),
+            (Joint::Shoulder, Positions::SHOULDER, Ink::Third),
+        ] {
             let moment = arm.data[(first_row(joint, VectorOf::Moment) + 2, *f)];
             lines.push((format!("{} {} N·m", joint.name(), short(moment)), false, ink));
-            let Some(sweep) = scale.sweep(moment) else { continue };
+            let Some(sweep) = scale.sweep(moment) else {
+                continue;
+            };
             // from the segment it acts on, the way it would turn it
             let (a, b) = (chain[point], chain[point + 1]);
             let from = (b.1 - a.1).atan2(b.0 - a.0);
-            let stroke = Stroke { width: 5.0, dash: None };
-            panel.shapes.push(Shape::Arc { centre: a, radius_px: ARC_PX, from, sweep, ink, stroke, head: true });
+            let stroke = Stroke {
+                width: 5.0,
+                dash: None,
+            };
+            panel.shapes.push(Shape::Arc {
+                centre: a,
+                radius_px: ARC_PX,
+                from,
+                sweep,
+                ink,
+                stroke,
+                head: true,
+            });
         }
         for (i, (text, bold, ink)) in lines.into_iter().enumerate() {
             let below = 0.5 * room + 4.0 + Size::Tick.leading() * (i as f64 + 0.8);
             let at = (slot * (k as f64 + 0.5), y0);
-            panel.shapes.push(Shape::Text { at, offset_px: (0.0, -below), text, size: Size::Tick, bold, ink, anchor: Anchor::Middle });
+            panel.shapes.push(Shape::Text {
+                at,
+                offset_px: (0.0, -below),
+                text,
+                size: Size::Tick,
+                bold,
+                ink,
+                anchor: Anchor::Middle,
+            });
         }
     }
     let bar = 0.2;
     let end = panel.x.range.0 + 0.02 * slot;
     let y = panel.y.range.1 - 4.0 / per_m;
-    panel.shapes.push(Shape::Line { points: vec![(end, y), (end + bar, y)], ink: Ink::Quiet, stroke: Stroke { width: 4.0, dash: None } });
+    panel.shapes.push(Shape::Line {
+        points: vec![(end, y), (end + bar, y)],
+        ink: Ink::Quiet,
+        stroke: Stroke {
+            width: 4.0,
+            dash: None,
+        },
+    });
     panel.shapes.push(Shape::Text {
         at: (end, y),
         offset_px: (0.0, -28.0),
@@ -254,17 +379,35 @@ fn known_series(trial: Trial<'_>, arm: &ArmResults, lines: &[(&str, usize, Ink, 
         .iter()
         .filter_map(|(name, row, ink, stroke)| {
             let values = scaled(arm, *row);
-            values.iter().any(|v| v.is_finite()).then(|| Series::over(*name, &trial.results.time_s, &values, *ink, *stroke))
+            values
+                .iter()
+                .any(|v| v.is_finite())
+                .then(|| Series::over(*name, &trial.results.time_s, &values, *ink, *stroke))
         })
         .collect()
 }
 
 /// An axis that all arms share, with zero.
 fn shared_axis(trial: Trial<'_>, label: &str, rows: &[usize], least: f64) -> Axis {
-    Axis::around_at_least(label, trial.results.arms.iter().flat_map(|a| rows.iter().flat_map(|r| scaled(a, *r))), true, least)
+    Axis::around_at_least(
+        label,
+        trial
+            .results
+            .arms
+            .iter()
+            .flat_map(|a| rows.iter().flat_map(|r| scaled(a, *r))),
+        true,
+        least,
+    )
 }
 
-fn over_time(trial: Trial<'_>, arm: &ArmResults, name: &str, y: Axis, lines: &[(&str, usize, Ink, Stroke)]) -> Panel {
+fn over_time(
+    trial: Trial<'_>,
+    arm: &ArmResults,
+    name: &str,
+    y: Axis,
+    lines: &[(&str, usize, Ink, Stroke)],
+) -> Panel {
     let mut panel = Panel::new(name, trial.time_axis().quietly(), y);
     panel.height = 0.7 * PLOT_HEIGHT;
     panel.bands = trial.bands(arm, plot_width(trial.results.arms.len()));
@@ -279,7 +422,13 @@ fn elbow_angles(trial: Trial<'_>, arm: &ArmResults) -> Panel {
         ("carrying angle", q::ELBOW_CARRYING, Ink::Second, Stroke::DASHED),
     ];
     let rows: Vec<usize> = lines.iter().map(|l| l.1).collect();
-    let mut panel = over_time(trial, arm, "Elbow", shared_axis(trial, "angles, °", &rows, LEAST_ANGLES_DEG), &lines);
+    let mut panel = over_time(
+        trial,
+        arm,
+        "Elbow",
+        shared_axis(trial, "angles, °", &rows, LEAST_ANGLES_DEG),
+        &lines,
+    );
     panel.empty = Some("The elbow angles are not known in any frame.".into());
     panel
 }
@@ -296,8 +445,17 @@ fn shoulder_angles(trial: Trial<'_>, arm: &ArmResults) -> Panel {
         let sign = if row == q::SHOULDER_ELEVATION { -1.0 } else { 1.0 };
         scaled(a, row).into_iter().map(|v| sign * v).collect()
     };
-    let values = trial.results.arms.iter().flat_map(|a| rows.iter().flat_map(move |r| upwards(a, *r)));
-    let y = Axis::around_at_least("elevation + raised (in moments.csv \u{2212}); angles, °", values, true, LEAST_ANGLES_DEG);
+    let values = trial
+        .results
+        .arms
+        .iter()
+        .flat_map(|a| rows.iter().flat_map(move |r| upwards(a, *r)));
+    let y = Axis::around_at_least(
+        "elevation + raised (in moments.csv \u{2212}); angles, °",
+        values,
+        true,
+        LEAST_ANGLES_DEG,
+    );
     let mut panel = over_time(trial, arm, "Shoulder", y, &lines);
     for s in panel.series.iter_mut().filter(|s| s.name == lines[0].0) {
         s.points.iter_mut().for_each(|p| p.1 = -p.1);
@@ -325,11 +483,23 @@ fn velocity(trial: Trial<'_>, arm: &ArmResults) -> Panel {
         let values = scaled(arm, q::FLEXION_VELOCITY);
         let known = (0..values.len()).filter(|f| values[*f].is_finite());
         let fastest = known.max_by(|a, b| values[*a].abs().total_cmp(&values[*b].abs()))?;
-        (values[fastest].abs() >= SLOWEST_PEAK_DEG_S).then(|| (trial.results.time_s[fastest], values[fastest]))
+        (values[fastest].abs() >= SLOWEST_PEAK_DEG_S)
+            .then(|| (trial.results.time_s[fastest], values[fastest]))
     };
     let peaks = trial.results.arms.iter().filter_map(fastest).map(|p| p.1);
-    let y = shared_axis(trial, "about the upper arm's Z, °/s", &[q::FLEXION_VELOCITY, q::TURNING], LEAST_VELOCITIES_DEG_S);
-    let mut panel = over_time(trial, arm, "Angular velocity", y.with_room(0.7 * PLOT_HEIGHT, peaks), &lines);
+    let y = shared_axis(
+        trial,
+        "about the upper arm's Z, °/s",
+        &[q::FLEXION_VELOCITY, q::TURNING],
+        LEAST_VELOCITIES_DEG_S,
+    );
+    let mut panel = over_time(
+        trial,
+        arm,
+        "Angular velocity",
+        y.with_room(0.7 * PLOT_HEIGHT, peaks),
+        &lines,
+    );
     panel.x.quiet = false;
     panel.bands.iter_mut().for_each(|b| b.word.clear());
     panel.marks.extend(fastest(arm).map(|at| Mark {
@@ -347,7 +517,12 @@ fn wrist_angles(trial: Trial<'_>, arm: &ArmResults) -> Panel {
         ("palmar flexion", q::WRIST_FLEXION, Ink::Strong, Stroke::STRONG),
         ("ulnar deviation", q::WRIST_DEVIATION, Ink::Second, Stroke::DASHED),
     ];
-    let y = shared_axis(trial, "angles, °", &[q::WRIST_FLEXION, q::WRIST_DEVIATION], LEAST_ANGLES_DEG);
+    let y = shared_axis(
+        trial,
+        "angles, °",
+        &[q::WRIST_FLEXION, q::WRIST_DEVIATION],
+        LEAST_ANGLES_DEG,
+    );
     let mut panel = Panel::new("Wrist", trial.time_axis(), y);
     panel.bands = trial.bands(arm, plot_width(2));
     panel.bands.iter_mut().for_each(|b| b.word.clear());
@@ -361,18 +536,30 @@ fn wrist_angles(trial: Trial<'_>, arm: &ArmResults) -> Panel {
 fn path(trial: Trial<'_>, arm: &ArmResults) -> Panel {
     let positions = arm.positions.as_ref();
     let loaded = positions.is_some_and(|p| p.loads() > 0);
-    let name = if loaded { "Path of the load" } else { "Path of the wrist" };
+    let name = if loaded {
+        "Path of the load"
+    } else {
+        "Path of the wrist"
+    };
     let along = match trial.sheet.participant.posture {
         Some(Posture::Supine) => "from the shoulder towards the feet, m",
         Some(Posture::Prone) => "from the shoulder towards the head, m",
         _ => "forward of the shoulder, m",
     };
-    let mut panel = Panel::new(name, Axis::new(along, (0.0, 0.5)), Axis::new("above the shoulder, m", (-0.5, 0.0)));
+    let mut panel = Panel::new(
+        name,
+        Axis::new(along, (0.0, 0.5)),
+        Axis::new("above the shoulder, m", (-0.5, 0.0)),
+    );
     panel.equal = true;
     panel.height = PLOT_HEIGHT;
     panel.empty = Some("The path is not known in any frame.".into());
     let Some(positions) = positions else { return panel };
-    let point = if loaded { Positions::LOADS } else { Positions::WRIST };
+    let point = if loaded {
+        Positions::LOADS
+    } else {
+        Positions::WRIST
+    };
     let at = |f: usize| {
         let (s, p) = (positions.at(Positions::SHOULDER, f), positions.at(point, f));
         (p[0] - s[0], p[1] - s[1])
@@ -383,7 +570,12 @@ fn path(trial: Trial<'_>, arm: &ArmResults) -> Panel {
     };
     let repetitions: Vec<_> = arm.phases.complete().collect();
     for r in drawn(&repetitions) {
-        panel.series.push(Series::through("lift", through(r.lift.moving.clone()), Ink::Strong, thinner(Stroke::PLAIN, repetitions.len())));
+        panel.series.push(Series::through(
+            "lift",
+            through(r.lift.moving.clone()),
+            Ink::Strong,
+            thinner(Stroke::PLAIN, repetitions.len()),
+        ));
         panel.series.push(Series::through(
             "lower",
             through(r.lower.moving.clone()),
@@ -394,28 +586,47 @@ fn path(trial: Trial<'_>, arm: &ArmResults) -> Panel {
     if repetitions.is_empty() {
         let frames = positions.xyz.ncols();
         let step = frames.div_ceil(4000).max(1);
-        panel.series.push(Series::through("all frames", (0..frames).step_by(step).map(at).collect(), Ink::Strong, Stroke::THIN));
+        panel.series.push(Series::through(
+            "all frames",
+            (0..frames).step_by(step).map(at).collect(),
+            Ink::Strong,
+            Stroke::THIN,
+        ));
     }
     let drawn = || panel.series.iter().flat_map(|s| &s.points);
     let (x, y) = (extent(drawn().map(|p| p.0)), extent(drawn().map(|p| p.1)));
     if let (Some(x), Some(y)) = (x, y) {
         if (x.1 - x.0).max(y.1 - y.0) < SHORTEST_PATH_M {
             let middle = (0.5 * (x.0 + x.1), 0.5 * (y.0 + y.1));
-            panel.marks.push(Mark { at: middle, value: String::new(), text: "rests here".into(), ink: Ink::Strong });
+            panel.marks.push(Mark {
+                at: middle,
+                value: String::new(),
+                text: "rests here".into(),
+                ink: Ink::Strong,
+            });
         }
         let pad = (0.06 * (x.1 - x.0).max(y.1 - y.0)).max(0.5 * (LEAST_PLACES_M - (y.1 - y.0)));
         let width = plot_width(2);
-        let (xr, yr) = equal_ranges((x.0 - pad, x.1 + pad), (y.0 - pad, y.1 + pad), width / panel.height);
+        let (xr, yr) = equal_ranges(
+            (x.0 - pad, x.1 + pad),
+            (y.0 - pad, y.1 + pad),
+            width / panel.height,
+        );
         panel.x = Axis::with_ticks(panel.x.label, xr, 7);
         panel.y = Axis::new(panel.y.label, yr);
     }
     panel
 }
 
-/// Widens two ranges to the shape of a plot, so that a metre is as long one way as the other and ticks fill both axes.
+/// Widens two ranges to the shape of a plot, so that a metre is as long one way as the other and ticks fill
+/// both axes.
 fn equal_ranges(x: (f64, f64), y: (f64, f64), aspect: f64) -> ((f64, f64), (f64, f64)) {
     let (w, h) = (x.1 - x.0, y.1 - y.0);
-    let (w2, h2) = if w / h > aspect { (w, w / aspect) } else { (h * aspect, h) };
+    let (w2, h2) = if w / h > aspect {
+        (w, w / aspect)
+    } else {
+        (h * aspect, h)
+    };
     let (mx, my) = (0.5 * (x.0 + x.1), 0.5 * (y.0 + y.1));
     ((mx - 0.5 * w2, mx + 0.5 * w2), (my - 0.5 * h2, my + 0.5 * h2))
 }

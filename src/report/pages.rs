@@ -23,7 +23,11 @@ pub struct Trial<'a> {
 
 /// The pages of a trial with their file names without ending.
 pub fn all(trial: Trial<'_>) -> Vec<(&'static str, Page)> {
-    vec![("loading", super::loading::page(trial)), ("motion", super::motion::page(trial)), ("quality", super::quality::page(trial))]
+    vec![
+        ("loading", super::loading::page(trial)),
+        ("motion", super::motion::page(trial)),
+        ("quality", super::quality::page(trial)),
+    ]
 }
 
 /// Draws all pages into a folder, two at a time where the machine can; returns the names of the files.
@@ -44,7 +48,9 @@ pub fn save(trial: Trial<'_>, dir: &Path, with_svg: bool) -> Result<Vec<String>,
             Ok(files)
         })
         .collect();
-    made.into_iter().collect::<Result<Vec<_>, _>>().map(|f| f.concat())
+    made.into_iter()
+        .collect::<Result<Vec<_>, _>>()
+        .map(|f| f.concat())
 }
 
 impl<'a> Trial<'a> {
@@ -55,7 +61,12 @@ impl<'a> Trial<'a> {
 
     /// `right`, or `right and left`.
     pub fn sides(&self) -> String {
-        self.results.arms.iter().map(|a| a.side.name()).collect::<Vec<_>>().join(" and ")
+        self.results
+            .arms
+            .iter()
+            .map(|a| a.side.name())
+            .collect::<Vec<_>>()
+            .join(" and ")
     }
 
     /// Who, with what, how treated: under the heading of every page.
@@ -67,12 +78,19 @@ impl<'a> Trial<'a> {
             self.sheet.trial.id,
             fixed(person.body_mass_kg, 1),
             self.sheet.model.table.name,
-            fixed(self.results.rate_hz, if self.results.rate_hz.fract() < 1e-6 { 0 } else { 2 }),
+            fixed(
+                self.results.rate_hz,
+                if self.results.rate_hz.fract() < 1e-6 { 0 } else { 2 }
+            ),
             self.cutoff()
         )];
         for arm in &self.results.arms {
             let words: Vec<&str> = arm.loads.iter().map(|(_, words)| words.as_str()).collect();
-            let load = if words.is_empty() { "no load".to_owned() } else { words.join("; ") };
+            let load = if words.is_empty() {
+                "no load".to_owned()
+            } else {
+                words.join("; ")
+            };
             let centres: String = arm.centres.made.iter().map(|m| format!("  ·  {m}")).collect();
             lines.push(format!("{}: {load}{centres}", capital(arm.side.name())));
         }
@@ -87,7 +105,10 @@ impl<'a> Trial<'a> {
         let grave = || self.results.warnings.iter().filter(|w| w.is_grave());
         let mut lines: Vec<String> = grave().take(MOST_ALARMS).map(|w| w.to_string()).collect();
         if grave().count() > MOST_ALARMS {
-            lines.push(format!("and {} more like these: see summary.json", grave().count() - MOST_ALARMS));
+            lines.push(format!(
+                "and {} more like these: see summary.json",
+                grave().count() - MOST_ALARMS
+            ));
         }
         lines
     }
@@ -96,7 +117,11 @@ impl<'a> Trial<'a> {
     fn cutoff(&self) -> String {
         match (self.results.smoothing.cutoff_hz, self.sheet.filter.cutoff) {
             (None, _) => "not smoothed".into(),
-            (Some(hz), Cutoff::Auto) => format!("low-pass {} Hz, {}", fixed(hz, 1), self.results.smoothing.chosen()),
+            (Some(hz), Cutoff::Auto) => format!(
+                "low-pass {} Hz, {}",
+                fixed(hz, 1),
+                self.results.smoothing.chosen()
+            ),
             (Some(hz), _) => format!("low-pass {} Hz", fixed(hz, 1)),
         }
     }
@@ -106,18 +131,32 @@ impl<'a> Trial<'a> {
         Axis::along("time, s", &self.results.time_s)
     }
 
-    /// Lifts, lowers and holds of an arm as bands on a plot of some width. A few slivers are shaded; of many only those wide
-    /// enough for a sign are, the others could not be told apart.
+    /// Lifts, lowers and holds of an arm as bands on a plot of some width. A few slivers are shaded; of many
+    /// only those wide enough for a sign are, the others could not be told apart.
     pub fn bands(&self, arm: &ArmResults, plot_px: f64) -> Vec<Band> {
         let time = &self.results.time_s;
-        let (Some(start), Some(end)) = (time.first(), time.last()) else { return Vec::new() };
+        let (Some(start), Some(end)) = (time.first(), time.last()) else {
+            return Vec::new();
+        };
         let px_per_s = plot_px / (end - start).max(1e-12);
         let mut out = Vec::new();
-        for (phase, tone, sign) in [(Phase::Lift, Tone::Lift, '↑'), (Phase::Lower, Tone::Lower, '↓'), (Phase::Hold, Tone::Hold, '=')] {
+        for (phase, tone, sign) in [
+            (Phase::Lift, Tone::Lift, '↑'),
+            (Phase::Lower, Tone::Lower, '↓'),
+            (Phase::Hold, Tone::Hold, '='),
+        ] {
             for run in runs(time.len(), |f| arm.phases.of_frame.get(f) == Some(&phase)) {
                 let half = 0.5 / self.results.rate_hz;
-                let x = ((time[run.start] - half).max(*start), (time[run.end - 1] + half).min(*end));
-                out.push(Band { x, tone, word: phase.name().to_owned(), sign });
+                let x = (
+                    (time[run.start] - half).max(*start),
+                    (time[run.end - 1] + half).min(*end),
+                );
+                out.push(Band {
+                    x,
+                    tone,
+                    word: phase.name().to_owned(),
+                    sign,
+                });
             }
         }
         let px = |b: &Band| (b.x.1 - b.x.0) * px_per_s;
@@ -140,11 +179,16 @@ const MOST_SLIVERS: usize = 12;
 /// Grave warnings over the plots; the summary has them all.
 const MOST_ALARMS: usize = 6;
 /// What the strips and shades mean, for the foot.
-pub const STRIPS: &str = "Strips: ↑ lift, ↓ lower, = hold; white: none of these, too short to be shaded, or not known.";
+pub const STRIPS: &str =
+    "Strips: ↑ lift, ↓ lower, = hold; white: none of these, too short to be shaded, or not known.";
 
 /// `known in 10 of 1601 frames`
 pub fn known_in(trial: Trial<'_>, series: &[f64]) -> String {
-    format!("known in {} of {} frames", series.iter().filter(|v| v.is_finite()).count(), trial.results.rows())
+    format!(
+        "known in {} of {} frames",
+        series.iter().filter(|v| v.is_finite()).count(),
+        trial.results.rows()
+    )
 }
 
 /// Whether a series has a value anywhere.
@@ -166,7 +210,8 @@ pub fn meaning(row: usize) -> String {
 /// With a capital letter at the start.
 pub fn capital(text: &str) -> String {
     let mut c = text.chars();
-    c.next().map_or(String::new(), |first| first.to_uppercase().chain(c).collect())
+    c.next()
+        .map_or(String::new(), |first| first.to_uppercase().chain(c).collect())
 }
 
 /// Foot of a page: what is shown, then the cautions.
@@ -177,7 +222,12 @@ pub fn foot(statements: impl IntoIterator<Item = String>) -> Vec<String> {
 /// Headings over the columns of two arms; nothing for one.
 pub fn headings(trial: Trial<'_>) -> Option<Row> {
     let arms = &trial.results.arms;
-    (arms.len() > 1).then(|| Row::of(arms.iter().map(|a| Content::Heading(format!("{} arm", capital(a.side.name()))))))
+    (arms.len() > 1).then(|| {
+        Row::of(
+            arms.iter()
+                .map(|a| Content::Heading(format!("{} arm", capital(a.side.name())))),
+        )
+    })
 }
 
 /// Values of a series in its unit of output.
@@ -216,9 +266,20 @@ mod tests {
             let path: PathBuf = dir.path().join(sheet);
             let sets: Vec<String> = sets.iter().map(|s| (*s).to_owned()).collect();
             let sheet = TrialSheet::read(&path, &sets).unwrap();
-            let results = trial::run(&sheet, Extras { details: false, positions: true }).unwrap();
+            let results = trial::run(
+                &sheet,
+                Extras {
+                    details: false,
+                    positions: true,
+                },
+            )
+            .unwrap();
             let findings = findings::of(&results, sheet.participant.body_mass_kg);
-            Self { sheet, results, findings }
+            Self {
+                sheet,
+                results,
+                findings,
+            }
         }
         fn one_arm() -> Self {
             Self::new(demo::SHEETS[0], &[])
@@ -227,7 +288,11 @@ mod tests {
             Self::new(demo::SHEETS[1], &[])
         }
         fn trial(&self) -> Trial<'_> {
-            Trial { sheet: &self.sheet, results: &self.results, findings: &self.findings }
+            Trial {
+                sheet: &self.sheet,
+                results: &self.results,
+                findings: &self.findings,
+            }
         }
         fn page(&self, name: &str) -> Page {
             all(self.trial()).into_iter().find(|p| p.0 == name).unwrap().1
@@ -235,16 +300,30 @@ mod tests {
     }
 
     fn panel<'a>(page: &'a Page, name: &str) -> &'a Panel {
-        page.panels().find(|p| p.name == name).unwrap_or_else(|| panic!("no panel {name}"))
+        page.panels()
+            .find(|p| p.name == name)
+            .unwrap_or_else(|| panic!("no panel {name}"))
     }
 
     fn series(panel: &Panel, name: &str) -> Vec<(f64, f64)> {
-        panel.series.iter().find(|s| s.name == name).unwrap_or_else(|| panic!("no series {name}")).points.clone()
+        panel
+            .series
+            .iter()
+            .find(|s| s.name == name)
+            .unwrap_or_else(|| panic!("no series {name}"))
+            .points
+            .clone()
     }
 
     /// Words in a drawing.
     fn captions(panel: &Panel) -> Vec<String> {
-        let words = panel.shapes.iter().filter_map(|s| if let Shape::Text { text, .. } = s { Some(text.clone()) } else { None });
+        let words = panel.shapes.iter().filter_map(|s| {
+            if let Shape::Text { text, .. } = s {
+                Some(text.clone())
+            } else {
+                None
+            }
+        });
         words.collect()
     }
 
@@ -252,13 +331,23 @@ mod tests {
     fn misplaced(page: &Page) -> Vec<String> {
         let words: Vec<Placed> = draw::words_of(page).unwrap();
         let (w, h) = draw::size_of(page);
-        let frame = Rect { x0: 0.0, y0: 0.0, x1: f64::from(w), y1: f64::from(h) };
+        let frame = Rect {
+            x0: 0.0,
+            y0: 0.0,
+            x1: f64::from(w),
+            y1: f64::from(h),
+        };
         let mut out: Vec<String> = Vec::new();
         for (i, a) in words.iter().enumerate() {
             if a.at.x0 < frame.x0 || a.at.y0 < frame.y0 || a.at.x1 > frame.x1 || a.at.y1 > frame.y1 {
                 out.push(format!("'{}' leaves the page", a.text));
             }
-            out.extend(words[i + 1..].iter().filter(|b| a.at.overlaps(&b.at)).map(|b| format!("'{}' on '{}'", a.text, b.text)));
+            out.extend(
+                words[i + 1..]
+                    .iter()
+                    .filter(|b| a.at.overlaps(&b.at))
+                    .map(|b| format!("'{}' on '{}'", a.text, b.text)),
+            );
         }
         out
     }
@@ -270,8 +359,18 @@ mod tests {
             (demo::SHEETS[0], vec![]),
             (demo::SHEETS[1], vec![]),
             (demo::SHEETS[1], vec![id.as_str(), "filter.cutoff_hz=6"]),
-            (demo::SHEETS[1], vec!["load.0.mass_kg=0.0001", "load.1.mass_kg=450", "filter.cutoff_hz=6"]),
-            (demo::SHEETS[0], vec!["trial.from_s=1.0", "trial.to_s=2.0", "filter.cutoff_hz=\"none\""]),
+            (
+                demo::SHEETS[1],
+                vec![
+                    "load.0.mass_kg=0.0001",
+                    "load.1.mass_kg=450",
+                    "filter.cutoff_hz=6",
+                ],
+            ),
+            (
+                demo::SHEETS[0],
+                vec!["trial.from_s=1.0", "trial.to_s=2.0", "filter.cutoff_hz=\"none\""],
+            ),
             (demo::SHEETS[0], vec!["trial.from_s=1.0", "trial.to_s=1.0001"]),
         ] {
             let case = Case::new(sheet, &sets);
@@ -291,7 +390,13 @@ mod tests {
         let arm = &case.results.arms[0];
         let elbow = panel(&page, "Elbow");
         assert!(elbow.y.label.ends_with("N·m"));
-        let total: Vec<(f64, f64)> = case.results.time_s.iter().copied().zip(arm.series(q::ELBOW_FLEXION_MOMENT).iter().copied()).collect();
+        let total: Vec<(f64, f64)> = case
+            .results
+            .time_s
+            .iter()
+            .copied()
+            .zip(arm.series(q::ELBOW_FLEXION_MOMENT).iter().copied())
+            .collect();
         assert_eq!(series(elbow, "total"), total);
         assert_eq!(elbow.fills[0].edges.len(), total.len());
         let peak = case.findings[0].elbow_peak.unwrap();
@@ -299,20 +404,37 @@ mod tests {
         assert!(elbow.marks[0].text.contains(&fixed(peak.elbow_flexion_deg, 0)));
         assert!(elbow.y.range.1 > peak.moment_n_m && elbow.y.range.0 <= 0.0);
         let words: Vec<&str> = elbow.bands.iter().map(|b| b.word.as_str()).collect();
-        assert!(words.contains(&"lift") && words.contains(&"lower") && words.contains(&"hold"), "{words:?}");
+        assert!(
+            words.contains(&"lift") && words.contains(&"lower") && words.contains(&"hold"),
+            "{words:?}"
+        );
         // in a hold the dynamic part vanishes: what is filled there is thin beside the moment
-        let hold = case.findings[0].holds.iter().find(|h| h.to_s - h.from_s > 1.0).unwrap();
-        let inside = elbow.fills[0].edges.iter().filter(|e| e.0 > hold.from_s + 0.2 && e.0 < hold.to_s - 0.2);
+        let hold = case.findings[0]
+            .holds
+            .iter()
+            .find(|h| h.to_s - h.from_s > 1.0)
+            .unwrap();
+        let inside = elbow.fills[0]
+            .edges
+            .iter()
+            .filter(|e| e.0 > hold.from_s + 0.2 && e.0 < hold.to_s - 0.2);
         assert!(inside.map(|e| (e.1 - e.2).abs()).fold(0.0, f64::max) < 0.05 * peak.moment_n_m);
         assert_eq!(panel(&page, "Equivalent elbow flexor").y.label, "force, N");
         let repetitions = arm.phases.complete().count();
         assert!(repetitions >= 3, "{repetitions}");
-        assert_eq!(panel(&page, "Over the range of motion").series.len(), 2 * repetitions);
+        assert_eq!(
+            panel(&page, "Over the range of motion").series.len(),
+            2 * repetitions
+        );
         assert_eq!(panel(&page, "Repetitions overlaid").series.len(), repetitions + 1);
         let table = page.tables().next().unwrap();
         assert_eq!(table.rows.len(), repetitions + 1);
         assert!(table.rows.iter().all(|r| r.len() == table.head.len()));
-        assert!(page.foot.iter().any(|f| f.contains("net moment on the forearm by the upper arm about the elbow centre")));
+        assert!(
+            page.foot
+                .iter()
+                .any(|f| f.contains("net moment on the forearm by the upper arm about the elbow centre"))
+        );
         assert!(page.foot.iter().any(|f| f == CAUTIONS));
     }
 
@@ -320,7 +442,13 @@ mod tests {
     fn property_two_arms_share_axes_and_gaps_stay_open() {
         let case = Case::two_arms();
         for (name, page) in all(case.trial()) {
-            for label in ["Elbow", "Shoulder", "Angular velocity", "Segment lengths", "Energy audit"] {
+            for label in [
+                "Elbow",
+                "Shoulder",
+                "Angular velocity",
+                "Segment lengths",
+                "Energy audit",
+            ] {
                 let both: Vec<&Panel> = page.panels().filter(|p| p.name == label).collect();
                 if let [a, b] = both[..] {
                     assert_eq!((a.x.range, a.y.range), (b.x.range, b.y.range), "{name} {label}");
@@ -328,11 +456,22 @@ mod tests {
             }
         }
         let page = case.page("loading");
-        let missing = case.results.arms.iter().map(|a| a.series(q::ELBOW_FLEXION_MOMENT).iter().filter(|m| m.is_nan()).count());
+        let missing = case.results.arms.iter().map(|a| {
+            a.series(q::ELBOW_FLEXION_MOMENT)
+                .iter()
+                .filter(|m| m.is_nan())
+                .count()
+        });
         let missing: Vec<usize> = missing.collect();
-        assert!(missing.iter().sum::<usize>() > 0, "the demonstration has a gap that stays");
+        assert!(
+            missing.iter().sum::<usize>() > 0,
+            "the demonstration has a gap that stays"
+        );
         for (panel, missing) in page.panels().filter(|p| p.name == "Elbow").zip(missing) {
-            assert_eq!(series(panel, "total").iter().filter(|p| p.1.is_nan()).count(), missing);
+            assert_eq!(
+                series(panel, "total").iter().filter(|p| p.1.is_nan()).count(),
+                missing
+            );
         }
     }
 
@@ -341,9 +480,18 @@ mod tests {
         let case = Case::new(demo::SHEETS[0], &["phases.travel_m=3"]);
         let page = case.page("loading");
         assert!(panel(&page, "Repetitions overlaid").series.is_empty());
-        assert!(panel(&page, "Repetitions overlaid").empty.as_ref().unwrap().contains("3 m"));
+        assert!(
+            panel(&page, "Repetitions overlaid")
+                .empty
+                .as_ref()
+                .unwrap()
+                .contains("3 m")
+        );
         assert_eq!(page.tables().count(), 0);
-        assert_eq!(panel(&page, "Over the range of motion").series[0].name, "all frames");
+        assert_eq!(
+            panel(&page, "Over the range of motion").series[0].name,
+            "all frames"
+        );
     }
 
     #[test]
@@ -354,7 +502,12 @@ mod tests {
             let arm = &mut case.results.arms[0];
             let frames = arm.data.ncols();
             for f in (0..frames).filter(|f| !known.contains(f)) {
-                for row in [q::ELBOW_FLEXION_MOMENT, q::ELBOW_STATIC_FLEXION_MOMENT, q::SHOULDER_FLEXION_MOMENT, q::FLEXOR_FORCE] {
+                for row in [
+                    q::ELBOW_FLEXION_MOMENT,
+                    q::ELBOW_STATIC_FLEXION_MOMENT,
+                    q::SHOULDER_FLEXION_MOMENT,
+                    q::FLEXOR_FORCE,
+                ] {
                     arm.data[(row, f)] = f64::NAN;
                 }
             }
@@ -366,21 +519,37 @@ mod tests {
             let says = format!("nown in {} of {frames} frames", known.len());
             let range = panel(&page, "Over the range of motion");
             let overlaid = panel(&page, "Repetitions overlaid");
-            assert_eq!(panel(&page, "Elbow").notes.iter().any(|n| n.contains(&says)), !known.is_empty());
+            assert_eq!(
+                panel(&page, "Elbow").notes.iter().any(|n| n.contains(&says)),
+                !known.is_empty()
+            );
             assert_eq!(page.tables().count(), 1, "the repetitions are there");
             let drawn = |p: &Panel| p.series.iter().any(|s| s.points.iter().any(|q| q.1.is_finite()));
             assert_eq!(drawn(range), !known.is_empty());
             assert_eq!(drawn(overlaid), with_moments);
             if !with_moments {
                 let why = overlaid.empty.as_ref().unwrap();
-                assert!(why.contains(&says) && why.contains("none with moments") && !why.contains("No repetition was found"), "{why}");
+                assert!(
+                    why.contains(&says)
+                        && why.contains("none with moments")
+                        && !why.contains("No repetition was found"),
+                    "{why}"
+                );
             }
             // what the key names is drawn
             for p in [range, overlaid] {
-                assert!(p.series.iter().all(|s| s.points.iter().any(|q| q.1.is_finite())), "{}", p.name);
+                assert!(
+                    p.series.iter().all(|s| s.points.iter().any(|q| q.1.is_finite())),
+                    "{}",
+                    p.name
+                );
             }
             let flexor = panel(&page, "Equivalent elbow flexor");
-            assert!(flexor.marks.is_empty() && flexor.y.range.0 == 0.0 && flexor.y.range.1 >= crate::report::style::LEAST_FORCES_N);
+            assert!(
+                flexor.marks.is_empty()
+                    && flexor.y.range.0 == 0.0
+                    && flexor.y.range.1 >= crate::report::style::LEAST_FORCES_N
+            );
             assert_eq!(misplaced(&page), Vec::<String>::new());
             assert_eq!(misplaced(&case.page("motion")), Vec::<String>::new());
         }
@@ -389,7 +558,13 @@ mod tests {
     #[test]
     fn property_grave_warnings_stand_over_the_plots_and_nowhere_in_the_small_grey() {
         let case = Case::new(demo::SHEETS[0], &["markers.forward=\"-x\""]);
-        let grave: Vec<String> = case.results.warnings.iter().filter(|w| w.is_grave()).map(|w| w.to_string()).collect();
+        let grave: Vec<String> = case
+            .results
+            .warnings
+            .iter()
+            .filter(|w| w.is_grave())
+            .map(|w| w.to_string())
+            .collect();
         assert!(!grave.is_empty());
         for (name, page) in all(case.trial()) {
             assert_eq!(page.alarms, grave, "{name}");
@@ -408,10 +583,17 @@ mod tests {
         let phases = &mut case.results.arms[0].phases.of_frame;
         let n = phases.len();
         for (f, phase) in phases.iter_mut().enumerate() {
-            *phase = if f > n / 2 { Phase::Hold } else { [Phase::Lift, Phase::Lower][f / 2 % 2] };
+            *phase = if f > n / 2 {
+                Phase::Hold
+            } else {
+                [Phase::Lift, Phase::Lower][f / 2 % 2]
+            };
         }
         let bands = case.trial().bands(&case.results.arms[0], width);
-        assert_eq!(bands.iter().map(|b| b.word.as_str()).collect::<Vec<_>>(), ["hold"]);
+        assert_eq!(
+            bands.iter().map(|b| b.word.as_str()).collect::<Vec<_>>(),
+            ["hold"]
+        );
         assert!(case.page("loading").foot.iter().any(|f| f.contains(STRIPS)));
         assert!(case.page("motion").foot.iter().any(|f| f.contains(STRIPS)));
     }
@@ -423,11 +605,19 @@ mod tests {
         case.results.arms[0].data.mapv_inplace(|v| 1e-5 * v);
         let span = |p: &Panel| p.y.range.1 - p.y.range.0;
         let motion = case.page("motion");
-        assert!(span(panel(&motion, "Elbow")) >= LEAST_ANGLES_DEG && span(panel(&motion, "Shoulder")) >= LEAST_ANGLES_DEG);
+        assert!(
+            span(panel(&motion, "Elbow")) >= LEAST_ANGLES_DEG
+                && span(panel(&motion, "Shoulder")) >= LEAST_ANGLES_DEG
+        );
         assert!(span(panel(&motion, "Angular velocity")) >= LEAST_VELOCITIES_DEG_S);
         assert!(panel(&motion, "Angular velocity").marks.is_empty());
         let loading = case.page("loading");
-        for name in ["Elbow", "Shoulder", "Over the range of motion", "Repetitions overlaid"] {
+        for name in [
+            "Elbow",
+            "Shoulder",
+            "Over the range of motion",
+            "Repetitions overlaid",
+        ] {
             assert!(span(panel(&loading, name)) >= LEAST_MOMENTS_N_M, "{name}");
         }
     }
@@ -441,11 +631,17 @@ mod tests {
             name: "right.forearm".into(),
             residual_m: vec![1e-4; 1601],
             markers_rebuilt: vec![("right.fa1".into(), 12)],
-            rebuilt: vec![("right.RS".into(), 1601), ("right.US".into(), 1601), ("right.EL".into(), 7)],
+            rebuilt: vec![
+                ("right.RS".into(), 1601),
+                ("right.US".into(), 1601),
+                ("right.EL".into(), 7),
+            ],
             carries: Vec::new(),
         });
         let page = case.page("quality");
-        let notes = panel(&page, "Points in use, and when they were missing").notes.join(" ");
+        let notes = panel(&page, "Points in use, and when they were missing")
+            .notes
+            .join(" ");
         assert!(
             notes.contains(
                 "Cluster right.forearm: rebuilt right.RS, right.US in all frames; right.EL in 7 of 1601 frames. Missing markers put back: \
@@ -477,18 +673,44 @@ mod tests {
             // seen from the side a segment is never longer than it is
             assert!(upper < 1.02 * body.upper_arm.length_m && upper > 0.5 * body.upper_arm.length_m);
         }
-        let sweeps: Vec<f64> =
-            sticks.shapes.iter().filter_map(|s| if let Shape::Arc { sweep, .. } = s { Some(*sweep) } else { None }).collect();
+        let sweeps: Vec<f64> = sticks
+            .shapes
+            .iter()
+            .filter_map(|s| {
+                if let Shape::Arc { sweep, .. } = s {
+                    Some(*sweep)
+                } else {
+                    None
+                }
+            })
+            .collect();
         // every moment known in a caption has its arc, but for those that would be an arrowhead alone
-        let note = sticks.notes[0].split("under ").nth(1).and_then(|n| n.split(" N").next()).unwrap();
+        let note = sticks.notes[0]
+            .split("under ")
+            .nth(1)
+            .and_then(|n| n.split(" N").next())
+            .unwrap();
         let least: f64 = note.parse().unwrap();
-        let moments: Vec<f64> = captions(sticks).iter().filter_map(|c| c.strip_suffix(" N·m")?.rsplit_once(' ')?.1.parse().ok()).collect();
+        let moments: Vec<f64> = captions(sticks)
+            .iter()
+            .filter_map(|c| c.strip_suffix(" N·m")?.rsplit_once(' ')?.1.parse().ok())
+            .collect();
         assert_eq!(moments.len(), 10);
         assert_eq!(sweeps.len(), moments.iter().filter(|m| m.abs() >= least).count());
         assert!(sweeps.len() < 10 && sweeps.iter().all(|s| s.abs() > 0.6));
         // an instant says which it is: phases change at the ends of a lift
-        for which in ["start of lift", "lift, peak", "end of lift", "in the lower", "end of lower"] {
-            assert_eq!(captions(sticks).iter().filter(|c| c.ends_with(which)).count(), 1, "{which}");
+        for which in [
+            "start of lift",
+            "lift, peak",
+            "end of lift",
+            "in the lower",
+            "end of lower",
+        ] {
+            assert_eq!(
+                captions(sticks).iter().filter(|c| c.ends_with(which)).count(),
+                1,
+                "{which}"
+            );
         }
         // a full turn would read as nothing
         assert!(sweeps.iter().all(|s| s.abs() < 1.9 * std::f64::consts::PI));
@@ -503,14 +725,28 @@ mod tests {
         assert_eq!(residual.rules[0].at, At::X(analysis.cutoff_hz));
         let line = series(residual, "fitted noise line");
         let at_zero = residual.marks[0].at.1;
-        assert!((line[0].1 - at_zero).abs() < 1e-12, "the line starts at the noise");
+        assert!(
+            (line[0].1 - at_zero).abs() < 1e-12,
+            "the line starts at the noise"
+        );
         let gaps = panel(&page, "Points in use, and when they were missing");
-        let expected: usize = case.results.points.iter().map(|p| p.gaps.left.len() + p.gaps.filled.len()).sum();
+        let expected: usize = case
+            .results
+            .points
+            .iter()
+            .map(|p| p.gaps.left.len() + p.gaps.filled.len())
+            .sum();
         assert!(expected > 0);
         assert_eq!(gaps.shapes.len(), expected);
         assert_eq!(gaps.y.ticks.len(), case.results.points.len());
         let given = Case::new(demo::SHEETS[0], &["filter.cutoff_hz=6"]).page("quality");
-        assert!(panel(&given, "Residual analysis").empty.as_ref().unwrap().contains("6 Hz was given"));
+        assert!(
+            panel(&given, "Residual analysis")
+                .empty
+                .as_ref()
+                .unwrap()
+                .contains("6 Hz was given")
+        );
     }
 
     #[test]
@@ -518,10 +754,17 @@ mod tests {
         let case = Case::two_arms();
         for (name, page) in all(case.trial()) {
             for p in page.panels().filter(|p| !p.bare && !p.y.label.is_empty()) {
-                let unit = |label: &str| label.rsplit_once(", ").map(|u| u.1.trim_end_matches(" of the repetition").to_owned());
+                let unit = |label: &str| {
+                    label
+                        .rsplit_once(", ")
+                        .map(|u| u.1.trim_end_matches(" of the repetition").to_owned())
+                };
                 for label in [&p.x.label, &p.y.label] {
                     let known = ["N·m", "N", "s", "°", "°/s", "mm", "m", "W", "Hz", "%"];
-                    assert!(unit(label).is_some_and(|u| known.contains(&u.as_str())), "{name}: '{label}'");
+                    assert!(
+                        unit(label).is_some_and(|u| known.contains(&u.as_str())),
+                        "{name}: '{label}'"
+                    );
                 }
             }
         }
@@ -531,7 +774,11 @@ mod tests {
     fn property_every_row_has_something() {
         let case = Case::two_arms();
         for (_, page) in all(case.trial()) {
-            assert!(page.rows.iter().all(|r| !r.cells.is_empty() && r.cells.iter().any(|c| c.content != Content::Empty)));
+            assert!(
+                page.rows
+                    .iter()
+                    .all(|r| !r.cells.is_empty() && r.cells.iter().any(|c| c.content != Content::Empty))
+            );
         }
     }
 }

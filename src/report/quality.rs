@@ -27,7 +27,8 @@ pub fn page(trial: Trial<'_>) -> Page {
         rows.push(Row::of([registration(trial).into()]));
     }
     rows.extend(pages::headings(trial));
-    let each = |panel: &dyn Fn(&ArmResults) -> Panel| Row::of(trial.results.arms.iter().map(|a| panel(a).into()));
+    let each =
+        |panel: &dyn Fn(&ArmResults) -> Panel| Row::of(trial.results.arms.iter().map(|a| panel(a).into()));
     let (lengths, audits) = (length_axis(trial), audit_axis(trial));
     rows.push(each(&|arm| segment_lengths(trial, arm, &lengths)));
     rows.push(each(&|arm| audit(trial, arm, &audits)));
@@ -57,8 +58,17 @@ pub fn page(trial: Trial<'_>) -> Page {
 
 /// How the joint centres of an arm were found.
 fn centres(arm: &ArmResults) -> String {
-    let each: Vec<String> = arm.centres.each().iter().map(|(joint, words)| format!("{joint} {words}")).collect();
-    format!("{} arm, joint centres: {}.", pages::capital(arm.side.name()), each.join("; "))
+    let each: Vec<String> = arm
+        .centres
+        .each()
+        .iter()
+        .map(|(joint, words)| format!("{joint} {words}"))
+        .collect();
+    format!(
+        "{} arm, joint centres: {}.",
+        pages::capital(arm.side.name()),
+        each.join("; ")
+    )
 }
 
 /// The curve whose cutoff is the trial's, or next to it.
@@ -72,12 +82,18 @@ fn residual(trial: Trial<'_>) -> Panel {
     let rate = trial.results.rate_hz;
     let top_hz = NOISE_BAND.1 * rate;
     let x = Axis::with_ticks("cutoff, Hz", (0.0, top_hz), 10);
-    let mut panel = Panel::new("Residual analysis", x, Axis::new("what the filter takes away, RMS, mm", (0.0, 1.0)));
+    let mut panel = Panel::new(
+        "Residual analysis",
+        x,
+        Axis::new("what the filter takes away, RMS, mm", (0.0, 1.0)),
+    );
     panel.height = 0.9 * PLOT_HEIGHT;
     let used = trial.results.smoothing.cutoff_hz;
     panel.empty = Some(match (trial.sheet.filter.cutoff, used) {
         (Cutoff::None, _) => "The markers were not smoothed, as the sheet asks.".into(),
-        (Cutoff::Hz(hz), _) => format!("The cutoff of {hz} Hz was given; residual analysis was not asked for."),
+        (Cutoff::Hz(hz), _) => {
+            format!("The cutoff of {hz} Hz was given; residual analysis was not asked for.")
+        }
         (Cutoff::Auto, _) => "Too few frames or too low a rate for residual analysis.".into(),
     });
     let (Some(analysis), Some(chosen)) = (&trial.results.smoothing.analysis, deciding(trial)) else {
@@ -85,20 +101,58 @@ fn residual(trial: Trial<'_>) -> Panel {
         (panel.x, panel.y) = (panel.x.blank(), panel.y.blank());
         return panel;
     };
-    let through = |c: &Curve| analysis.cutoffs_hz.iter().zip(&c.rms).map(|(f, r)| (*f, 1e3 * r)).collect::<Vec<_>>();
+    let through = |c: &Curve| {
+        analysis
+            .cutoffs_hz
+            .iter()
+            .zip(&c.rms)
+            .map(|(f, r)| (*f, 1e3 * r))
+            .collect::<Vec<_>>()
+    };
     let step = analysis.curves.len().div_ceil(MOST_CURVES).max(1);
     for c in analysis.curves.iter().step_by(step) {
-        panel.series.push(Series::through(format!("each of {}", analysis.curves.len()), through(c), Ink::Pale, Stroke::THIN));
+        panel.series.push(Series::through(
+            format!("each of {}", analysis.curves.len()),
+            through(c),
+            Ink::Pale,
+            Stroke::THIN,
+        ));
     }
-    let at_used = |c: &Curve| analysis.cutoffs_hz.iter().zip(&c.rms).find(|(f, _)| **f >= analysis.cutoff_hz).map_or(0.0, |p| *p.1);
+    let at_used = |c: &Curve| {
+        analysis
+            .cutoffs_hz
+            .iter()
+            .zip(&c.rms)
+            .find(|(f, _)| **f >= analysis.cutoff_hz)
+            .map_or(0.0, |p| *p.1)
+    };
     // the steep part on the left is of no interest, but the line and where the curve leaves it are
-    let top = (3.0 * chosen.rms.first().copied().unwrap_or(0.0)).min(5.0 * chosen.noise.max(at_used(chosen)).max(1e-9));
+    let top = (3.0 * chosen.rms.first().copied().unwrap_or(0.0))
+        .min(5.0 * chosen.noise.max(at_used(chosen)).max(1e-9));
     panel.y = Axis::new(panel.y.label, (0.0, 1e3 * top.max(1e-9)));
     let noise = 1e3 * chosen.noise.max(0.0);
-    panel.series.push(Series::through(chosen.name.clone(), through(chosen), Ink::Strong, Stroke::STRONG));
-    let line = vec![(0.0, 1e3 * chosen.noise), (top_hz, 1e3 * (chosen.noise + chosen.slope * top_hz))];
-    panel.series.push(Series::through("fitted noise line", line, Ink::Second, Stroke::DASHED));
-    panel.series.push(Series::through("", vec![(0.0, noise), (chosen.cutoff_hz, noise)], Ink::Second, Stroke::DOTTED));
+    panel.series.push(Series::through(
+        chosen.name.clone(),
+        through(chosen),
+        Ink::Strong,
+        Stroke::STRONG,
+    ));
+    let line = vec![
+        (0.0, 1e3 * chosen.noise),
+        (top_hz, 1e3 * (chosen.noise + chosen.slope * top_hz)),
+    ];
+    panel.series.push(Series::through(
+        "fitted noise line",
+        line,
+        Ink::Second,
+        Stroke::DASHED,
+    ));
+    panel.series.push(Series::through(
+        "",
+        vec![(0.0, noise), (chosen.cutoff_hz, noise)],
+        Ink::Second,
+        Stroke::DOTTED,
+    ));
     panel.marks.push(Mark {
         at: (chosen.cutoff_hz, noise),
         value: String::new(),
@@ -122,7 +176,10 @@ fn residual(trial: Trial<'_>) -> Panel {
 /// Noise of a point: RMS over its coordinates, m.
 fn noise_of(trial: Trial<'_>, point: &str) -> Option<f64> {
     let analysis = trial.results.smoothing.analysis.as_ref()?;
-    let of_point = analysis.curves.iter().filter(|c| c.name.rsplit_once(' ').is_some_and(|(name, _)| name == point));
+    let of_point = analysis
+        .curves
+        .iter()
+        .filter(|c| c.name.rsplit_once(' ').is_some_and(|(name, _)| name == point));
     let squares: Vec<f64> = of_point.map(|c| c.noise.max(0.0).powi(2)).collect();
     (!squares.is_empty()).then(|| (squares.iter().sum::<f64>() / squares.len() as f64).sqrt())
 }
@@ -134,33 +191,67 @@ fn frames_in(ranges: &[Range<usize>]) -> usize {
 /// A row for each point: when it was missing, and how noisy it is.
 fn points(trial: Trial<'_>) -> Row {
     let all = &trial.results.points;
-    let mut shown: Vec<(&PointReport, Option<f64>)> = all.iter().map(|p| (p, noise_of(trial, &p.name))).collect();
+    let mut shown: Vec<(&PointReport, Option<f64>)> =
+        all.iter().map(|p| (p, noise_of(trial, &p.name))).collect();
     if shown.len() > MOST_POINTS {
-        let trouble = |p: &(&PointReport, Option<f64>)| (frames_in(&p.0.gaps.left) + frames_in(&p.0.gaps.filled), p.1.unwrap_or(0.0));
-        shown.sort_by(|a, b| trouble(b).0.cmp(&trouble(a).0).then(trouble(b).1.total_cmp(&trouble(a).1)));
+        let trouble = |p: &(&PointReport, Option<f64>)| {
+            (
+                frames_in(&p.0.gaps.left) + frames_in(&p.0.gaps.filled),
+                p.1.unwrap_or(0.0),
+            )
+        };
+        shown.sort_by(|a, b| {
+            trouble(b)
+                .0
+                .cmp(&trouble(a).0)
+                .then(trouble(b).1.total_cmp(&trouble(a).1))
+        });
         shown.truncate(MOST_POINTS);
     }
     let n = shown.len();
     let height = Size::Tick.leading() * n as f64;
     let row = |i: usize| (n - i) as f64;
-    let names: Vec<Tick> = shown.iter().enumerate().map(|(i, (p, _))| Tick { at: row(i), text: p.name.clone() }).collect();
+    let names: Vec<Tick> = shown
+        .iter()
+        .enumerate()
+        .map(|(i, (p, _))| Tick {
+            at: row(i),
+            text: p.name.clone(),
+        })
+        .collect();
     let range = (0.4, n as f64 + 0.6);
     let longest = names.iter().map(|t| t.text.chars().count()).max().unwrap_or(0);
     let labels_px = (0.6 * Size::Tick.px() * longest as f64 + 24.0).clamp(NAMES_PX.0, NAMES_PX.1);
-    let mut y = Axis { label: String::new(), range, ticks: names, quiet: false, labels_px };
-    let mut gaps = Panel::new("Points in use, and when they were missing", trial.time_axis(), y.clone());
+    let mut y = Axis {
+        label: String::new(),
+        range,
+        ticks: names,
+        quiet: false,
+        labels_px,
+    };
+    let mut gaps = Panel::new(
+        "Points in use, and when they were missing",
+        trial.time_axis(),
+        y.clone(),
+    );
     gaps.height = height;
     let start = trial.results.time_s[0];
     let end = trial.results.time_s.last().copied().unwrap_or(start);
     // a gap of one frame has to be seen, too
     let least = 3.0 / (2.0 * plot_width(1) / 3.0) * (end - start);
     for (i, (p, _)) in shown.iter().enumerate() {
-        for (ranges, tone, half) in [(&p.gaps.filled, Tone::Repaired, 0.26), (&p.gaps.left, Tone::Missing, 0.34)] {
+        for (ranges, tone, half) in [
+            (&p.gaps.filled, Tone::Repaired, 0.26),
+            (&p.gaps.left, Tone::Missing, 0.34),
+        ] {
             let mut until = f64::NEG_INFINITY;
             for r in ranges {
                 // half an interval before a frame, or behind the one before it: a pause is not part of a gap
                 let half_s = 0.5 / trial.results.rate_hz;
-                let (from, to) = (trial.results.time_of(r.start) - half_s, trial.results.time_of(r.end - 1) + half_s);
+                let (from, to) = (
+                    trial.results.time_of(r.start) - half_s,
+                    trial.results.time_of(r.end - 1) + half_s,
+                );
                 let (a, b) = (from.max(start), to.min(end));
                 let b = b.max(a + least).min(end);
                 let a = a.min(b - least).max(start);
@@ -169,15 +260,28 @@ fn points(trial: Trial<'_>) -> Row {
                 }
                 until = b;
                 let (low, high) = (row(i) - half, row(i) + half);
-                gaps.shapes.push(Shape::Area { points: vec![(a, high), (b, high), (b, low), (a, low)], tone });
+                gaps.shapes.push(Shape::Area {
+                    points: vec![(a, high), (b, high), (b, low), (a, low)],
+                    tone,
+                });
             }
         }
     }
     // names for the key
-    let (left, filled) =
-        (all.iter().map(|p| frames_in(&p.gaps.left)).sum::<usize>(), all.iter().map(|p| frames_in(&p.gaps.filled)).sum::<usize>());
-    gaps.fills.push(Fill { name: "stays missing".into(), edges: Vec::new(), tone: Tone::Missing });
-    gaps.fills.push(Fill { name: "filled by a spline".into(), edges: Vec::new(), tone: Tone::Repaired });
+    let (left, filled) = (
+        all.iter().map(|p| frames_in(&p.gaps.left)).sum::<usize>(),
+        all.iter().map(|p| frames_in(&p.gaps.filled)).sum::<usize>(),
+    );
+    gaps.fills.push(Fill {
+        name: "stays missing".into(),
+        edges: Vec::new(),
+        tone: Tone::Missing,
+    });
+    gaps.fills.push(Fill {
+        name: "filled by a spline".into(),
+        edges: Vec::new(),
+        tone: Tone::Repaired,
+    });
     let longest = trial.sheet.filter.max_gap_s;
     let mut note = format!("{left} frames of points stay missing, {filled} filled (gaps up to {longest} s).");
     let rebuilt = rebuilt(trial);
@@ -189,20 +293,36 @@ fn points(trial: Trial<'_>) -> Row {
         };
     }
     if n < all.len() {
-        note += &format!(" Shown: {n} of {} points, those with most missing first.", all.len());
+        note += &format!(
+            " Shown: {n} of {} points, those with most missing first.",
+            all.len()
+        );
     }
     gaps.notes.push(note);
     gaps.notes.extend(rebuilt);
     let largest = extent(shown.iter().filter_map(|s| s.1)).map_or(0.0, |e| e.1);
     y.ticks.iter_mut().for_each(|t| t.text.clear());
     y.labels_px = 16.0;
-    let mut noise = Panel::new("Noise", Axis::with_ticks("RMS of a coordinate, mm", (0.0, (1.45e3 * largest).max(1e-6)), 3), y);
+    let mut noise = Panel::new(
+        "Noise",
+        Axis::with_ticks("RMS of a coordinate, mm", (0.0, (1.45e3 * largest).max(1e-6)), 3),
+        y,
+    );
     noise.height = height;
     for (i, (_, value)) in shown.iter().enumerate() {
         let Some(value) = value else { continue };
         let at = (1e3 * value, row(i));
-        noise.shapes.push(Shape::Line { points: vec![(0.0, row(i)), at], ink: Ink::Third, stroke: Stroke::PLAIN });
-        noise.shapes.push(Shape::Disc { centre: at, radius_px: 7.0, ink: Ink::Third, filled: true });
+        noise.shapes.push(Shape::Line {
+            points: vec![(0.0, row(i)), at],
+            ink: Ink::Third,
+            stroke: Stroke::PLAIN,
+        });
+        noise.shapes.push(Shape::Disc {
+            centre: at,
+            radius_px: 7.0,
+            ink: Ink::Third,
+            filled: true,
+        });
         noise.shapes.push(Shape::Text {
             at,
             offset_px: (14.0, -0.36 * Size::Small.px()),
@@ -222,10 +342,15 @@ fn points(trial: Trial<'_>) -> Row {
 
 /// `all frames`, or how many.
 fn of_frames(some: usize, all: usize) -> String {
-    if some == all { "all frames".into() } else { format!("{some} of {all} frames") }
+    if some == all {
+        "all frames".into()
+    } else {
+        format!("{some} of {all} frames")
+    }
 }
 
-/// Which landmarks each cluster carries in how many frames of the recording, and which of its own markers were put back.
+/// Which landmarks each cluster carries in how many frames of the recording, and which of its own markers
+/// were put back.
 fn rebuilt(trial: Trial<'_>) -> Vec<String> {
     let mut out = Vec::new();
     for c in &trial.results.clusters {
@@ -249,10 +374,17 @@ fn rebuilt(trial: Trial<'_>) -> Vec<String> {
             parts.push(format!("rebuilt {}", grouped(&c.rebuilt)));
         }
         if !c.markers_rebuilt.is_empty() {
-            parts.push(format!("missing markers put back: {}", grouped(&c.markers_rebuilt)));
+            parts.push(format!(
+                "missing markers put back: {}",
+                grouped(&c.markers_rebuilt)
+            ));
         }
         if !parts.is_empty() {
-            out.push(format!("Cluster {}: {}.", c.name, parts.join(". ").replace(". missing", ". Missing")));
+            out.push(format!(
+                "Cluster {}: {}.",
+                c.name,
+                parts.join(". ").replace(". missing", ". Missing")
+            ));
         }
     }
     out
@@ -264,9 +396,19 @@ const NAMES_PX: (f64, f64) = (150.0, 340.0);
 fn registration(trial: Trial<'_>) -> Panel {
     let window = &trial.results.window;
     let clusters = &trial.results.clusters;
-    let inside = |r: &[f64]| r.get(window.clone()).unwrap_or(&[]).iter().map(|v| 1e3 * v).collect::<Vec<f64>>();
+    let inside = |r: &[f64]| {
+        r.get(window.clone())
+            .unwrap_or(&[])
+            .iter()
+            .map(|v| 1e3 * v)
+            .collect::<Vec<f64>>()
+    };
     let all: Vec<Vec<f64>> = clusters.iter().map(|c| inside(&c.residual_m)).collect();
-    let y = Axis::around("RMS residual of the cluster's markers, mm", all.iter().flatten().copied().chain([LEAST_RESIDUAL_MM]), true);
+    let y = Axis::around(
+        "RMS residual of the cluster's markers, mm",
+        all.iter().flatten().copied().chain([LEAST_RESIDUAL_MM]),
+        true,
+    );
     let mut panel = Panel::new("Registration", trial.time_axis(), y);
     panel.height = 0.7 * PLOT_HEIGHT;
     let looks = [
@@ -279,10 +421,21 @@ fn registration(trial: Trial<'_>) -> Panel {
         (Ink::Third, Stroke::DOTTED),
     ];
     for ((cluster, residual), (ink, stroke)) in clusters.iter().zip(&all).zip(looks.into_iter().cycle()) {
-        panel.series.push(Series::over(cluster.name.clone(), &trial.results.time_s, residual, ink, stroke));
+        panel.series.push(Series::over(
+            cluster.name.clone(),
+            &trial.results.time_s,
+            residual,
+            ink,
+            stroke,
+        ));
     }
     let limit = 1e3 * POOR_RESIDUAL;
-    panel.rules.push(Rule { at: At::Y(limit), text: format!("poor above {} mm", short(limit)), ink: Ink::Quiet, stroke: Stroke::HAIR });
+    panel.rules.push(Rule {
+        at: At::Y(limit),
+        text: format!("poor above {} mm", short(limit)),
+        ink: Ink::Quiet,
+        stroke: Stroke::HAIR,
+    });
     panel.empty = Some("No frame shows three markers of a cluster.".into());
     panel
 }
@@ -293,18 +446,41 @@ type Measured = (Segment, usize, usize, f64, Part);
 fn measured(arm: &ArmResults) -> Vec<Measured> {
     let body = &arm.body;
     let mut out = vec![
-        (Segment::UpperArm, Positions::SHOULDER, Positions::ELBOW, body.upper_arm.length_m, Part::UpperArm),
-        (Segment::Forearm, Positions::ELBOW, Positions::WRIST, body.forearm.length_m, Part::Forearm),
+        (
+            Segment::UpperArm,
+            Positions::SHOULDER,
+            Positions::ELBOW,
+            body.upper_arm.length_m,
+            Part::UpperArm,
+        ),
+        (
+            Segment::Forearm,
+            Positions::ELBOW,
+            Positions::WRIST,
+            body.forearm.length_m,
+            Part::Forearm,
+        ),
     ];
     if let Some(hand) = &body.hand {
-        out.push((Segment::Hand, Positions::WRIST, Positions::KNUCKLES, hand.length_m, Part::Hand));
+        out.push((
+            Segment::Hand,
+            Positions::WRIST,
+            Positions::KNUCKLES,
+            hand.length_m,
+            Part::Hand,
+        ));
     }
     out
 }
 
 /// Length minus the model's, mm.
 fn deviation(arm: &ArmResults, segment: &Measured) -> Vec<f64> {
-    arm.positions.as_ref().map_or_else(Vec::new, |p| p.distance(segment.1, segment.2).into_iter().map(|d| 1e3 * (d - segment.3)).collect())
+    arm.positions.as_ref().map_or_else(Vec::new, |p| {
+        p.distance(segment.1, segment.2)
+            .into_iter()
+            .map(|d| 1e3 * (d - segment.3))
+            .collect()
+    })
 }
 
 /// Least top of the axis of residuals, mm: rounding errors should not look like trouble.
@@ -313,8 +489,16 @@ const LEAST_RESIDUAL_MM: f64 = 0.1;
 const LEAST_MM: f64 = 1.0;
 
 fn length_axis(trial: Trial<'_>) -> Axis {
-    let values = trial.results.arms.iter().flat_map(|a| measured(a).into_iter().flat_map(move |s| deviation(a, &s)));
-    Axis::around("length minus the model's, mm", values.chain([-LEAST_MM, LEAST_MM]), true)
+    let values = trial
+        .results
+        .arms
+        .iter()
+        .flat_map(|a| measured(a).into_iter().flat_map(move |s| deviation(a, &s)));
+    Axis::around(
+        "length minus the model's, mm",
+        values.chain([-LEAST_MM, LEAST_MM]),
+        true,
+    )
 }
 
 fn segment_lengths(trial: Trial<'_>, arm: &ArmResults, y: &Axis) -> Panel {
@@ -322,31 +506,65 @@ fn segment_lengths(trial: Trial<'_>, arm: &ArmResults, y: &Axis) -> Panel {
     panel.height = 0.7 * PLOT_HEIGHT;
     let person = &trial.sheet.participant;
     let table = trial.sheet.model.table;
-    let scale = table.reference_stature(person.sex).zip(person.stature_m).map(|(sample, own)| own / sample);
+    let scale = table
+        .reference_stature(person.sex)
+        .zip(person.stature_m)
+        .map(|(sample, own)| own / sample);
     let mut notes = Vec::new();
-    let looks = [(Ink::Strong, Stroke::PLAIN), (Ink::Second, Stroke::DASHED), (Ink::Third, Stroke::DOTTED)];
+    let looks = [
+        (Ink::Strong, Stroke::PLAIN),
+        (Ink::Second, Stroke::DASHED),
+        (Ink::Third, Stroke::DOTTED),
+    ];
     for (segment, (ink, stroke)) in measured(arm).into_iter().zip(looks) {
         let values = deviation(arm, &segment);
         if values.iter().any(|v| v.is_finite()) {
-            panel.series.push(Series::over(segment.0.words(), &trial.results.time_s, &values, ink, stroke));
+            panel.series.push(Series::over(
+                segment.0.words(),
+                &trial.results.time_s,
+                &values,
+                ink,
+                stroke,
+            ));
         }
-        let reference = table.row(segment.4, person.sex).and_then(|r| r.reference_length_mm).map(|mm| mm * scale.unwrap_or(1.0));
+        let reference = table
+            .row(segment.4, person.sex)
+            .and_then(|r| r.reference_length_mm)
+            .map(|mm| mm * scale.unwrap_or(1.0));
         let model = 1e3 * segment.3;
-        let compared = reference.map_or(String::new(), |mm| format!(" ({} %)", signed(100.0 * (model / mm - 1.0))));
+        let compared = reference.map_or(String::new(), |mm| {
+            format!(" ({} %)", signed(100.0 * (model / mm - 1.0)))
+        });
         notes.push(format!("{} {} mm{compared}", segment.0.words(), fixed(model, 0)));
     }
-    let of = if scale.is_some() { "scaled by stature" } else { "as printed" };
-    panel.notes.push(format!("Model: {}. In brackets: against the mean length of the table's sample, {of}.", notes.join(", ")));
+    let of = if scale.is_some() {
+        "scaled by stature"
+    } else {
+        "as printed"
+    };
+    panel.notes.push(format!(
+        "Model: {}. In brackets: against the mean length of the table's sample, {of}.",
+        notes.join(", ")
+    ));
     panel.empty = Some("The joint centres are not known in any frame.".into());
     panel
 }
 
 fn signed(x: f64) -> String {
-    if x > 0.0 { format!("+{}", fixed(x, 0)) } else { fixed(x, 0) }
+    if x > 0.0 {
+        format!("+{}", fixed(x, 0))
+    } else {
+        fixed(x, 0)
+    }
 }
 
 fn audit_axis(trial: Trial<'_>) -> Axis {
-    let all = trial.results.arms.iter().flat_map(|a| [q::ENERGY_RATE, q::POWER_IN].map(|r| scaled(a, r))).flatten();
+    let all = trial
+        .results
+        .arms
+        .iter()
+        .flat_map(|a| [q::ENERGY_RATE, q::POWER_IN].map(|r| scaled(a, r)))
+        .flatten();
     Axis::around_at_least("power, W", all, true, LEAST_POWERS_W)
 }
 
@@ -354,15 +572,31 @@ fn audit(trial: Trial<'_>, arm: &ArmResults, y: &Axis) -> Panel {
     let mut panel = Panel::new("Energy audit", trial.time_axis(), y.clone());
     panel.height = 0.7 * PLOT_HEIGHT;
     let time = &trial.results.time_s;
-    panel.series.push(Series::over("rate of energy", time, arm.series(q::ENERGY_RATE), Ink::Strong, Stroke::STRONG));
-    panel.series.push(Series::over("power put in", time, arm.series(q::POWER_IN), Ink::Second, Stroke::DASHED));
+    panel.series.push(Series::over(
+        "rate of energy",
+        time,
+        arm.series(q::ENERGY_RATE),
+        Ink::Strong,
+        Stroke::STRONG,
+    ));
+    panel.series.push(Series::over(
+        "power put in",
+        time,
+        arm.series(q::POWER_IN),
+        Ink::Second,
+        Stroke::DASHED,
+    ));
     if let Some(audit) = &arm.audit {
         // an arm at rest has no power to be a part of
         let share = match audit.peak_power_w {
             p if p < LEAST_POWERS_W => "beside a".to_owned(),
             _ => format!("{} % of the", short(100.0 * audit.relative())),
         };
-        panel.notes.push(format!("RMS difference {} W, {share} peak power of {} W.", short(audit.rms_w), short(audit.peak_power_w)));
+        panel.notes.push(format!(
+            "RMS difference {} W, {share} peak power of {} W.",
+            short(audit.rms_w),
+            short(audit.peak_power_w)
+        ));
     }
     panel.empty = Some("Energy and power are not known in any frame.".into());
     panel
@@ -372,7 +606,14 @@ fn warnings(trial: Trial<'_>) -> Content {
     let all = &trial.results.warnings;
     let mut lines: Vec<String> = all.iter().take(MOST_WARNINGS).map(|w| format!("– {w}")).collect();
     if all.len() > MOST_WARNINGS {
-        lines.push(format!("– and {} more: see summary.json.", all.len() - MOST_WARNINGS));
+        lines.push(format!(
+            "– and {} more: see summary.json.",
+            all.len() - MOST_WARNINGS
+        ));
     }
-    Words { name: "Worth knowing".into(), lines }.into()
+    Words {
+        name: "Worth knowing".into(),
+        lines,
+    }
+    .into()
 }

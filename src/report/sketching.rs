@@ -1,6 +1,7 @@
 //! A drawing laid out in pixels: lines first, then words where they touch neither a line nor other words.
 //!
-//! The joint is at the origin and y points up, so that the page is a value whose arrows, dimensions and words tests can measure.
+//! The joint is at the origin and y points up, so that the page is a value whose arrows, dimensions and words
+//! tests can measure.
 
 use super::draw::width_of;
 use super::figure::{Anchor, Panel, Shape};
@@ -24,9 +25,15 @@ const NOT_AT_EASE: f64 = 110.0;
 /// How far a line that will be drawn later keeps words away, px.
 const FAR_DOWN: f64 = 3000.0;
 /// The line of an extension or a construction.
-pub const BROKEN: Stroke = Stroke { width: 1.6, dash: Some((10.0, 7.0)) };
+pub const BROKEN: Stroke = Stroke {
+    width: 1.6,
+    dash: Some((10.0, 7.0)),
+};
 /// The line that carries a point down to its dimension.
-const DOTTED: Stroke = Stroke { width: 1.2, dash: Some((5.0, 6.0)) };
+const DOTTED: Stroke = Stroke {
+    width: 1.2,
+    dash: Some((5.0, 6.0)),
+};
 
 /// A box that words take, px.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -50,11 +57,21 @@ impl Space {
             Anchor::Middle => at[0] - 0.5 * width,
             Anchor::End => at[0] - width,
         };
-        Self { x0, y0: at[1] - 0.28 * em, x1: x0 + width, y1: at[1] + 0.82 * em }
+        Self {
+            x0,
+            y0: at[1] - 0.28 * em,
+            x1: x0 + width,
+            y1: at[1] + 0.82 * em,
+        }
     }
     /// Larger on all sides.
     pub fn wider(&self, by: f64) -> Self {
-        Self { x0: self.x0 - by, y0: self.y0 - by, x1: self.x1 + by, y1: self.y1 + by }
+        Self {
+            x0: self.x0 - by,
+            y0: self.y0 - by,
+            x1: self.x1 + by,
+            y1: self.y1 + by,
+        }
     }
     /// Whether two boxes share any area.
     pub fn overlaps(&self, o: &Space) -> bool {
@@ -66,7 +83,10 @@ impl Space {
     /// Clipping of a line by a rectangle, Liang & Barsky (1984) ACM Trans Graph 3:1-22.
     pub fn is_crossed(&self, a: Plane, b: Plane) -> bool {
         let (mut from, mut to) = (0.0_f64, 1.0_f64);
-        for (p, d, lo, hi) in [(a[0], b[0] - a[0], self.x0, self.x1), (a[1], b[1] - a[1], self.y0, self.y1)] {
+        for (p, d, lo, hi) in [
+            (a[0], b[0] - a[0], self.x0, self.x1),
+            (a[1], b[1] - a[1], self.y0, self.y1),
+        ] {
             if d.abs() < 1e-12 {
                 if p <= lo || p >= hi {
                     return false;
@@ -123,13 +143,19 @@ pub fn on_circle(centre: Plane, radius: f64, angle: f64) -> Plane {
 
 /// Points of an arc that words may stand at, its middle first.
 pub fn along_arc(centre: Plane, radius: f64, from: f64, sweep: f64) -> Vec<Plane> {
-    [0.5, 0.35, 0.65, 0.2, 0.8].map(|t| on_circle(centre, radius, from + t * sweep)).into()
+    [0.5, 0.35, 0.65, 0.2, 0.8]
+        .map(|t| on_circle(centre, radius, from + t * sweep))
+        .into()
 }
 
 impl Drawing {
     /// Paper for a geometry that has to fit (m), the tallest that much (px).
     pub fn for_points(points: &[Plane], tallest: f64) -> Self {
-        let ends = |axis: usize| points.iter().fold((0.0_f64, 0.0_f64), |(a, b), p| (a.min(p[axis]), b.max(p[axis])));
+        let ends = |axis: usize| {
+            points
+                .iter()
+                .fold((0.0_f64, 0.0_f64), |(a, b), p| (a.min(p[axis]), b.max(p[axis])))
+        };
         let span = |axis: usize| (ends(axis).1 - ends(axis).0).max(0.05);
         let scale = ((WIDTH - 2.0 * SIDE_ROOM) / span(0)).min(tallest / span(1));
         let middle = 0.5 * (ends(0).0 + ends(0).1) * scale;
@@ -138,7 +164,12 @@ impl Drawing {
             shapes: Vec::new(),
             words: Vec::new(),
             busy: Vec::new(),
-            bounds: Space { x0: -40.0, y0: -40.0, x1: 40.0, y1: 40.0 },
+            bounds: Space {
+                x0: -40.0,
+                y0: -40.0,
+                x1: 40.0,
+                y1: 40.0,
+            },
             paper: (middle - 0.5 * WIDTH, middle + 0.5 * WIDTH),
         }
     }
@@ -148,7 +179,12 @@ impl Drawing {
     }
     fn reach(&mut self, p: Plane) {
         let b = &mut self.bounds;
-        *b = Space { x0: b.x0.min(p[0]), y0: b.y0.min(p[1]), x1: b.x1.max(p[0]), y1: b.y1.max(p[1]) };
+        *b = Space {
+            x0: b.x0.min(p[0]),
+            y0: b.y0.min(p[1]),
+            x1: b.x1.max(p[0]),
+            y1: b.y1.max(p[1]),
+        };
     }
     /// Keeps words off a line without drawing it.
     pub fn reserve(&mut self, a: Plane, b: Plane, half: f64) {
@@ -163,24 +199,41 @@ impl Drawing {
         self.reserve(a, b, 0.5 * stroke.width);
         self.reach(a);
         self.reach(b);
-        self.shapes.push(Shape::Line { points: vec![(a[0], a[1]), (b[0], b[1])], ink, stroke });
+        self.shapes.push(Shape::Line {
+            points: vec![(a[0], a[1]), (b[0], b[1])],
+            ink,
+            stroke,
+        });
     }
     /// An arrow.
     pub fn arrow(&mut self, a: Plane, b: Plane, ink: Ink) {
         self.reserve(a, b, 8.0);
         self.reach(a);
         self.reach(b);
-        self.shapes.push(Shape::Arrow { from: (a[0], a[1]), to: (b[0], b[1]), ink, stroke: Stroke::STRONG });
+        self.shapes.push(Shape::Arrow {
+            from: (a[0], a[1]),
+            to: (b[0], b[1]),
+            ink,
+            stroke: Stroke::STRONG,
+        });
     }
     /// A limb; dashed if it is cut away.
     pub fn limb(&mut self, a: Plane, b: Plane, ghost: bool) {
-        let stroke = Stroke { width: LIMB, dash: ghost.then_some((16.0, 12.0)) };
+        let stroke = Stroke {
+            width: LIMB,
+            dash: ghost.then_some((16.0, 12.0)),
+        };
         self.line(a, b, Ink::Faint, stroke);
     }
     /// A disc.
     pub fn disc(&mut self, at: Plane, radius_px: f64, ink: Ink, filled: bool) {
         self.reserve([at[0] - 0.1, at[1]], [at[0] + 0.1, at[1]], radius_px + 1.0);
-        self.shapes.push(Shape::Disc { centre: (at[0], at[1]), radius_px, ink, filled });
+        self.shapes.push(Shape::Disc {
+            centre: (at[0], at[1]),
+            radius_px,
+            ink,
+            filled,
+        });
     }
     /// A part of a circle.
     pub fn arc(&mut self, centre: Plane, radius: f64, from: f64, sweep: f64, ink: Ink, head: bool) {
@@ -193,7 +246,15 @@ impl Drawing {
             self.reach(b);
         }
         let stroke = if head { Stroke::STRONG } else { Stroke::THIN };
-        self.shapes.push(Shape::Arc { centre: (centre[0], centre[1]), radius_px: radius, from, sweep, ink, stroke, head });
+        self.shapes.push(Shape::Arc {
+            centre: (centre[0], centre[1]),
+            radius_px: radius,
+            from,
+            sweep,
+            ink,
+            stroke,
+            head,
+        });
     }
     /// A line with ticks at both ends.
     pub fn measured(&mut self, a: Plane, b: Plane, ink: Ink) {
@@ -204,7 +265,12 @@ impl Drawing {
         let (ux, uy) = ((b[0] - a[0]) / length, (b[1] - a[1]) / length);
         self.line(a, b, ink, Stroke::PLAIN);
         for end in [a, b] {
-            self.line([end[0] - 9.0 * uy, end[1] + 9.0 * ux], [end[0] + 9.0 * uy, end[1] - 9.0 * ux], ink, Stroke::PLAIN);
+            self.line(
+                [end[0] - 9.0 * uy, end[1] + 9.0 * ux],
+                [end[0] + 9.0 * uy, end[1] - 9.0 * ux],
+                ink,
+                Stroke::PLAIN,
+            );
         }
     }
     fn put_words(&mut self, text: &str, at: Plane, anchor: Anchor, ink: Ink, bold: bool) {
@@ -223,14 +289,17 @@ impl Drawing {
         });
     }
 
-    /// Words at the nearest free place: over no line and no other words, on the paper. Further off a hair line leads to what they name.
+    /// Words at the nearest free place: over no line and no other words, on the paper. Further off a hair
+    /// line leads to what they name.
     pub fn label(&mut self, text: &str, ink: Ink, bold: bool, near: &Near<'_>) {
         self.label_or(text, text, ink, bold, near);
     }
 
     /// The same, with shorter words where the long ones find no place near by.
     pub fn label_or(&mut self, long: &str, short: &str, ink: Ink, bold: bool, near: &Near<'_>) {
-        let at_ease = self.best_place(long, bold, near).filter(|b| b.0 < NOT_AT_EASE || long == short);
+        let at_ease = self
+            .best_place(long, bold, near)
+            .filter(|b| b.0 < NOT_AT_EASE || long == short);
         let (text, best) = match at_ease {
             Some(best) => (long, Some(best)),
             None => (short, self.best_place(short, bold, near)),
@@ -245,7 +314,13 @@ impl Drawing {
             let start = 7.0 / distance(end, p);
             self.line([p[0] + start * dx, p[1] + start * dy], end, ink, Stroke::HAIR);
         }
-        self.put_words(text, [space.x0, space.y0 + 0.28 * Size::Label.px()], Anchor::Start, ink, bold);
+        self.put_words(
+            text,
+            [space.x0, space.y0 + 0.28 * Size::Label.px()],
+            Anchor::Start,
+            ink,
+            bold,
+        );
     }
     /// The nearest free place with its cost, and the point it belongs to.
     fn best_place(&self, text: &str, bold: bool, near: &Near<'_>) -> Option<(f64, Space, Plane)> {
@@ -261,8 +336,9 @@ impl Drawing {
             for (k, p) in near.points.iter().enumerate() {
                 for turn in 0..DIRECTIONS {
                     // from the preferred direction to both sides
-                    let off =
-                        std::f64::consts::TAU / DIRECTIONS as f64 * (turn.div_ceil(2) as f64) * if turn % 2 == 0 { 1.0 } else { -1.0 };
+                    let off = std::f64::consts::TAU / DIRECTIONS as f64
+                        * (turn.div_ceil(2) as f64)
+                        * if turn % 2 == 0 { 1.0 } else { -1.0 };
                     let (sin, cos) = (near.towards + off).sin_cos();
                     let centre = [
                         p[0] + gap * cos + 0.5 * w * (1.6 * cos).clamp(-1.0, 1.0),
@@ -272,8 +348,12 @@ impl Drawing {
                     if best.as_ref().is_some_and(|b| b.0 <= cost) {
                         continue;
                     }
-                    let space =
-                        Space { x0: centre[0] - 0.5 * w, x1: centre[0] + 0.5 * w, y0: centre[1] - 0.5 * h, y1: centre[1] + 0.5 * h };
+                    let space = Space {
+                        x0: centre[0] - 0.5 * w,
+                        x1: centre[0] + 0.5 * w,
+                        y0: centre[1] - 0.5 * h,
+                        y1: centre[1] + 0.5 * h,
+                    };
                     if !self.is_free(&space) {
                         continue;
                     }
@@ -291,9 +371,19 @@ impl Drawing {
     /// A place under everything drawn so far, with a leader through no words if there is one.
     fn space_below(&self, w: f64, h: f64, p: Plane) -> (Space, Plane) {
         let y1 = self.bounds.y0 - LIMB - 10.0;
-        let (from, to) = (self.paper.0 + 10.0, (self.paper.1 - w - 10.0).max(self.paper.0 + 10.0));
-        let at = |x0: f64| Space { x0, y0: y1 - h, x1: x0 + w, y1 };
-        let places = (0..=40).map(|k| at(from + (to - from) * f64::from(k) / 40.0)).filter(|s| self.is_free(s));
+        let (from, to) = (
+            self.paper.0 + 10.0,
+            (self.paper.1 - w - 10.0).max(self.paper.0 + 10.0),
+        );
+        let at = |x0: f64| Space {
+            x0,
+            y0: y1 - h,
+            x1: x0 + w,
+            y1,
+        };
+        let places = (0..=40)
+            .map(|k| at(from + (to - from) * f64::from(k) / 40.0))
+            .filter(|s| self.is_free(s));
         let cost = |s: &Space| self.cost_of_leader(p, s) + distance(s.nearest(p), p);
         let best = places.min_by(|a, b| cost(a).total_cmp(&cost(b)));
         (best.unwrap_or_else(|| at((p[0] - 0.5 * w).clamp(from, to))), p)
@@ -303,7 +393,10 @@ impl Drawing {
         wide.x0 >= self.paper.0
             && wide.x1 <= self.paper.1
             && !self.words.iter().any(|o| o.overlaps(&wide))
-            && !self.busy.iter().any(|l| space.wider(AIR + l.half).is_crossed(l.a, l.b))
+            && !self
+                .busy
+                .iter()
+                .any(|l| space.wider(AIR + l.half).is_crossed(l.a, l.b))
     }
     /// A leader through words is none; one across lines is a bad one.
     fn cost_of_leader(&self, p: Plane, space: &Space) -> f64 {
@@ -318,7 +411,8 @@ impl Drawing {
         20.0 + 40.0 * crossed
     }
 
-    /// Horizontal distances from the joint under everything drawn so far: the longest on top, so that no dotted line runs through a shorter one's words.
+    /// Horizontal distances from the joint under everything drawn so far: the longest on top, so that no
+    /// dotted line runs through a shorter one's words.
     pub fn distances_below(&mut self, mut all: Vec<(Plane, String)>) {
         all.retain(|(at, _)| at[0].abs() > 3.0);
         if all.is_empty() {
@@ -332,15 +426,25 @@ impl Drawing {
             let y = first - DIMENSION_STEP * (k as f64 + 0.5);
             self.line(*at, [at[0], y - 10.0], Ink::Quiet, DOTTED);
             self.measured([0.0, y], [at[0], y], Ink::Text);
-            let (anchor, gap) = if at[0] > 0.0 { (Anchor::Start, 16.0) } else { (Anchor::End, -16.0) };
+            let (anchor, gap) = if at[0] > 0.0 {
+                (Anchor::Start, 16.0)
+            } else {
+                (Anchor::End, -16.0)
+            };
             self.put_words(text, [at[0] + gap, y - 9.0], anchor, Ink::Text, false);
         }
     }
 
     /// Bars that say how long a length and a force are, at the foot.
     pub fn scales(&mut self, bars: &[(f64, String)]) {
-        let total: f64 = bars.iter().map(|(px, text)| px + width_of(text, Size::Label, false) + 90.0).sum();
-        let (mut x, y) = (self.bounds.x0.min(self.paper.1 - total).max(self.paper.0 + 10.0), self.bounds.y0 - 46.0);
+        let total: f64 = bars
+            .iter()
+            .map(|(px, text)| px + width_of(text, Size::Label, false) + 90.0)
+            .sum();
+        let (mut x, y) = (
+            self.bounds.x0.min(self.paper.1 - total).max(self.paper.0 + 10.0),
+            self.bounds.y0 - 46.0,
+        );
         for (px, text) in bars {
             self.measured([x, y], [x + px, y], Ink::Text);
             self.put_words(text, [x + px + 16.0, y - 9.0], Anchor::Start, Ink::Text, false);
@@ -387,7 +491,11 @@ pub fn shortened(text: &str, most: usize) -> String {
 /// Round length of a scale bar: 1, 2 or 5 times a power of ten.
 pub fn round_below(x: f64) -> f64 {
     let power = 10_f64.powf(x.log10().floor());
-    [5.0, 2.0, 1.0].into_iter().map(|m| m * power).find(|b| *b <= x * 1.0001).unwrap_or(power)
+    [5.0, 2.0, 1.0]
+        .into_iter()
+        .map(|m| m * power)
+        .find(|b| *b <= x * 1.0001)
+        .unwrap_or(power)
 }
 
 #[cfg(test)]
@@ -396,10 +504,21 @@ mod tests {
 
     #[test]
     fn oracle_a_line_through_a_box_is_found() {
-        let b = Space { x0: 0.0, y0: 0.0, x1: 10.0, y1: 4.0 };
-        assert!(b.is_crossed([-5.0, 2.0], [15.0, 2.0]) && b.is_crossed([5.0, -9.0], [5.0, 9.0]) && b.is_crossed([1.0, 1.0], [2.0, 2.0]));
+        let b = Space {
+            x0: 0.0,
+            y0: 0.0,
+            x1: 10.0,
+            y1: 4.0,
+        };
         assert!(
-            !b.is_crossed([-5.0, 5.0], [15.0, 5.0]) && !b.is_crossed([-5.0, 2.0], [-1.0, 2.0]) && !b.is_crossed([9.0, 8.0], [16.0, 1.0])
+            b.is_crossed([-5.0, 2.0], [15.0, 2.0])
+                && b.is_crossed([5.0, -9.0], [5.0, 9.0])
+                && b.is_crossed([1.0, 1.0], [2.0, 2.0])
+        );
+        assert!(
+            !b.is_crossed([-5.0, 5.0], [15.0, 5.0])
+                && !b.is_crossed([-5.0, 2.0], [-1.0, 2.0])
+                && !b.is_crossed([9.0, 8.0], [16.0, 1.0])
         );
     }
 

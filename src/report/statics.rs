@@ -1,4 +1,5 @@
-//! The sweep over the elbow angle as a page. Every curve has a plot of its own, so that its words can stand beside no other.
+//! The sweep over the elbow angle as a page. Every curve has a plot of its own, so that its words can stand
+//! beside no other.
 
 use super::figure::{At, Axis, Mark, Page, Panel, Row, Rule, Series, every};
 use super::style::{Ink, Stroke};
@@ -31,9 +32,18 @@ struct Curve<'a> {
 }
 
 fn panel(sweep: &Sweep, c: &Curve<'_>, last: bool) -> Panel {
-    let values: Vec<(f64, f64)> = sweep.points.iter().map(|p| (p.flexion_deg, (c.of)(p).map_or(f64::NAN, |x| c.unit.of_si(x)))).collect();
-    let clipped = values.iter().map(|v| c.top.map_or(v.1, |t| v.1.min(c.unit.of_si(t))));
-    let ends = (sweep.points.first().map_or(0.0, |p| p.flexion_deg), sweep.points.last().map_or(150.0, |p| p.flexion_deg));
+    let values: Vec<(f64, f64)> = sweep
+        .points
+        .iter()
+        .map(|p| (p.flexion_deg, (c.of)(p).map_or(f64::NAN, |x| c.unit.of_si(x))))
+        .collect();
+    let clipped = values
+        .iter()
+        .map(|v| c.top.map_or(v.1, |t| v.1.min(c.unit.of_si(t))));
+    let ends = (
+        sweep.points.first().map_or(0.0, |p| p.flexion_deg),
+        sweep.points.last().map_or(150.0, |p| p.flexion_deg),
+    );
     let mut x = Axis::new("elbow flexion, ° (0 = straight)", ends);
     x.ticks = every(15.0, ends);
     x.quiet = !last;
@@ -43,19 +53,36 @@ fn panel(sweep: &Sweep, c: &Curve<'_>, last: bool) -> Panel {
     // room for words above what is positive and below what is negative
     let signs = peaks.iter().map(|p| p.1).chain(own);
     let (up, down) = signs.fold((false, false), |(up, down), y| (up || y >= 0.0, down || y < 0.0));
-    let y = y.with_room(HEIGHT, [(up, 1.0), (down, -1.0)].into_iter().filter(|r| r.0).map(|r| r.1));
+    let y = y.with_room(
+        HEIGHT,
+        [(up, 1.0), (down, -1.0)].into_iter().filter(|r| r.0).map(|r| r.1),
+    );
     let mut panel = Panel::new(c.name.clone(), x, y);
     panel.height = HEIGHT;
     panel.rules.push(Rule {
         at: At::X(sweep.own.flexion_deg),
         text: String::new(),
         ink: Ink::Faint,
-        stroke: Stroke { width: 7.0, dash: None },
+        stroke: Stroke {
+            width: 7.0,
+            dash: None,
+        },
     });
-    panel.series.push(Series::through("", values, c.ink, Stroke::STRONG));
-    let mark = |at: f64, y: f64, text: String| Mark { at: (at, c.unit.of_si(y)), value: label(y, c.unit), text, ink: c.ink };
+    panel
+        .series
+        .push(Series::through("", values, c.ink, Stroke::STRONG));
+    let mark = |at: f64, y: f64, text: String| Mark {
+        at: (at, c.unit.of_si(y)),
+        value: label(y, c.unit),
+        text,
+        ink: c.ink,
+    };
     if let Some(y) = own {
-        panel.marks.push(mark(sweep.own.flexion_deg, y, format!("at {}°", sig(sweep.own.flexion_deg, 4))));
+        panel.marks.push(mark(
+            sweep.own.flexion_deg,
+            y,
+            format!("at {}°", sig(sweep.own.flexion_deg, 4)),
+        ));
     }
     for (at, y, words) in peaks {
         if (at - sweep.own.flexion_deg).abs() <= SAME_DEG
@@ -64,9 +91,16 @@ fn panel(sweep: &Sweep, c: &Curve<'_>, last: bool) -> Panel {
         {
             m.text = format!("{}, {words}", m.text);
         } else if c.unit.of_si(y) > panel.y.range.1 {
-            panel.notes.push(format!("{} {} at {}°, above the picture.", capital(words), label(y, c.unit), sig(at, 4)));
+            panel.notes.push(format!(
+                "{} {} at {}°, above the picture.",
+                capital(words),
+                label(y, c.unit),
+                sig(at, 4)
+            ));
         } else {
-            panel.marks.push(mark(at, y, format!("at {}°, {words}", sig(at, 4))));
+            panel
+                .marks
+                .push(mark(at, y, format!("at {}°, {words}", sig(at, 4))));
         }
     }
     panel
@@ -74,13 +108,18 @@ fn panel(sweep: &Sweep, c: &Curve<'_>, last: bool) -> Panel {
 
 fn capital(words: &str) -> String {
     let mut letters = words.chars();
-    letters.next().map_or_else(String::new, |c| c.to_uppercase().collect::<String>() + letters.as_str())
+    letters.next().map_or_else(String::new, |c| {
+        c.to_uppercase().collect::<String>() + letters.as_str()
+    })
 }
 
-/// The largest value by size, and where values have both signs the largest of the other sign too: flexion in degrees, value, words.
-/// A line that is level has none.
+/// The largest value by size, and where values have both signs the largest of the other sign too: flexion in
+/// degrees, value, words. A line that is level has none.
 pub fn extremes(points: &[Point], of: &dyn Fn(&Point) -> Option<f64>) -> Vec<(f64, f64, &'static str)> {
-    let known: Vec<(f64, f64)> = points.iter().filter_map(|p| of(p).map(|y| (p.flexion_deg, y))).collect();
+    let known: Vec<(f64, f64)> = points
+        .iter()
+        .filter_map(|p| of(p).map(|y| (p.flexion_deg, y)))
+        .collect();
     let mut high = None::<(f64, f64)>;
     let mut low = None::<(f64, f64)>;
     for k in &known {
@@ -91,15 +130,23 @@ pub fn extremes(points: &[Point], of: &dyn Fn(&Point) -> Option<f64>) -> Vec<(f6
             low = Some(*k);
         }
     }
-    let (Some(high), Some(low)) = (high, low) else { return vec![] };
+    let (Some(high), Some(low)) = (high, low) else {
+        return vec![];
+    };
     let size = high.1.abs().max(low.1.abs());
     if high.1 - low.1 <= 1e-6 * size {
         return vec![];
     }
     let dust = 1e-6 * size;
     match (high.1 > dust, low.1 < -dust) {
-        (true, true) if high.1 >= -low.1 => vec![(high.0, high.1, "largest"), (low.0, low.1, "largest the other way")],
-        (true, true) => vec![(low.0, low.1, "largest"), (high.0, high.1, "largest the other way")],
+        (true, true) if high.1 >= -low.1 => vec![
+            (high.0, high.1, "largest"),
+            (low.0, low.1, "largest the other way"),
+        ],
+        (true, true) => vec![
+            (low.0, low.1, "largest"),
+            (high.0, high.1, "largest the other way"),
+        ],
         (_, true) => vec![(low.0, low.1, "largest")],
         _ => vec![(high.0, high.1, "largest")],
     }
@@ -120,8 +167,12 @@ pub fn page(p: &Problem, sweep: &Sweep, w: &Worked) -> Page {
     let elbow = |x: &Point| x.elbow_moment;
     let shoulder = |x: &Point| x.shoulder_moment;
     let joint = |x: &Point| x.joint_force;
-    let forces: Vec<_> = (0..sweep.names.len()).map(|i| move |x: &Point| x.force(i)).collect();
-    let arms: Vec<_> = (0..sweep.names.len()).map(|i| move |x: &Point| x.arms.get(i).copied().flatten()).collect();
+    let forces: Vec<_> = (0..sweep.names.len())
+        .map(|i| move |x: &Point| x.force(i))
+        .collect();
+    let arms: Vec<_> = (0..sweep.names.len())
+        .map(|i| move |x: &Point| x.arms.get(i).copied().flatten())
+        .collect();
     let moment_axis = |what: &str| format!("{} (+ {what})", u.moment.symbol);
     let mut curves = vec![Curve {
         name: "Net elbow moment".into(),
@@ -133,26 +184,61 @@ pub fn page(p: &Problem, sweep: &Sweep, w: &Worked) -> Page {
     }];
     if sweep.own.shoulder_moment.is_some() {
         let (name, axis) = ("Net shoulder moment".into(), moment_axis("raises forwards"));
-        curves.push(Curve { name, axis, unit: &u.moment, ink: Ink::Fourth, of: &shoulder, top: None });
+        curves.push(Curve {
+            name,
+            axis,
+            unit: &u.moment,
+            ink: Ink::Fourth,
+            of: &shoulder,
+            top: None,
+        });
     }
     let pulls = sweep.points.iter().any(|p| p.forces.is_some());
     if pulls {
         let axis = u.force.symbol.to_string();
         for (name, of) in sweep.names.iter().zip(&forces) {
             let name = format!("Force of the {name}");
-            curves.push(Curve { name, axis: axis.clone(), unit: &u.force, ink: Ink::Second, of, top: force_top(sweep, of) });
+            curves.push(Curve {
+                name,
+                axis: axis.clone(),
+                unit: &u.force,
+                ink: Ink::Second,
+                of,
+                top: force_top(sweep, of),
+            });
         }
-        curves.push(Curve { name: "Joint force".into(), axis, unit: &u.force, ink: Ink::Third, of: &joint, top: force_top(sweep, &joint) });
+        curves.push(Curve {
+            name: "Joint force".into(),
+            axis,
+            unit: &u.force,
+            ink: Ink::Third,
+            of: &joint,
+            top: force_top(sweep, &joint),
+        });
     }
     for (name, of) in sweep.names.iter().zip(&arms) {
         let (name, axis) = (format!("Moment arm of the {name}"), u.length.symbol.to_string());
-        curves.push(Curve { name, axis, unit: &u.length, ink: Ink::Second, of, top: None });
+        curves.push(Curve {
+            name,
+            axis,
+            unit: &u.length,
+            ink: Ink::Second,
+            of,
+            top: None,
+        });
     }
     let count = curves.len();
-    let mut panels: Vec<Panel> = curves.iter().enumerate().map(|(i, c)| panel(sweep, c, i + 1 == count)).collect();
+    let mut panels: Vec<Panel> = curves
+        .iter()
+        .enumerate()
+        .map(|(i, c)| panel(sweep, c, i + 1 == count))
+        .collect();
     if let Some(first) = panels.iter_mut().find(|p| p.name.starts_with("Force of")) {
         if sweep.forces_left_out {
-            first.notes.push(format!("Forces are left out where the lever is under {} mm.", SHORTEST_ARM_SWEPT_M * 1000.0));
+            first.notes.push(format!(
+                "Forces are left out where the lever is under {} mm.",
+                SHORTEST_ARM_SWEPT_M * 1000.0
+            ));
         }
         if sweep.other_side_missing {
             first
@@ -162,7 +248,14 @@ pub fn page(p: &Problem, sweep: &Sweep, w: &Worked) -> Page {
     }
     let posture = format!(
         "The elbow bends while the upper arm stays at {}° from hanging; loads as in the problem. Grey vertical line: the posture of the problem, {}° of flexion.",
-        typeset(&sig(if sweep.upper_arm_deg.abs() < 1e-9 { 0.0 } else { sweep.upper_arm_deg }, 4)),
+        typeset(&sig(
+            if sweep.upper_arm_deg.abs() < 1e-9 {
+                0.0
+            } else {
+                sweep.upper_arm_deg
+            },
+            4
+        )),
         sig(sweep.own.flexion_deg, 4)
     );
     Page {

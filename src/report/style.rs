@@ -1,8 +1,8 @@
 //! What pages look like: sizes, palette, number formats. One place, so that all pages agree.
 //!
-//! Sizes are pixels of a page that prints at 300 dots per inch on a thesis column 152 mm wide: 100 px are 24 pt.
-//! Inks differ in lightness as well as in hue, so that they survive grey printing and colour-blindness; where a hue is all that
-//! tells two things apart, a dash or a word says it too.
+//! Sizes are pixels of a page that prints at 300 dots per inch on a thesis column 152 mm wide: 100 px are 24
+//! pt. Inks differ in lightness as well as in hue, so that they survive grey printing and colour-blindness;
+//! where a hue is all that tells two things apart, a dash or a word says it too.
 
 /// Width of a page, px.
 pub const PAGE_WIDTH: f64 = 1800.0;
@@ -170,27 +170,50 @@ pub struct Stroke {
 
 impl Stroke {
     /// What a page is about.
-    pub const STRONG: Stroke = Stroke { width: 4.5, dash: None };
+    pub const STRONG: Stroke = Stroke {
+        width: 4.5,
+        dash: None,
+    };
     /// An ordinary curve.
-    pub const PLAIN: Stroke = Stroke { width: 3.0, dash: None };
+    pub const PLAIN: Stroke = Stroke {
+        width: 3.0,
+        dash: None,
+    };
     /// One of many.
-    pub const THIN: Stroke = Stroke { width: 1.6, dash: None };
+    pub const THIN: Stroke = Stroke {
+        width: 1.6,
+        dash: None,
+    };
     /// A line that is compared with an unbroken one.
-    pub const DASHED: Stroke = Stroke { width: 3.4, dash: Some((15.0, 7.0)) };
+    pub const DASHED: Stroke = Stroke {
+        width: 3.4,
+        dash: Some((15.0, 7.0)),
+    };
     /// A third kind of line.
-    pub const DOTTED: Stroke = Stroke { width: 3.2, dash: Some((4.5, 7.0)) };
+    pub const DOTTED: Stroke = Stroke {
+        width: 3.2,
+        dash: Some((4.5, 7.0)),
+    };
     /// Axes and rules.
-    pub const HAIR: Stroke = Stroke { width: 1.5, dash: None };
+    pub const HAIR: Stroke = Stroke {
+        width: 1.5,
+        dash: None,
+    };
 }
 
-/// Writes a number with a given count of decimals, a true minus sign and no negative zero; a dash for what is not known.
+/// Writes a number with a given count of decimals, a true minus sign and no negative zero; a dash for what is
+/// not known.
 pub fn fixed(x: f64, decimals: usize) -> String {
     if !x.is_finite() {
         return "–".to_owned();
     }
     let text = format!("{x:.decimals$}");
     let zero = text.bytes().all(|b| matches!(b, b'-' | b'0' | b'.'));
-    if zero { text.replace('-', "") } else { text.replace('-', "\u{2212}") }
+    if zero {
+        text.replace('-', "")
+    } else {
+        text.replace('-', "\u{2212}")
+    }
 }
 
 /// Writes a number with about three significant digits: what a reader of a picture needs.
@@ -220,13 +243,21 @@ pub fn scientific(x: f64) -> String {
     }
     let text = format!("{x:.2e}");
     let (mantissa, exponent) = text.split_once('e').unwrap_or((&text, "0"));
-    format!("{}·10{}", mantissa.replace('-', "\u{2212}"), raised(exponent.parse().unwrap_or(0)))
+    format!(
+        "{}·10{}",
+        mantissa.replace('-', "\u{2212}"),
+        raised(exponent.parse().unwrap_or(0))
+    )
 }
 
 /// An exponent, raised.
 pub fn raised(exponent: i32) -> String {
     const DIGITS: [char; 10] = ['⁰', '¹', '²', '³', '⁴', '⁵', '⁶', '⁷', '⁸', '⁹'];
-    exponent.to_string().chars().map(|c| c.to_digit(10).map_or('⁻', |d| DIGITS[d as usize])).collect()
+    exponent
+        .to_string()
+        .chars()
+        .map(|c| c.to_digit(10).map_or('⁻', |d| DIGITS[d as usize]))
+        .collect()
 }
 
 #[cfg(test)]
@@ -235,9 +266,14 @@ mod tests {
 
     #[test]
     fn property_numbers_read_as_in_print() {
-        for (x, text) in
-            [(24.3456, "24.3"), (-1.2345, "\u{2212}1.23"), (0.0, "0"), (123.4, "123"), (-0.0004, "\u{2212}4.00·10⁻⁴"), (2.5e7, "2.50·10⁷")]
-        {
+        for (x, text) in [
+            (24.3456, "24.3"),
+            (-1.2345, "\u{2212}1.23"),
+            (0.0, "0"),
+            (123.4, "123"),
+            (-0.0004, "\u{2212}4.00·10⁻⁴"),
+            (2.5e7, "2.50·10⁷"),
+        ] {
             assert_eq!(short(x), text);
         }
         assert_eq!(fixed(-0.0001, 2), "0.00");
@@ -251,7 +287,11 @@ mod tests {
     fn luminance((r, g, b): Rgb) -> f64 {
         let linear = |c: u8| {
             let c = f64::from(c) / 255.0;
-            if c <= 0.04045 { c / 12.92 } else { ((c + 0.055) / 1.055).powf(2.4) }
+            if c <= 0.04045 {
+                c / 12.92
+            } else {
+                ((c + 0.055) / 1.055).powf(2.4)
+            }
         };
         0.2126 * linear(r) + 0.7152 * linear(g) + 0.0722 * linear(b)
     }

@@ -23,7 +23,11 @@ fn number(x: f64) -> Value {
     // + 0.0 turns -0 into 0
     let rounded = (x * 1e6).round() / 1e6 + 0.0;
     let nine: f64 = format!("{x:.8e}").parse().unwrap_or(x);
-    json!(if (rounded - x).abs() <= (nine - x).abs() { rounded } else { nine })
+    json!(if (rounded - x).abs() <= (nine - x).abs() {
+        rounded
+    } else {
+        nine
+    })
 }
 
 /// Rounds every number of a tree.
@@ -50,7 +54,11 @@ pub fn json(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindings]
             };
             let mut o = json!({ "key": s.key, "value": s.value, "source": source });
             if let Some(why) = why {
-                o[if matches!(s.source, SourceOfValue::Included(_)) { "file" } else { "why" }] = json!(why);
+                o[if matches!(s.source, SourceOfValue::Included(_)) {
+                    "file"
+                } else {
+                    "why"
+                }] = json!(why);
             }
             o
         })
@@ -58,9 +66,17 @@ pub fn json(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindings]
     let quantities: Map<String, Value> = QUANTITIES
         .iter()
         .filter(|q| q.written)
-        .map(|q| (q.name.to_owned(), json!({ "unit": q.unit.words(), "meaning": q.meaning })))
+        .map(|q| {
+            (
+                q.name.to_owned(),
+                json!({ "unit": q.unit.words(), "meaning": q.meaning }),
+            )
+        })
         .collect();
-    let flags: Map<String, Value> = flag::NAMES.iter().map(|(_, name, meaning)| ((*name).to_owned(), json!(meaning))).collect();
+    let flags: Map<String, Value> = flag::NAMES
+        .iter()
+        .map(|(_, name, meaning)| ((*name).to_owned(), json!(meaning)))
+        .collect();
     let arms: Vec<Value> = results
         .arms
         .iter()
@@ -205,16 +221,27 @@ fn digits(x: f64) -> usize {
 
 /// A value with its unit.
 fn value(x: f64, unit: Unit) -> String {
-    let d = if matches!(unit, Unit::Degrees | Unit::DegreesPerSecond) { 0 } else { digits(x) };
+    let d = if matches!(unit, Unit::Degrees | Unit::DegreesPerSecond) {
+        0
+    } else {
+        digits(x)
+    };
     let space = if unit == Unit::Degrees { "" } else { " " };
     let text = format!("{x:.d$}");
-    let text =
-        if text.trim_start_matches('-').chars().all(|c| c == '0' || c == '.') { text.trim_start_matches('-').to_owned() } else { text };
+    let text = if text.trim_start_matches('-').chars().all(|c| c == '0' || c == '.') {
+        text.trim_start_matches('-').to_owned()
+    } else {
+        text
+    };
     format!("{text}{space}{}", unit.words())
 }
 
 fn moment(x: f64) -> String {
-    if x != 0.0 && x.abs() < 0.005 { "less than 0.01 N·m".into() } else { value(x, Unit::NewtonMetres) }
+    if x != 0.0 && x.abs() < 0.005 {
+        "less than 0.01 N·m".into()
+    } else {
+        value(x, Unit::NewtonMetres)
+    }
 }
 
 /// What a coach reads: a few sentences for each arm.
@@ -223,10 +250,16 @@ pub fn in_words(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindi
     for (arm, found) in results.arms.iter().zip(findings) {
         let side = capitalized(arm.side);
         let Some(peak) = &found.elbow_peak else {
-            out.push(format!("{side} arm: no frame has everything an elbow moment needs; see the warnings."));
+            out.push(format!(
+                "{side} arm: no frame has everything an elbow moment needs; see the warnings."
+            ));
             continue;
         };
-        let what = if peak.moment_n_m >= 0.0 { "flexion" } else { "extension" };
+        let what = if peak.moment_n_m >= 0.0 {
+            "flexion"
+        } else {
+            "extension"
+        };
         let size = peak.moment_n_m.abs();
         out.push(format!(
             "{side} elbow: the largest net {what} moment is {} ({} N·m per kg body mass) at {:.2} s, with the elbow at {}{}.",
@@ -245,7 +278,13 @@ pub fn in_words(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindi
         {
             let way = peak.moment_n_m.signum();
             // plain sizes where both go the way of the peak
-            let said = |x: f64| if d.dynamic_n_m * way > 0.0 && d.static_n_m * way > 0.0 { moment(x.abs()) } else { towards(x) };
+            let said = |x: f64| {
+                if d.dynamic_n_m * way > 0.0 && d.static_n_m * way > 0.0 {
+                    moment(x.abs())
+                } else {
+                    towards(x)
+                }
+            };
             out.push(format!(
                 "Motion counts most at {:.2} s, with the elbow at {}: {} beside a static part of {}.",
                 d.time_s,
@@ -254,7 +293,11 @@ pub fn in_words(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindi
                 said(d.static_n_m),
             ));
         }
-        if let Some((s, whole)) = found.shoulder_peak.as_ref().and_then(|s| Some((s, s.whole.as_ref()?))) {
+        if let Some((s, whole)) = found
+            .shoulder_peak
+            .as_ref()
+            .and_then(|s| Some((s, s.whole.as_ref()?)))
+        {
             out.push(shoulder_in_words(side, s, whole, trunk_in_words(results)));
         }
         out.push(match longest_hold(found) {
@@ -287,7 +330,10 @@ pub fn in_words(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindi
             sheet.model.table.source
         ));
     } else {
-        out.push(format!("Markers were not smoothed; segments after {}.", sheet.model.table.source));
+        out.push(format!(
+            "Markers were not smoothed; segments after {}.",
+            sheet.model.table.source
+        ));
     }
     for arm in results.arms.iter().filter(|a| !a.centres.made.is_empty()) {
         for (joint, words) in arm.centres.each().into_iter().take(2) {
@@ -295,9 +341,15 @@ pub fn in_words(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindi
         }
     }
     for s in &results.smoothing.signals {
-        let how = s.cutoff_hz.map_or("not smoothed and".to_owned(), |hz| format!("smoothed alike at {hz:.2} Hz at its own rate, then"));
+        let how = s.cutoff_hz.map_or("not smoothed and".to_owned(), |hz| {
+            format!("smoothed alike at {hz:.2} Hz at its own rate, then")
+        });
         let name = file_name(&s.file);
-        out.push(format!("{name} ({}), recorded at {} Hz, was {how} read at the marker times.", s.load, (s.rate_hz * 1e3).round() / 1e3));
+        out.push(format!(
+            "{name} ({}), recorded at {} Hz, was {how} read at the marker times.",
+            s.load,
+            (s.rate_hz * 1e3).round() / 1e3
+        ));
     }
     out
 }
@@ -326,7 +378,11 @@ fn per_kg(x: f64) -> String {
 
 /// The size of a percentage.
 fn whole_percent(x: f64) -> String {
-    if x.abs() < 0.5 { "less than 1".into() } else { format!("{:.0}", x.abs()) }
+    if x.abs() < 0.5 {
+        "less than 1".into()
+    } else {
+        format!("{:.0}", x.abs())
+    }
 }
 
 /// A moment with the way it goes: no sign to remember.
@@ -334,13 +390,21 @@ fn towards(x: f64) -> String {
     if x.abs() < LEAST_SAID_N_M {
         moment(x.abs())
     } else {
-        format!("{} towards {}", moment(x.abs()), if x > 0.0 { "flexion" } else { "extension" })
+        format!(
+            "{} towards {}",
+            moment(x.abs()),
+            if x > 0.0 { "flexion" } else { "extension" }
+        )
     }
 }
 
 /// A moment that is + the way the sentence is about.
 fn that_way(x: f64) -> String {
-    if x >= 0.0 || x.abs() < LEAST_SAID_N_M { moment(x.abs()) } else { format!("{} the other way", moment(x.abs())) }
+    if x >= 0.0 || x.abs() < LEAST_SAID_N_M {
+        moment(x.abs())
+    } else {
+        format!("{} the other way", moment(x.abs()))
+    }
 }
 
 /// Under this size a moment has no direction worth a word, N·m: it prints as 0.00.
@@ -349,7 +413,8 @@ const LEAST_SAID_N_M: f64 = 0.005;
 const LEAST_SAID_N: f64 = 0.5;
 /// Motion that comes to less than this part of the peak is not looked for elsewhere.
 const LEAST_MOTION: f64 = 0.02;
-/// Percentages of less than this part of what the sentence is about are left out: of nearly nothing everything is many percent.
+/// Percentages of less than this part of what the sentence is about are left out: of nearly nothing
+/// everything is many percent.
 const LEAST_BASE: f64 = 0.2;
 
 /// What is in the hand at some time.
@@ -365,8 +430,18 @@ enum Held {
 
 impl Held {
     fn at(sheet: &TrialSheet, side: Side, time_s: f64) -> Self {
-        let acting = sheet.loads.iter().filter(|l| l.side == side && l.during.contains(time_s)).filter_map(|l| l.kind.as_ref());
-        acting.fold(Held::Nothing, |held, kind| if kind.weight_kg().is_some() || held == Held::Weight { Held::Weight } else { Held::Pull })
+        let acting = sheet
+            .loads
+            .iter()
+            .filter(|l| l.side == side && l.during.contains(time_s))
+            .filter_map(|l| l.kind.as_ref());
+        acting.fold(Held::Nothing, |held, kind| {
+            if kind.weight_kg().is_some() || held == Held::Weight {
+                Held::Weight
+            } else {
+                Held::Pull
+            }
+        })
     }
 }
 
@@ -375,21 +450,40 @@ fn at_the_peak(p: &Peak, held: Held) -> String {
     // + is the way of the peak
     let sign = p.moment_n_m.signum();
     let (statics, dynamic) = (p.static_n_m * sign, p.dynamic_n_m * sign);
-    let what = if held == Held::Weight { "arm and load" } else { "the arm" };
+    let what = if held == Held::Weight {
+        "arm and load"
+    } else {
+        "the arm"
+    };
     let percent = whole_percent(100.0 * dynamic / statics);
     let why = if dynamic.abs() < 0.005 * p.moment_n_m.abs() {
         "The two agree: motion counts for hardly anything then.".to_owned()
     } else if statics < -LEAST_SAID_N_M {
-        format!("Motion makes the difference: accelerating {what} needs {} the way of the peak.", moment(dynamic))
+        format!(
+            "Motion makes the difference: accelerating {what} needs {} the way of the peak.",
+            moment(dynamic)
+        )
     } else if statics < LEAST_BASE * p.moment_n_m.abs() {
-        format!("Most of the peak is motion: accelerating {what} needs {}.", moment(dynamic))
+        format!(
+            "Most of the peak is motion: accelerating {what} needs {}.",
+            moment(dynamic)
+        )
     } else if dynamic > 0.0 {
-        format!("Accelerating {what} adds {} ({percent} % of the static value).", moment(dynamic))
+        format!(
+            "Accelerating {what} adds {} ({percent} % of the static value).",
+            moment(dynamic)
+        )
     } else {
-        format!("Motion takes {} off it ({percent} % of the static value).", moment(dynamic.abs()))
+        format!(
+            "Motion takes {} off it ({percent} % of the static value).",
+            moment(dynamic.abs())
+        )
     };
     if held == Held::Nothing {
-        return format!("A static estimate at that posture says {}, from the weight of the arm. {why}", that_way(statics));
+        return format!(
+            "A static estimate at that posture says {}, from the weight of the arm. {why}",
+            that_way(statics)
+        );
     }
     format!(
         "A static estimate at that posture says {}: {} from the load, {} from the weight of the arm. {why}",
@@ -410,14 +504,25 @@ fn axis_in_words(a: &AxisFinding, peak: &Peak) -> String {
         return format!("{begin} {}: which way it goes is not certain.", towards(turned));
     }
     let change = a.change_n_m;
-    let percent =
-        if peak.moment_n_m.abs() < SMALLEST_DIVISOR_N_M { String::new() } else { format!(", {} %", whole_percent(a.change_percent)) };
+    let percent = if peak.moment_n_m.abs() < SMALLEST_DIVISOR_N_M {
+        String::new()
+    } else {
+        format!(", {} %", whole_percent(a.change_percent))
+    };
     let what = if change.abs() < LEAST_SAID_N_M {
         "the same".to_owned()
     } else {
-        format!("{} ({} {}{percent})", moment(turned.abs()), moment(change.abs()), if change > 0.0 { "more" } else { "less" })
+        format!(
+            "{} ({} {}{percent})",
+            moment(turned.abs()),
+            moment(change.abs()),
+            if change > 0.0 { "more" } else { "less" }
+        )
     };
-    format!("{begin} {what}; nowhere does it change by more than {}.", moment(a.largest_change_n_m))
+    format!(
+        "{begin} {what}; nowhere does it change by more than {}.",
+        moment(a.largest_change_n_m)
+    )
 }
 
 /// What a component of the shoulder moment does, as a coach says it.
@@ -441,7 +546,12 @@ fn trunk_in_words(results: &TrialResults) -> &'static str {
     let says = |is: fn(&Warning) -> bool| results.warnings.iter().any(is);
     if says(|w| matches!(w, Warning::TrunkFromPosture { .. })) {
         "the trunk as participant.posture has it"
-    } else if says(|w| matches!(w, Warning::NoThorax | Warning::TrunkUnknown { .. } | Warning::Planar)) {
+    } else if says(|w| {
+        matches!(
+            w,
+            Warning::NoThorax | Warning::TrunkUnknown { .. } | Warning::Planar
+        )
+    }) {
         "the vertical (the trunk's place is not recorded)"
     } else {
         "the trunk"
@@ -461,7 +571,10 @@ fn shoulder_in_words(side: &str, s: &Peak, whole: &WholeMoment, trunk: &str) -> 
     let main = whole.components_n_m.of(whole.main_component);
     if !main.is_finite() {
         let of_trunk = "the trunk is not known then, nor which way that acts";
-        return format!("{begin}{}; {of_trunk}. A static estimate there says {static_size} in size.", during(s.phase));
+        return format!(
+            "{begin}{}; {of_trunk}. A static estimate there says {static_size} in size.",
+            during(s.phase)
+        );
     }
     // of a moment about many axes the largest part may be less than half
     let part = if main.abs() > 0.995 * size {
@@ -478,7 +591,11 @@ fn shoulder_in_words(side: &str, s: &Peak, whole: &WholeMoment, trunk: &str) -> 
         during(s.phase),
         does(whole.main_component, main > 0.0),
         moment(static_main.abs()),
-        if static_main > -LEAST_SAID_N_M { "that way" } else { "the other way" },
+        if static_main > -LEAST_SAID_N_M {
+            "that way"
+        } else {
+            "the other way"
+        },
     )
 }
 
@@ -489,9 +606,17 @@ fn side_by_side((one, x): (Side, f64), (other, y): (Side, f64)) -> String {
         return format!("{begin} peaks of {} and {} at the elbow.", towards(x), towards(y));
     }
     let (apart, mean) = ((x - y).abs(), 0.5 * (x + y).abs());
-    let percent =
-        if mean < SMALLEST_DIVISOR_N_M { String::new() } else { format!(" ({} % of their mean)", whole_percent(100.0 * apart / mean)) };
-    format!("{begin} peaks of {} and {} at the elbow, {} apart{percent}.", moment(x.abs()), moment(y.abs()), moment(apart))
+    let percent = if mean < SMALLEST_DIVISOR_N_M {
+        String::new()
+    } else {
+        format!(" ({} % of their mean)", whole_percent(100.0 * apart / mean))
+    };
+    format!(
+        "{begin} peaks of {} and {} at the elbow, {} apart{percent}.",
+        moment(x.abs()),
+        moment(y.abs()),
+        moment(apart)
+    )
 }
 
 fn longest_hold(found: &ArmFindings) -> Option<&HoldFinding> {
@@ -508,14 +633,25 @@ fn longest_hold(found: &ArmFindings) -> Option<&HoldFinding> {
 
 /// `at most 0.05 N·m`
 fn at_most(x: f64) -> String {
-    if x < 0.005 { "less than 0.01 N·m".into() } else { format!("at most {}", value(x, Unit::NewtonMetres)) }
+    if x < 0.005 {
+        "less than 0.01 N·m".into()
+    } else {
+        format!("at most {}", value(x, Unit::NewtonMetres))
+    }
 }
 
 /// One hold: what the arm holds, and how far from at rest it is.
 fn hold_in_words(h: &HoldFinding) -> String {
     let (total, statics) = (h.elbow_moment_n_m, h.elbow_static_n_m);
-    let beside = if total * statics < 0.0 { towards(statics) } else { moment(statics.abs()) };
-    let (middle, anywhere) = (at_most(h.elbow_largest_dynamic_in_middle_n_m), at_most(h.elbow_largest_dynamic_n_m));
+    let beside = if total * statics < 0.0 {
+        towards(statics)
+    } else {
+        moment(statics.abs())
+    };
+    let (middle, anywhere) = (
+        at_most(h.elbow_largest_dynamic_in_middle_n_m),
+        at_most(h.elbow_largest_dynamic_n_m),
+    );
     let apart = if middle == anywhere {
         format!("{anywhere} anywhere in it")
     } else {
@@ -539,8 +675,15 @@ fn no_hold_in_words(sheet: &TrialSheet, results: &TrialResults, found: &ArmFindi
     if results.warnings.iter().any(unclear) {
         return "No hold is named: the markers are too noisy to tell rest from movement.".into();
     }
-    let loaded = sheet.loads.iter().any(|l| l.side == found.side && l.kind.is_some());
-    let rest = if loaded { "do the arm and its load rest, and the load stay the same," } else { "does the arm rest" };
+    let loaded = sheet
+        .loads
+        .iter()
+        .any(|l| l.side == found.side && l.kind.is_some());
+    let rest = if loaded {
+        "do the arm and its load rest, and the load stay the same,"
+    } else {
+        "does the arm rest"
+    };
     format!(
         "There is no hold: nowhere {rest} for {} s; so there is no stretch in which a static estimate is the whole truth.",
         sheet.phases.hold_s
@@ -552,17 +695,36 @@ fn repetitions_in_words(sheet: &TrialSheet, found: &ArmFindings) -> String {
     let complete: Vec<f64> = found.complete().map(|r| r.elbow_peak_moment_n_m).collect();
     let mut said = match complete.len() {
         0 if found.repetitions.is_empty() => {
-            return format!("No repetition was found; that would be {}.", sheet.phases.repetition_in_words());
+            return format!(
+                "No repetition was found; that would be {}.",
+                sheet.phases.repetition_in_words()
+            );
         }
         0 => "No complete repetition was found.".to_owned(),
-        1 => format!("One complete repetition was found, with a peak of {}.", peaks_in_words(&complete, found)),
-        n => format!("{n} complete repetitions were found, with {}.", peaks_in_words(&complete, found)),
+        1 => format!(
+            "One complete repetition was found, with a peak of {}.",
+            peaks_in_words(&complete, found)
+        ),
+        n => format!(
+            "{n} complete repetitions were found, with {}.",
+            peaks_in_words(&complete, found)
+        ),
     };
-    let incomplete: Vec<&str> = found.repetitions.iter().filter_map(|r| r.incomplete_because).collect();
+    let incomplete: Vec<&str> = found
+        .repetitions
+        .iter()
+        .filter_map(|r| r.incomplete_because)
+        .collect();
     match incomplete[..] {
         [] => {}
         [why] => said += &format!(" One is incomplete and not counted: {why}."),
-        _ => said += &format!(" {} are incomplete and not counted: {}.", incomplete.len(), counted(&incomplete)),
+        _ => {
+            said += &format!(
+                " {} are incomplete and not counted: {}.",
+                incomplete.len(),
+                counted(&incomplete)
+            )
+        }
     }
     said
 }
@@ -576,7 +738,11 @@ fn counted(reasons: &[&str]) -> String {
             None => counts.push((why, 1)),
         }
     }
-    counts.iter().map(|(why, n)| format!("{why} ({n})")).collect::<Vec<_>>().join(", ")
+    counts
+        .iter()
+        .map(|(why, n)| format!("{why} ({n})"))
+        .collect::<Vec<_>>()
+        .join(", ")
 }
 
 /// Peaks of repetitions; which way they go is said where it is not that of the trial's peak.
@@ -585,8 +751,16 @@ fn peaks_in_words(peaks: &[f64], found: &ArmFindings) -> String {
     let as_trial = peaks.iter().all(|p| p * way_of_trial >= 0.0);
     let said = |x: f64| if as_trial { moment(x.abs()) } else { towards(x) };
     // from the smallest to the largest the way of the trial's peak
-    let smallest = peaks.iter().copied().min_by(|a, b| (a * way_of_trial).total_cmp(&(b * way_of_trial))).unwrap_or(f64::NAN);
-    let largest = peaks.iter().copied().max_by(|a, b| (a * way_of_trial).total_cmp(&(b * way_of_trial))).unwrap_or(f64::NAN);
+    let smallest = peaks
+        .iter()
+        .copied()
+        .min_by(|a, b| (a * way_of_trial).total_cmp(&(b * way_of_trial)))
+        .unwrap_or(f64::NAN);
+    let largest = peaks
+        .iter()
+        .copied()
+        .max_by(|a, b| (a * way_of_trial).total_cmp(&(b * way_of_trial)))
+        .unwrap_or(f64::NAN);
     let (low, high) = (said(smallest), said(largest));
     match peaks.len() {
         1 => high,
@@ -621,10 +795,12 @@ mod sentences_of_peaks {
     #[test]
     fn regression_percentages_of_nearly_nothing_are_not_said() {
         for sign in [1.0, -1.0] {
-            let says = |total: f64, statics: f64| at_the_peak(&peak(sign * total, sign * statics), Held::Weight);
+            let says =
+                |total: f64, statics: f64| at_the_peak(&peak(sign * total, sign * statics), Held::Weight);
             // ordinary: sizes, and a percentage below a few hundred
             assert!(
-                says(30.0, 20.0).ends_with("Accelerating arm and load adds 10.0 N·m (50 % of the static value)."),
+                says(30.0, 20.0)
+                    .ends_with("Accelerating arm and load adds 10.0 N·m (50 % of the static value)."),
                 "{}",
                 says(30.0, 20.0)
             );
@@ -634,7 +810,8 @@ mod sentences_of_peaks {
             let nearly = says(20.0, 0.2);
             assert!(
                 nearly.contains("says 0.20 N·m:")
-                    && nearly.ends_with("Most of the peak is motion: accelerating arm and load needs 19.8 N·m.")
+                    && nearly
+                        .ends_with("Most of the peak is motion: accelerating arm and load needs 19.8 N·m.")
             );
             let against = says(20.0, -4.0);
             assert!(
@@ -658,14 +835,22 @@ mod sentences_of_peaks {
             "Right against left: peaks of 30.9 N·m and 24.1 N·m at the elbow, 6.80 N·m apart (25 % of their mean)."
         );
         assert_eq!(says(-30.9, -24.1), says(30.9, 24.1));
-        assert_eq!(says(11.5, -5.05), "Right against left: peaks of 11.5 N·m towards flexion and 5.05 N·m towards extension at the elbow.");
+        assert_eq!(
+            says(11.5, -5.05),
+            "Right against left: peaks of 11.5 N·m towards flexion and 5.05 N·m towards extension at the elbow."
+        );
         assert!(!says(0.02, 0.0001).contains('%') && !says(0.0, 0.0).contains("NaN"));
     }
 
     #[test]
     fn regression_the_shoulder_is_said_with_its_size_and_its_main_component() {
-        let parts =
-            |flexion, abduction, horizontal, axial, elevation| ShoulderComponents { flexion, abduction, horizontal, axial, elevation };
+        let parts = |flexion, abduction, horizontal, axial, elevation| ShoulderComponents {
+            flexion,
+            abduction,
+            horizontal,
+            axial,
+            elevation,
+        };
         let whole = |components_n_m: ShoulderComponents, main_component| WholeMoment {
             moment_vector_n_m_per_kg: 0.8,
             static_vector_n_m: 48.0,
@@ -674,21 +859,43 @@ mod sentences_of_peaks {
             main_component,
             arm_raised_deg: 85.0,
         };
-        let p = Peak { moment_vector_n_m: 48.0, ..peak(8.2, 8.0) };
-        let raise = shoulder_in_words("Right", &p, &whole(parts(8.2, 47.3, 1.0, 2.0, 47.9), Component::Abduction), "the trunk");
+        let p = Peak {
+            moment_vector_n_m: 48.0,
+            ..peak(8.2, 8.0)
+        };
+        let raise = shoulder_in_words(
+            "Right",
+            &p,
+            &whole(parts(8.2, 47.3, 1.0, 2.0, 47.9), Component::Abduction),
+            "the trunk",
+        );
         assert_eq!(
             raise,
             "Right shoulder: the largest net moment is 48.0 N·m in size (0.80 N·m per kg) at 1.00 s, with the upper arm at 85° to the trunk, during a lift; \
              most of it, 47.3 N·m, acts to raise the arm sideways. A static estimate there says 48.0 N·m in size, 47.3 N·m of it that way."
         );
-        let down = shoulder_in_words("Right", &p, &whole(parts(-20.0, 19.0, 19.0, 2.0, f64::NAN), Component::Flexion), "the trunk");
-        assert!(down.contains("its largest part, 20.0 N·m, acts to draw the arm backwards"), "{down}");
+        let down = shoulder_in_words(
+            "Right",
+            &p,
+            &whole(parts(-20.0, 19.0, 19.0, 2.0, f64::NAN), Component::Flexion),
+            "the trunk",
+        );
+        assert!(
+            down.contains("its largest part, 20.0 N·m, acts to draw the arm backwards"),
+            "{down}"
+        );
         let lost = shoulder_in_words(
             "Right",
             &p,
-            &whole(parts(f64::NAN, f64::NAN, f64::NAN, f64::NAN, f64::NAN), Component::Flexion),
+            &whole(
+                parts(f64::NAN, f64::NAN, f64::NAN, f64::NAN, f64::NAN),
+                Component::Flexion,
+            ),
             "the trunk",
         );
-        assert!(lost.contains("the trunk is not known then") && !lost.contains("NaN"), "{lost}");
+        assert!(
+            lost.contains("the trunk is not known then") && !lost.contains("NaN"),
+            "{lost}"
+        );
     }
 }

@@ -20,7 +20,11 @@ fn rounded(x: f64) -> f64 {
     const MAGIC: f64 = 6_755_399_441_055_744.0;
     let y = x * DECIMALS;
     // + 0.0 turns -0 into 0
-    if y.abs() < 2_251_799_813_685_248.0 { ((y + MAGIC) - MAGIC) / DECIMALS + 0.0 } else { x }
+    if y.abs() < 2_251_799_813_685_248.0 {
+        ((y + MAGIC) - MAGIC) / DECIMALS + 0.0
+    } else {
+        x
+    }
 }
 
 /// A column of numbers; what is not known becomes null.
@@ -30,7 +34,11 @@ fn numbers(name: String, values: &[f64], scale: f64) -> Column {
     if rounded.iter().sum::<f64>().is_finite() {
         return Float64Chunked::from_vec(name.into(), rounded).into_column();
     }
-    Float64Chunked::from_iter_options(name.into(), rounded.into_iter().map(|x| x.is_finite().then_some(x))).into_column()
+    Float64Chunked::from_iter_options(
+        name.into(),
+        rounded.into_iter().map(|x| x.is_finite().then_some(x)),
+    )
+    .into_column()
 }
 
 /// A column of a few words.
@@ -43,13 +51,22 @@ pub fn moments(results: &TrialResults) -> PolarsResult<DataFrame> {
     let mut jobs: Vec<(String, &[f64], f64)> = vec![("time_s".into(), &results.time_s, 1.0)];
     for arm in &results.arms {
         for (row, quantity) in QUANTITIES.iter().enumerate().filter(|(row, _)| arm.writes(*row)) {
-            jobs.push((format!("{}.{}", arm.side, quantity.name), arm.series(row), quantity.unit.scale()));
+            jobs.push((
+                format!("{}.{}", arm.side, quantity.name),
+                arm.series(row),
+                quantity.unit.scale(),
+            ));
         }
     }
-    let mut columns: Vec<Column> =
-        jobs.into_par_iter().map(|(name, values, scale)| numbers(name, &results.of_rows(values), scale)).collect();
+    let mut columns: Vec<Column> = jobs
+        .into_par_iter()
+        .map(|(name, values, scale)| numbers(name, &results.of_rows(values), scale))
+        .collect();
     for arm in &results.arms {
-        columns.push(words(&format!("{}.phase", arm.side), results.of_rows(&arm.phases.of_frame).iter().map(|p| p.name())));
+        columns.push(words(
+            &format!("{}.phase", arm.side),
+            results.of_rows(&arm.phases.of_frame).iter().map(|p| p.name()),
+        ));
     }
     columns.push(quality(results));
     DataFrame::new(results.rows(), columns)
@@ -59,42 +76,74 @@ pub fn moments(results: &TrialResults) -> PolarsResult<DataFrame> {
 fn quality(results: &TrialResults) -> Column {
     let names: Vec<String> = (0..flag::COMBINATIONS).map(flag::words).collect();
     let of = |f: usize| results.arms.iter().fold(0, |bits, arm| bits | arm.flags[f]);
-    words("quality", (0..results.time_s.len()).filter(|f| results.is_row(*f)).map(|f| names[of(f) as usize].as_str()))
+    words(
+        "quality",
+        (0..results.time_s.len())
+            .filter(|f| results.is_row(*f))
+            .map(|f| names[of(f) as usize].as_str()),
+    )
 }
 
 /// Moments in segment axes and static shares: one row a frame.
 pub fn details(results: &TrialResults) -> PolarsResult<DataFrame> {
     let mut columns = vec![numbers("time_s".into(), &results.of_rows(&results.time_s), 1.0)];
     for arm in &results.arms {
-        columns.extend(arm.details.iter().map(|(name, values)| numbers(format!("{}.{name}", arm.side), &results.of_rows(values), 1.0)));
+        columns.extend(
+            arm.details
+                .iter()
+                .map(|(name, values)| numbers(format!("{}.{name}", arm.side), &results.of_rows(values), 1.0)),
+        );
     }
     DataFrame::new(results.rows(), columns)
 }
 
 /// Writes a table as CSV; missing cells are empty.
 pub fn write_csv(frame: &mut DataFrame, path: &Path) -> Result<(), WriteError> {
-    aside::write(path, |out| CsvWriter::new(out).include_header(true).finish(frame).map_err(|e| e.to_string()))
+    aside::write(path, |out| {
+        CsvWriter::new(out)
+            .include_header(true)
+            .finish(frame)
+            .map_err(|e| e.to_string())
+    })
 }
 
 /// Writes a table as Parquet.
 pub fn write_parquet(frame: &mut DataFrame, path: &Path) -> Result<(), WriteError> {
     aside::write(path, |out| {
-        ParquetWriter::new(out).with_compression(ParquetCompression::Lz4Raw).finish(frame).map(|_| ()).map_err(|e| e.to_string())
+        ParquetWriter::new(out)
+            .with_compression(ParquetCompression::Lz4Raw)
+            .finish(frame)
+            .map(|_| ())
+            .map_err(|e| e.to_string())
     })
 }
 
 /// Repetitions of all arms: one row each; the header stands also if there are none.
 pub fn repetitions(findings: &[ArmFindings]) -> PolarsResult<DataFrame> {
-    let rows: Vec<(Side, &RepetitionFinding)> = findings.iter().flat_map(|a| a.repetitions.iter().map(|r| (a.side, r))).collect();
+    let rows: Vec<(Side, &RepetitionFinding)> = findings
+        .iter()
+        .flat_map(|a| a.repetitions.iter().map(|r| (a.side, r)))
+        .collect();
     let mut columns = vec![
         StringChunked::from_iter_values("side".into(), rows.iter().map(|r| r.0.name())).into_column(),
-        Int64Chunked::from_iter_values("repetition".into(), rows.iter().map(|r| r.1.number as i64)).into_column(),
+        Int64Chunked::from_iter_values("repetition".into(), rows.iter().map(|r| r.1.number as i64))
+            .into_column(),
     ];
-    columns.push(words("complete", rows.iter().map(|r| if r.1.complete { "true" } else { "false" })));
+    columns.push(words(
+        "complete",
+        rows.iter().map(|r| if r.1.complete { "true" } else { "false" }),
+    ));
     columns.push(words("order", rows.iter().map(|r| r.1.order)));
-    columns.push(words("incomplete_because", rows.iter().map(|r| r.1.incomplete_because.unwrap_or(""))));
+    columns.push(words(
+        "incomplete_because",
+        rows.iter().map(|r| r.1.incomplete_because.unwrap_or("")),
+    ));
     for (name, value) in RepetitionFinding::NUMBERS {
-        columns.push(numbers(name.to_string(), &rows.iter().map(|r| value(r.1)).collect::<Vec<_>>(), 1.0));
+        columns.push(numbers(
+            name.to_string(),
+            &rows.iter().map(|r| value(r.1)).collect::<Vec<_>>(),
+            1.0,
+        ));
     }
     DataFrame::new(rows.len(), columns)
 }

@@ -32,11 +32,22 @@ pub enum Align {
 /// Spaces between columns.
 const GAP: usize = 2;
 
-/// Rows with aligned columns, indented by two; the first row may be a heading. `aligns` holds one letter a column: `l` or `r`.
+/// Rows with aligned columns, indented by two; the first row may be a heading. `aligns` holds one letter a
+/// column: `l` or `r`.
 pub fn columns(aligns: &str, rows: &[Vec<String>]) -> Vec<Line> {
-    let aligns: Vec<Align> = aligns.chars().map(|c| if c == 'r' { Align::Right } else { Align::Left }).collect();
+    let aligns: Vec<Align> = aligns
+        .chars()
+        .map(|c| if c == 'r' { Align::Right } else { Align::Left })
+        .collect();
     let width = |s: &str| textwrap::core::display_width(s);
-    let widths: Vec<usize> = (0..aligns.len()).map(|k| rows.iter().map(|r| r.get(k).map_or(0, |c| width(c))).max().unwrap_or(0)).collect();
+    let widths: Vec<usize> = (0..aligns.len())
+        .map(|k| {
+            rows.iter()
+                .map(|r| r.get(k).map_or(0, |c| width(c)))
+                .max()
+                .unwrap_or(0)
+        })
+        .collect();
     rows.iter()
         .map(|row| {
             let mut line = String::from("  ");
@@ -55,13 +66,18 @@ pub fn columns(aligns: &str, rows: &[Vec<String>]) -> Vec<Line> {
         .collect()
 }
 
-/// A number with a count of decimals, no negative zero; a dash for what is not known. A plain minus: columns stay aligned when pasted.
+/// A number with a count of decimals, no negative zero; a dash for what is not known. A plain minus: columns
+/// stay aligned when pasted.
 pub fn number(x: f64, decimals: usize) -> String {
     if !x.is_finite() {
         return "-".to_owned();
     }
     let text = format!("{x:.decimals$}");
-    if text.bytes().all(|b| matches!(b, b'-' | b'0' | b'.')) { text.replace('-', "") } else { text }
+    if text.bytes().all(|b| matches!(b, b'-' | b'0' | b'.')) {
+        text.replace('-', "")
+    } else {
+        text
+    }
 }
 
 /// Three components side by side, each as wide as the widest such value.
@@ -86,7 +102,10 @@ mod tests {
     #[test]
     fn property_columns_stand_below_each_other_whatever_the_letters() {
         let rows = [["what", "°"], ["köl", "1.5"], ["x", "-12.25"]].map(|r| r.map(str::to_owned).to_vec());
-        assert_eq!(plain(&columns("lr", &rows)), "  what       °\n  köl      1.5\n  x     -12.25\n");
+        assert_eq!(
+            plain(&columns("lr", &rows)),
+            "  what       °\n  köl      1.5\n  x     -12.25\n"
+        );
     }
 
     #[test]

@@ -1,8 +1,8 @@
 //! `include = "participant.toml"`: keys that several trials share stand once, in a sheet of their own.
 //!
-//! Tables are merged key by key, and what the trial's own sheet says wins; a value or a list is taken whole. A table that names
-//! a `method` is one choice, and is taken whole too. Every value keeps the place where it stands, and the paths of the
-//! included file count from its own folder.
+//! Tables are merged key by key, and what the trial's own sheet says wins; a value or a list is taken whole.
+//! A table that names a `method` is one choice, and is taken whole too. Every value keeps the place where it
+//! stands, and the paths of the included file count from its own folder.
 
 use super::tree::{self, Node, Value};
 use super::{SheetError, read_text};
@@ -22,17 +22,31 @@ const CHOICES: [&str; 2] = ["shoulder_centre", "elbow_centre"];
 /// # Errors
 /// A file that can't be read, is no TOML, or includes another one.
 pub(super) fn merge(sheet: &mut Node, dir: &Path) -> Result<Option<(String, Vec<String>)>, SheetError> {
-    let Value::Table(table) = &mut sheet.value else { return Ok(None) };
-    let Some((_, node)) = table.get(KEY) else { return Ok(None) };
+    let Value::Table(table) = &mut sheet.value else {
+        return Ok(None);
+    };
+    let Some((_, node)) = table.get(KEY) else {
+        return Ok(None);
+    };
     let Value::Text(name) = &node.value else {
         let (place, found) = (node.place.clone(), node.value.describe());
-        return Err(SheetError::WrongKind { place, key: KEY.into(), found, expected: "the path of a TOML file in quotes".into() });
+        return Err(SheetError::WrongKind {
+            place,
+            key: KEY.into(),
+            found,
+            expected: "the path of a TOML file in quotes".into(),
+        });
     };
     let path = dir.join(name);
-    let text =
-        read_text(&path).map_err(|reason| SheetError::Include { place: node.place.clone(), file: path.display().to_string(), reason })?;
+    let text = read_text(&path).map_err(|reason| SheetError::Include {
+        place: node.place.clone(),
+        file: path.display().to_string(),
+        reason,
+    })?;
     let mut shared = tree::parse(&text, &Place::file(path.display().to_string()))?;
-    let Value::Table(from) = &mut shared.value else { return Ok(None) };
+    let Value::Table(from) = &mut shared.value else {
+        return Ok(None);
+    };
     if let Some((place, _)) = from.get(KEY) {
         return Err(SheetError::Conflict {
             place: place.clone(),
@@ -48,19 +62,36 @@ pub(super) fn merge(sheet: &mut Node, dir: &Path) -> Result<Option<(String, Vec<
 }
 
 /// Adds what is not there yet.
-fn under(table: &mut BTreeMap<String, (Place, Node)>, shared: BTreeMap<String, (Place, Node)>, path: &str, taken: &mut Vec<String>) {
+fn under(
+    table: &mut BTreeMap<String, (Place, Node)>,
+    shared: BTreeMap<String, (Place, Node)>,
+    path: &str,
+    taken: &mut Vec<String>,
+) {
     for (key, (place, node)) in shared {
-        let dotted = if path.is_empty() { key.clone() } else { format!("{path}.{key}") };
+        let dotted = if path.is_empty() {
+            key.clone()
+        } else {
+            format!("{path}.{key}")
+        };
         match (table.get_mut(&key), node) {
             (None, node) => {
                 taken.push(dotted);
                 table.insert(key, (place, node));
             }
-            (Some((_, Node { value: Value::Table(own), .. })), Node { value: Value::Table(more), .. })
-                if !(path == "model" && CHOICES.contains(&key.as_str())) =>
-            {
-                under(own, more, &dotted, taken)
-            }
+            (
+                Some((
+                    _,
+                    Node {
+                        value: Value::Table(own),
+                        ..
+                    },
+                )),
+                Node {
+                    value: Value::Table(more),
+                    ..
+                },
+            ) if !(path == "model" && CHOICES.contains(&key.as_str())) => under(own, more, &dotted, taken),
             _ => {}
         }
     }
@@ -89,9 +120,10 @@ fn resolve_paths(table: &mut BTreeMap<String, (Place, Node)>, folder: &Path) {
             ("agreement", _) => of(node, "problem"),
             ("load", Value::List(loads)) => loads.iter_mut().for_each(|l| of(l, "file")),
             // centres may name a trial of their own
-            ("model", Value::Table(model)) => {
-                model.iter_mut().filter(|(k, _)| CHOICES.contains(&k.as_str())).for_each(|(_, c)| of(&mut c.1, "trial"))
-            }
+            ("model", Value::Table(model)) => model
+                .iter_mut()
+                .filter(|(k, _)| CHOICES.contains(&k.as_str()))
+                .for_each(|(_, c)| of(&mut c.1, "trial")),
             _ => {}
         }
     }

@@ -1,8 +1,9 @@
 //! Reads the keys of one table of a sheet, remembers which were asked for, and refuses the rest.
 //!
-//! Looking a value up records it, so a value that is used can't be missing from `settings`. A value that may be absent and is not missed
-//! has a default: [`Keys::or`] and [`Keys::choice_or`] take it with its reason and record it where nobody gave another. A test walks
-//! every key that was ever asked for (`tests/settings.rs`).
+//! Looking a value up records it, so a value that is used can't be missing from `settings`. A value that may
+//! be absent and is not missed has a default: [`Keys::or`] and [`Keys::choice_or`] take it with its reason
+//! and record it where nobody gave another. A test walks every key that was ever asked for
+//! (`tests/settings.rs`).
 
 use super::tree::{Node, Value};
 use super::{SheetError, SourceOfValue};
@@ -67,8 +68,19 @@ impl Keys {
 
     fn from_node(path: String, node: Node, record: Record) -> Result<Self, SheetError> {
         match node.value {
-            Value::Table(table) => Ok(Self { path, place: node.place, table, asked: RefCell::default(), record }),
-            other => Err(SheetError::WrongKind { place: node.place, key: path, found: other.describe(), expected: "a table".into() }),
+            Value::Table(table) => Ok(Self {
+                path,
+                place: node.place,
+                table,
+                asked: RefCell::default(),
+                record,
+            }),
+            other => Err(SheetError::WrongKind {
+                place: node.place,
+                key: path,
+                found: other.describe(),
+                expected: "a table".into(),
+            }),
         }
     }
 
@@ -79,12 +91,18 @@ impl Keys {
 
     /// Dotted path of a key of this table.
     pub fn path_of(&self, key: &str) -> String {
-        if self.path.is_empty() { key.to_owned() } else { format!("{}.{key}", self.path) }
+        if self.path.is_empty() {
+            key.to_owned()
+        } else {
+            format!("{}.{key}", self.path)
+        }
     }
 
     /// Where a key's value stands, or the table if it is absent.
     pub fn place_of(&self, key: &str) -> Place {
-        self.table.get(key).map_or_else(|| self.place.clone(), |(_, n)| n.place.clone())
+        self.table
+            .get(key)
+            .map_or_else(|| self.place.clone(), |(_, n)| n.place.clone())
     }
 
     /// Whether the key is given.
@@ -106,14 +124,28 @@ impl Keys {
         if node.value.holds_tables() {
             log.tables.insert(self.path_of(key));
         } else {
-            let source = if node.place.file.starts_with("--set") { SourceOfValue::CommandLine } else { SourceOfValue::Sheet };
-            log.put(Setting { key: self.path_of(key), value: node.value.to_json(), source, place: Some(node.place.clone()) });
+            let source = if node.place.file.starts_with("--set") {
+                SourceOfValue::CommandLine
+            } else {
+                SourceOfValue::Sheet
+            };
+            log.put(Setting {
+                key: self.path_of(key),
+                value: node.value.to_json(),
+                source,
+                place: Some(node.place.clone()),
+            });
         }
         Some(node)
     }
 
     fn wrong(&self, key: &str, node: &Node, expected: &str) -> SheetError {
-        SheetError::WrongKind { place: node.place.clone(), key: self.path_of(key), found: node.value.describe(), expected: expected.into() }
+        SheetError::WrongKind {
+            place: node.place.clone(),
+            key: self.path_of(key),
+            found: node.value.describe(),
+            expected: expected.into(),
+        }
     }
 
     /// Records a value that no one gave.
@@ -121,11 +153,22 @@ impl Keys {
         let mut log = self.record.borrow_mut();
         log.asked.insert(self.path_of(key));
         let source = SourceOfValue::Default(why.to_owned());
-        log.put(Setting { key: self.path_of(key), value: value.into(), source, place: None });
+        log.put(Setting {
+            key: self.path_of(key),
+            value: value.into(),
+            source,
+            place: None,
+        });
     }
 
     /// The value that was given, or the default, which is recorded with its reason.
-    pub fn or<T: Clone + Into<serde_json::Value>>(&self, key: &str, given: Option<T>, default: T, why: &str) -> T {
+    pub fn or<T: Clone + Into<serde_json::Value>>(
+        &self,
+        key: &str,
+        given: Option<T>,
+        default: T,
+        why: &str,
+    ) -> T {
         given.unwrap_or_else(|| {
             self.note_default(key, default.clone(), why);
             default
@@ -133,7 +176,13 @@ impl Keys {
     }
 
     /// One of a few names, or the one of them that is the default, which is recorded with its reason.
-    pub fn choice_or<T: Copy>(&self, key: &str, choices: &[(&str, T)], default: (&str, T), why: &str) -> Result<T, SheetError> {
+    pub fn choice_or<T: Copy>(
+        &self,
+        key: &str,
+        choices: &[(&str, T)],
+        default: (&str, T),
+        why: &str,
+    ) -> Result<T, SheetError> {
         let given = self.choice(key, choices)?;
         if given.is_none() {
             self.note_default(key, default.0, why);
@@ -143,16 +192,36 @@ impl Keys {
 
     /// The error for a key that has to be there.
     pub fn missing(&self, key: &str, expected: &str) -> SheetError {
-        let similar =
-            closest(key, self.table.keys().map(String::as_str).filter(|k| !self.asked.borrow().iter().any(|a| a == k))).map(str::to_owned);
+        let similar = closest(
+            key,
+            self.table
+                .keys()
+                .map(String::as_str)
+                .filter(|k| !self.asked.borrow().iter().any(|a| a == k)),
+        )
+        .map(str::to_owned);
         // a misspelt key is the better place to look at than the table
-        let place = similar.as_ref().and_then(|s| self.table.get(s)).map_or(&self.place, |(place, _)| place).clone();
-        SheetError::Missing { place, key: self.path_of(key), expected: expected.into(), similar }
+        let place = similar
+            .as_ref()
+            .and_then(|s| self.table.get(s))
+            .map_or(&self.place, |(place, _)| place)
+            .clone();
+        SheetError::Missing {
+            place,
+            key: self.path_of(key),
+            expected: expected.into(),
+            similar,
+        }
     }
 
     /// A value out of its range.
     pub fn out_of_range(&self, key: &str, found: impl std::fmt::Display, expected: &str) -> SheetError {
-        SheetError::OutOfRange { place: self.place_of(key), key: self.path_of(key), found: found.to_string(), expected: expected.into() }
+        SheetError::OutOfRange {
+            place: self.place_of(key),
+            key: self.path_of(key),
+            found: found.to_string(),
+            expected: expected.into(),
+        }
     }
 
     /// A name that is not one of those known.
@@ -168,7 +237,9 @@ impl Keys {
 
     /// An optional text.
     pub fn text(&self, key: &str) -> Result<Option<String>, SheetError> {
-        let Some(node) = self.node(key) else { return Ok(None) };
+        let Some(node) = self.node(key) else {
+            return Ok(None);
+        };
         match &node.value {
             Value::Text(t) => Ok(Some(t.clone())),
             _ => Err(self.wrong(key, &node, "a text in quotes")),
@@ -182,7 +253,9 @@ impl Keys {
 
     /// One of a few names; `None` if absent.
     pub fn choice<T: Copy>(&self, key: &str, choices: &[(&str, T)]) -> Result<Option<T>, SheetError> {
-        let Some(found) = self.text(key)? else { return Ok(None) };
+        let Some(found) = self.text(key)? else {
+            return Ok(None);
+        };
         match choices.iter().find(|(name, _)| *name == found) {
             Some((_, value)) => Ok(Some(*value)),
             None => Err(self.unknown_choice(key, &found, &choices.iter().map(|c| c.0).collect::<Vec<_>>())),
@@ -191,7 +264,9 @@ impl Keys {
 
     /// An optional finite number.
     pub fn number(&self, key: &str) -> Result<Option<f64>, SheetError> {
-        let Some(node) = self.node(key) else { return Ok(None) };
+        let Some(node) = self.node(key) else {
+            return Ok(None);
+        };
         match &node.value {
             Value::Number(x) if x.is_finite() => Ok(Some(*x)),
             _ => Err(self.wrong(key, &node, "a finite number")),
@@ -199,10 +274,18 @@ impl Keys {
     }
 
     /// An optional number within a closed range; `unit` as it would be printed.
-    pub fn number_within(&self, key: &str, low: f64, high: f64, unit: &str) -> Result<Option<f64>, SheetError> {
+    pub fn number_within(
+        &self,
+        key: &str,
+        low: f64,
+        high: f64,
+        unit: &str,
+    ) -> Result<Option<f64>, SheetError> {
         let x = self.number(key)?;
         match x {
-            Some(x) if !(low..=high).contains(&x) => Err(self.out_of_range(key, x, format!("{low} to {high} {unit}").trim_end())),
+            Some(x) if !(low..=high).contains(&x) => {
+                Err(self.out_of_range(key, x, format!("{low} to {high} {unit}").trim_end()))
+            }
             x => Ok(x),
         }
     }
@@ -211,16 +294,20 @@ impl Keys {
     pub fn positive(&self, key: &str, high: f64, unit: &str) -> Result<Option<f64>, SheetError> {
         let x = self.number(key)?;
         match x {
-            Some(x) if !(x > 0.0 && x <= high) => {
-                Err(self.out_of_range(key, x, format!("more than 0 and at most {high} {unit}").trim_end()))
-            }
+            Some(x) if !(x > 0.0 && x <= high) => Err(self.out_of_range(
+                key,
+                x,
+                format!("more than 0 and at most {high} {unit}").trim_end(),
+            )),
             x => Ok(x),
         }
     }
 
     /// An optional true or false.
     pub fn flag(&self, key: &str) -> Result<Option<bool>, SheetError> {
-        let Some(node) = self.node(key) else { return Ok(None) };
+        let Some(node) = self.node(key) else {
+            return Ok(None);
+        };
         match node.value {
             Value::Bool(b) => Ok(Some(b)),
             _ => Err(self.wrong(key, &node, "true or false")),
@@ -229,19 +316,29 @@ impl Keys {
 
     /// An optional list of texts.
     pub fn texts(&self, key: &str) -> Result<Option<Vec<String>>, SheetError> {
-        let Some(node) = self.node(key) else { return Ok(None) };
-        text_list(&node).map(Some).ok_or_else(|| self.wrong(key, &node, "a list of texts, like [\"a\", \"b\"]"))
+        let Some(node) = self.node(key) else {
+            return Ok(None);
+        };
+        text_list(&node)
+            .map(Some)
+            .ok_or_else(|| self.wrong(key, &node, "a list of texts, like [\"a\", \"b\"]"))
     }
 
     /// An optional list of finite numbers.
     pub fn numbers(&self, key: &str) -> Result<Option<Vec<f64>>, SheetError> {
-        let Some(node) = self.node(key) else { return Ok(None) };
-        number_list(&node).map(Some).ok_or_else(|| self.wrong(key, &node, "a list of numbers"))
+        let Some(node) = self.node(key) else {
+            return Ok(None);
+        };
+        number_list(&node)
+            .map(Some)
+            .ok_or_else(|| self.wrong(key, &node, "a list of numbers"))
     }
 
     /// An optional vector of three finite numbers.
     pub fn vector(&self, key: &str) -> Result<Option<Vector3<f64>>, SheetError> {
-        let Some(node) = self.node(key) else { return Ok(None) };
+        let Some(node) = self.node(key) else {
+            return Ok(None);
+        };
         match number_list(&node).as_deref() {
             Some([x, y, z]) => Ok(Some(Vector3::new(*x, *y, *z))),
             _ => Err(self.wrong(key, &node, "a list of three numbers, like [0.0, -0.08, 0.0]")),
@@ -263,15 +360,25 @@ impl Keys {
         }
     }
 
-    /// A table inside this one; an empty one if it is absent, so that its defaults are read and recorded on the same way.
+    /// A table inside this one; an empty one if it is absent, so that its defaults are read and recorded on
+    /// the same way.
     pub fn table_or_empty(&self, key: &str) -> Result<Keys, SheetError> {
-        let empty = || Node { place: self.place.clone(), value: Value::Table(BTreeMap::new()) };
-        Keys::from_node(self.path_of(key), self.table_node(key).unwrap_or_else(empty), self.record.clone())
+        let empty = || Node {
+            place: self.place.clone(),
+            value: Value::Table(BTreeMap::new()),
+        };
+        Keys::from_node(
+            self.path_of(key),
+            self.table_node(key).unwrap_or_else(empty),
+            self.record.clone(),
+        )
     }
 
     /// The tables of a list of tables (`[[load]]`); empty if absent.
     pub fn tables(&self, key: &str) -> Result<Vec<Keys>, SheetError> {
-        let Some(node) = self.table_node(key) else { return Ok(Vec::new()) };
+        let Some(node) = self.table_node(key) else {
+            return Ok(Vec::new());
+        };
         match node.value {
             Value::List(items) => items
                 .into_iter()
@@ -291,7 +398,12 @@ impl Keys {
                 known.sort();
                 known.dedup();
                 let suggestion = closest(key, known.iter().map(String::as_str)).map(str::to_owned);
-                return Err(SheetError::UnknownKey { place: place.clone(), key: self.path_of(key), suggestion, known });
+                return Err(SheetError::UnknownKey {
+                    place: place.clone(),
+                    key: self.path_of(key),
+                    suggestion,
+                    known,
+                });
             }
         }
         Ok(())

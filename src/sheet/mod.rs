@@ -1,6 +1,7 @@
 //! The trial sheet: one TOML file that says what was recorded, of whom, and how to treat it.
 //!
-//! Every key that is not known is an error with a suggestion; every value used, given or default, is recorded with who said so.
+//! Every key that is not known is an error with a suggestion; every value used, given or default, is recorded
+//! with who said so.
 
 mod include;
 pub mod keys;
@@ -61,63 +62,121 @@ pub enum SheetError {
     Syntax { place: Place, message: String },
     /// A key nobody knows.
     #[error("{place}: unknown key '{key}'")]
-    UnknownKey { place: Place, key: String, suggestion: Option<String>, known: Vec<String> },
+    UnknownKey {
+        place: Place,
+        key: String,
+        suggestion: Option<String>,
+        known: Vec<String>,
+    },
     /// Placeholders of a starter sheet that are still there.
     #[error("{place}: still to be stated (now \"?\"): {}", keys.join(", "))]
     Unstated { place: Place, keys: Vec<String> },
     /// A key that has to be there.
     #[error("{place}: the key '{key}' is missing; expected {expected}")]
-    Missing { place: Place, key: String, expected: String, similar: Option<String> },
+    Missing {
+        place: Place,
+        key: String,
+        expected: String,
+        similar: Option<String>,
+    },
     /// A value of the wrong kind.
     #[error("{place}: '{key}' is {found}; expected {expected}")]
-    WrongKind { place: Place, key: String, found: String, expected: String },
+    WrongKind {
+        place: Place,
+        key: String,
+        found: String,
+        expected: String,
+    },
     /// A number out of its range.
     #[error("{place}: '{key}' is {found}; expected {expected}")]
-    OutOfRange { place: Place, key: String, found: String, expected: String },
+    OutOfRange {
+        place: Place,
+        key: String,
+        found: String,
+        expected: String,
+    },
     /// A name that is not one of the choices.
     #[error("{place}: '{key}' is \"{found}\"; expected one of: {}", choices.join(", "))]
-    UnknownChoice { place: Place, key: String, found: String, choices: Vec<String>, suggestion: Option<String> },
+    UnknownChoice {
+        place: Place,
+        key: String,
+        found: String,
+        choices: Vec<String>,
+        suggestion: Option<String>,
+    },
     /// Two keys that can't stand together.
     #[error("{place}: {what}")]
-    Conflict { place: Place, what: String, hint: String },
+    Conflict {
+        place: Place,
+        what: String,
+        hint: String,
+    },
     /// A key that changes nothing in this trial.
     #[error("{place}: '{key}' has no effect in this trial: {why}")]
-    NoEffect { place: Place, key: String, why: String, hint: String },
+    NoEffect {
+        place: Place,
+        key: String,
+        why: String,
+        hint: String,
+    },
 }
 
 impl Fault for SheetError {
     fn hint(&self) -> Option<String> {
         match self {
-            SheetError::Unreadable { .. } => Some("check the path; `armload demo` writes a complete example to start from".into()),
+            SheetError::Unreadable { .. } => {
+                Some("check the path; `armload demo` writes a complete example to start from".into())
+            }
             SheetError::Include { .. } => Some("the path counts from the folder of the sheet".into()),
-            SheetError::Syntax { .. } => Some("text values stand in quotes, lists in [ ], tables start with [name]".into()),
-            SheetError::UnknownKey { suggestion: Some(s), .. } => Some(format!("did you mean '{s}'?")),
+            SheetError::Syntax { .. } => {
+                Some("text values stand in quotes, lists in [ ], tables start with [name]".into())
+            }
+            SheetError::UnknownKey {
+                suggestion: Some(s), ..
+            } => Some(format!("did you mean '{s}'?")),
             SheetError::UnknownKey { known, .. } => Some(format!("keys known here: {}", known.join(", "))),
-            SheetError::Unstated { keys, .. } if keys.iter().any(|k| k == "markers.length_unit") => Some(format!(
-                "replace each \"?\"; the unit of the coordinates is one of {}, or {} with a scale: a wrong one would pass unseen, so it is never guessed",
-                units::LENGTH_UNITS.join(", "),
-                units::PIXEL
-            )),
-            SheetError::Unstated { .. } => Some("replace each \"?\" in the sheet, or give the value with --set".into()),
+            SheetError::Unstated { keys, .. } if keys.iter().any(|k| k == "markers.length_unit") => {
+                Some(format!(
+                    "replace each \"?\"; the unit of the coordinates is one of {}, or {} with a scale: a wrong one would pass unseen, so it is never guessed",
+                    units::LENGTH_UNITS.join(", "),
+                    units::PIXEL
+                ))
+            }
+            SheetError::Unstated { .. } => {
+                Some("replace each \"?\" in the sheet, or give the value with --set".into())
+            }
             SheetError::Missing { similar: Some(s), .. } => Some(format!("did you mean it by '{s}'?")),
             // `armload statics` takes problems from flags, too
-            SheetError::Missing { place, key, .. } if place.file.starts_with("--") && !place.file.starts_with("--set") => {
-                Some(format!("give it with its flag, or in a sheet: {}", where_to_add(key)))
+            SheetError::Missing { place, key, .. }
+                if place.file.starts_with("--") && !place.file.starts_with("--set") =>
+            {
+                Some(format!(
+                    "give it with its flag, or in a sheet: {}",
+                    where_to_add(key)
+                ))
             }
             SheetError::Missing { key, .. } => Some(where_to_add(key)),
-            SheetError::UnknownChoice { suggestion: Some(s), .. } => Some(format!("did you mean \"{s}\"?")),
-            SheetError::WrongKind { key, found, expected, .. } if expected == "a table" => {
-                Some(format!("write it as a table: {}", table_form(key, found)))
-            }
+            SheetError::UnknownChoice {
+                suggestion: Some(s), ..
+            } => Some(format!("did you mean \"{s}\"?")),
+            SheetError::WrongKind {
+                key, found, expected, ..
+            } if expected == "a table" => Some(format!("write it as a table: {}", table_form(key, found))),
             SheetError::UnknownChoice { .. } => Some("write one of these names, letter by letter".into()),
-            SheetError::WrongKind { key, found, expected, .. } if expected.contains("number") && hint_for_number(key, found).is_some() => {
+            SheetError::WrongKind {
+                key, found, expected, ..
+            } if expected.contains("number") && hint_for_number(key, found).is_some() => {
                 hint_for_number(key, found)
             }
             SheetError::WrongKind { key, expected, .. } if expected.starts_with("a list of tables") => {
                 Some(format!("begin each one with a line [[{key}]], its keys below"))
             }
-            SheetError::WrongKind { .. } => Some("numbers stand without quotes, texts in quotes, lists in [ ]".into()),
-            SheetError::OutOfRange { .. } => Some("check the value, its sign and its unit (the end of a key's name says it)".into()),
+            SheetError::WrongKind { .. } => {
+                Some("numbers stand without quotes, texts in quotes, lists in [ ]".into())
+            }
+            SheetError::OutOfRange { .. } => {
+                Some("check the value, its sign and its unit (the end of a key's name says it)".into())
+            }
             SheetError::Conflict { hint, .. } | SheetError::NoEffect { hint, .. } => Some(hint.clone()),
         }
     }
@@ -129,15 +188,22 @@ fn where_to_add(key: &str) -> String {
     match parts.as_slice() {
         [table] => format!("add a table [{table}] to the sheet"),
         [list, number, key] if number.chars().all(|c| c.is_ascii_digit()) => {
-            let which = number.parse::<usize>().map_or(String::new(), |n| format!(" number {}", n + 1));
+            let which = number
+                .parse::<usize>()
+                .map_or(String::new(), |n| format!(" number {}", n + 1));
             format!("add a line `{key} = ...` under [[{list}]]{which}")
         }
         [table, key] => format!("add a line `{key} = ...` under [{table}]"),
         [list, number, inner, key] if number.chars().all(|c| c.is_ascii_digit()) => {
-            let which = number.parse::<usize>().map_or(String::new(), |n| format!(" number {}", n + 1));
+            let which = number
+                .parse::<usize>()
+                .map_or(String::new(), |n| format!(" number {}", n + 1));
             format!("add `{key} = ...` to `{inner} = {{ ... }}` under [[{list}]]{which}")
         }
-        [table @ .., inner, key] => format!("add `{key} = ...` to `{inner} = {{ ... }}` under [{}]", table.join(".")),
+        [table @ .., inner, key] => format!(
+            "add `{key} = ...` to `{inner} = {{ ... }}` under [{}]",
+            table.join(".")
+        ),
         [] => "add it to the sheet".into(),
     }
 }
@@ -158,27 +224,46 @@ fn table_form(key: &str, found: &str) -> String {
             _ => "elbow_centre = { method = \"given\" }".into(),
         },
         number if number.chars().all(|c| c.is_ascii_digit()) => {
-            format!("[[{}]], its keys below", key.strip_suffix(number).unwrap_or(key).trim_end_matches('.'))
+            format!(
+                "[[{}]], its keys below",
+                key.strip_suffix(number).unwrap_or(key).trim_end_matches('.')
+            )
         }
         "scale" => "scale = { length_px = 412.0, length_m = 0.50 }".into(),
-        "radii_of_gyration_fraction" => "radii_of_gyration_fraction = { x = 0.28, y = 0.12, z = 0.27 }".into(),
+        "radii_of_gyration_fraction" => {
+            "radii_of_gyration_fraction = { x = 0.28, y = 0.12, z = 0.27 }".into()
+        }
         _ => format!("[{key}], or {name} = {{ ... }}"),
     }
 }
 
-/// What to write in place of a number given as text, such as `the text "66 kg"`; `None` if it does not begin with a number.
+/// What to write in place of a number given as text, such as `the text "66 kg"`; `None` if it does not begin
+/// with a number.
 fn hint_for_number(key: &str, found: &str) -> Option<String> {
     let text = found.split('"').nth(1)?.trim();
-    let end = text.find(|c: char| !(c.is_ascii_digit() || "+-.".contains(c))).unwrap_or(text.len());
+    let end = text
+        .find(|c: char| !(c.is_ascii_digit() || "+-.".contains(c)))
+        .unwrap_or(text.len());
     let (number, rest) = (text[..end].parse::<f64>().ok()?, text[end..].trim());
     let unit = key.rsplit(['_', '.']).next().unwrap_or(key);
-    if rest.strip_prefix(',').is_some_and(|r| r.starts_with(|c: char| c.is_ascii_digit())) {
-        return Some(format!("a decimal point, not a comma, and no quotes: write {}", text.replacen(',', ".", 1)));
+    if rest
+        .strip_prefix(',')
+        .is_some_and(|r| r.starts_with(|c: char| c.is_ascii_digit()))
+    {
+        return Some(format!(
+            "a decimal point, not a comma, and no quotes: write {}",
+            text.replacen(',', ".", 1)
+        ));
     }
     if rest.is_empty() || rest.eq_ignore_ascii_case(unit) {
-        return Some(format!("write {number}: without quotes; the unit is in the key's name"));
+        return Some(format!(
+            "write {number}: without quotes; the unit is in the key's name"
+        ));
     }
-    Some("write a number without quotes and without a unit: the unit is in the key's name, so convert to that".into())
+    Some(
+        "write a number without quotes and without a unit: the unit is in the key's name, so convert to that"
+            .into(),
+    )
 }
 
 /// `[trial]`
@@ -403,7 +488,8 @@ pub struct FilterKeys {
 /// `[agreement]`
 #[derive(Clone, Debug)]
 pub struct AgreementKeys {
-    /// A hand-worked problem (a sheet of `armload statics`), resolved against the sheet's folder, and where the key stands.
+    /// A hand-worked problem (a sheet of `armload statics`), resolved against the sheet's folder, and where
+    /// the key stands.
     pub problem: Option<(PathBuf, Place)>,
     /// The arm the problem is about; `None`: every arm of the trial.
     pub side: Option<Side>,
@@ -411,14 +497,25 @@ pub struct AgreementKeys {
     pub posture: f64,
 }
 
-/// How far a hold's forearm angle may be from the problem's unless the sheet says otherwise, °: what a goniometer and a good eye reach.
+/// How far a hold's forearm angle may be from the problem's unless the sheet says otherwise, °: what a
+/// goniometer and a good eye reach.
 const POSTURE_DEG: f64 = 10.0;
 
 fn read_agreement(keys: Option<Keys>, dir: &Path, trial: &TrialKeys) -> Result<AgreementKeys, SheetError> {
-    let Some(keys) = keys else { return Ok(AgreementKeys { problem: None, side: None, posture: POSTURE_DEG.to_radians() }) };
+    let Some(keys) = keys else {
+        return Ok(AgreementKeys {
+            problem: None,
+            side: None,
+            posture: POSTURE_DEG.to_radians(),
+        });
+    };
     let problem = keys.text("problem")?;
     if problem.as_ref().is_some_and(|p| p.trim().is_empty()) {
-        return Err(keys.out_of_range("problem", "an empty text", "the file of a problem for `armload statics`, relative to this sheet"));
+        return Err(keys.out_of_range(
+            "problem",
+            "an empty text",
+            "the file of a problem for `armload statics`, relative to this sheet",
+        ));
     }
     let problem = problem.map(|p| (dir.join(p), keys.place_of("problem")));
     let side = keys.choice("side", &[("right", Side::Right), ("left", Side::Left)])?;
@@ -430,9 +527,18 @@ fn read_agreement(keys: Option<Keys>, dir: &Path, trial: &TrialKeys) -> Result<A
         });
     }
     let given = keys.positive("posture_deg", 90.0, "°")?;
-    let posture = keys.or("posture_deg", given, POSTURE_DEG, "about what a posture is set to by eye");
+    let posture = keys.or(
+        "posture_deg",
+        given,
+        POSTURE_DEG,
+        "about what a posture is set to by eye",
+    );
     keys.finish()?;
-    Ok(AgreementKeys { problem, side, posture: posture.to_radians() })
+    Ok(AgreementKeys {
+        problem,
+        side,
+        posture: posture.to_radians(),
+    })
 }
 
 /// A trial sheet, read and checked.
@@ -459,7 +565,8 @@ pub struct TrialSheet {
     pub phases: PhaseSettings,
     /// `[agreement]`
     pub agreement: AgreementKeys,
-    /// Every setting read, with who set it. What the recording adds or leaves without effect is in [`crate::results::TrialResults::settings`].
+    /// Every setting read, with who set it. What the recording adds or leaves without effect is in
+    /// [`crate::results::TrialResults::settings`].
     pub settings: Vec<Setting>,
     /// Every key that was asked for and is no table, given or not.
     pub asked: Vec<String>,
@@ -477,14 +584,21 @@ impl TrialSheet {
     /// Reads a sheet and applies `--set` assignments.
     pub fn read(path: &Path, sets: &[String]) -> Result<Self, SheetError> {
         let recorded = ["csv", "tsv", "gz", "c3d", "parquet"];
-        if path.extension().and_then(|e| e.to_str()).is_some_and(|e| recorded.contains(&e.to_ascii_lowercase().as_str())) {
+        if path
+            .extension()
+            .and_then(|e| e.to_str())
+            .is_some_and(|e| recorded.contains(&e.to_ascii_lowercase().as_str()))
+        {
             return Err(SheetError::Conflict {
                 place: Place::file(path.display().to_string()),
                 what: "this looks like a recording; expected a trial sheet (TOML)".into(),
                 hint: format!("`armload sheet {}` writes a starter sheet for it", path.display()),
             });
         }
-        let text = read_text(path).map_err(|reason| SheetError::Unreadable { place: Place::file(path.display().to_string()), reason })?;
+        let text = read_text(path).map_err(|reason| SheetError::Unreadable {
+            place: Place::file(path.display().to_string()),
+            reason,
+        })?;
         Self::from_text(&text, path, sets)
     }
 
@@ -493,7 +607,10 @@ impl TrialSheet {
         let mut tree = tree::parse(text, &Place::file(path.display().to_string()))?;
         let dir = include::folder_of(path);
         // which file is included has to be known before anything else is set
-        for s in sets.iter().filter(|s| s.split('=').next().is_some_and(|key| key.trim() == include::KEY)) {
+        for s in sets
+            .iter()
+            .filter(|s| s.split('=').next().is_some_and(|key| key.trim() == include::KEY))
+        {
             tree::set(&mut tree, s)?;
         }
         let included = include::merge(&mut tree, &dir)?;
@@ -512,12 +629,18 @@ impl TrialSheet {
             return Err(SheetError::Missing {
                 place: root.place_of("participant"),
                 key: "participant.sex".into(),
-                expected: format!("\"female\" or \"male\": the table {} has a column for each", model.table.name),
+                expected: format!(
+                    "\"female\" or \"male\": the table {} has a column for each",
+                    model.table.name
+                ),
                 similar: None,
             });
         }
         let markers = read_markers(required(&root, "markers")?, &dir, &trial)?;
-        let calibration = root.table("calibration")?.map(|k| read_calibration(k, &dir, &trial)).transpose()?;
+        let calibration = root
+            .table("calibration")?
+            .map(|k| read_calibration(k, &dir, &trial))
+            .transpose()?;
         let filter = read_filter(root.table_or_empty("filter")?)?;
         let mut all = Vec::new();
         for (number, keys) in root.tables("load")?.into_iter().enumerate() {
@@ -533,9 +656,16 @@ impl TrialSheet {
         let asked = log.asked.difference(&log.tables).cloned().collect();
         let mut settings = log.settings;
         if let Some((file, taken)) = included {
-            let is_taken =
-                |key: &str| taken.iter().any(|t| key.strip_prefix(t.as_str()).is_some_and(|rest| rest.is_empty() || rest.starts_with('.')));
-            for s in settings.iter_mut().filter(|s| s.source == SourceOfValue::Sheet && is_taken(&s.key)) {
+            let is_taken = |key: &str| {
+                taken.iter().any(|t| {
+                    key.strip_prefix(t.as_str())
+                        .is_some_and(|rest| rest.is_empty() || rest.starts_with('.'))
+                })
+            };
+            for s in settings
+                .iter_mut()
+                .filter(|s| s.source == SourceOfValue::Sheet && is_taken(&s.key))
+            {
                 s.source = SourceOfValue::Included(file.clone());
             }
         }
@@ -558,14 +688,20 @@ impl TrialSheet {
 
     /// Settings at a dotted path or below it that somebody gave.
     pub fn given<'a>(&'a self, path: &'a str) -> impl Iterator<Item = &'a Setting> {
-        let below = move |key: &str| key.strip_prefix(path).is_some_and(|rest| rest.is_empty() || rest.starts_with('.'));
-        self.settings.iter().filter(move |s| !matches!(s.source, SourceOfValue::Default(_)) && below(&s.key))
+        let below = move |key: &str| {
+            key.strip_prefix(path)
+                .is_some_and(|rest| rest.is_empty() || rest.starts_with('.'))
+        };
+        self.settings
+            .iter()
+            .filter(move |s| !matches!(s.source, SourceOfValue::Default(_)) && below(&s.key))
     }
 }
 
 /// Text of a TOML file, or what keeps it from being read.
 fn read_text(path: &Path) -> Result<String, String> {
-    let text = String::from_utf8(std::fs::read(path).map_err(|e| e.to_string())?).map_err(|e| format!("not UTF-8 text: {e}"))?;
+    let text = String::from_utf8(std::fs::read(path).map_err(|e| e.to_string())?)
+        .map_err(|e| format!("not UTF-8 text: {e}"))?;
     Ok(text.strip_prefix('\u{feff}').map(str::to_owned).unwrap_or(text))
 }
 
@@ -575,19 +711,34 @@ fn refuse_placeholders(tree: &tree::Node) -> Result<(), SheetError> {
     collect_placeholders(tree, "", &mut found);
     found.sort_by_key(|(place, _)| (place.line, place.column));
     match found.first() {
-        Some((place, _)) => Err(SheetError::Unstated { place: place.clone(), keys: found.into_iter().map(|f| f.1).collect() }),
+        Some((place, _)) => Err(SheetError::Unstated {
+            place: place.clone(),
+            keys: found.into_iter().map(|f| f.1).collect(),
+        }),
         None => Ok(()),
     }
 }
 
 fn collect_placeholders(node: &tree::Node, path: &str, found: &mut Vec<(Place, String)>) {
-    let join = |key: &str| if path.is_empty() { key.to_owned() } else { format!("{path}.{key}") };
+    let join = |key: &str| {
+        if path.is_empty() {
+            key.to_owned()
+        } else {
+            format!("{path}.{key}")
+        }
+    };
     match &node.value {
         tree::Value::Text(t) if t == UNSTATED => found.push((node.place.clone(), path.to_owned())),
-        tree::Value::Table(table) => table.iter().for_each(|(key, (_, n))| collect_placeholders(n, &join(key), found)),
+        tree::Value::Table(table) => table
+            .iter()
+            .for_each(|(key, (_, n))| collect_placeholders(n, &join(key), found)),
         // a list of texts holds names of points, which may be called anything
         tree::Value::List(items) => {
-            for (i, n) in items.iter().enumerate().filter(|(_, n)| matches!(n.value, tree::Value::Table(_))) {
+            for (i, n) in items
+                .iter()
+                .enumerate()
+                .filter(|(_, n)| matches!(n.value, tree::Value::Table(_)))
+            {
                 collect_placeholders(n, &join(&i.to_string()), found);
             }
         }
@@ -596,19 +747,28 @@ fn collect_placeholders(node: &tree::Node, path: &str, found: &mut Vec<(Place, S
 }
 
 fn required(root: &Keys, name: &str) -> Result<Keys, SheetError> {
-    root.table(name)?.ok_or_else(|| root.missing(name, &format!("a table [{name}]")))
+    root.table(name)?
+        .ok_or_else(|| root.missing(name, &format!("a table [{name}]")))
 }
 
 fn read_trial(keys: Keys) -> Result<TrialKeys, SheetError> {
     let id = keys.required_text("id", "a name for the trial, like \"P03-curl-2\"")?;
     if id.trim().is_empty() || id.contains(['/', '\\', '\0']) || id == "." || id == ".." {
-        return Err(keys.out_of_range("id", format!("\"{id}\""), "a name that can be a folder: not empty, no slashes"));
+        return Err(keys.out_of_range(
+            "id",
+            format!("\"{id}\""),
+            "a name that can be a folder: not empty, no slashes",
+        ));
     }
-    let names = keys.texts("sides")?.ok_or_else(|| keys.missing("sides", "the arms to compute: [\"right\"], [\"left\"] or both"))?;
+    let names = keys
+        .texts("sides")?
+        .ok_or_else(|| keys.missing("sides", "the arms to compute: [\"right\"], [\"left\"] or both"))?;
     let mut sides = Vec::new();
     for name in &names {
-        let side =
-            Side::ALL.into_iter().find(|s| s.name() == name).ok_or_else(|| keys.unknown_choice("sides", name, &["right", "left"]))?;
+        let side = Side::ALL
+            .into_iter()
+            .find(|s| s.name() == name)
+            .ok_or_else(|| keys.unknown_choice("sides", name, &["right", "left"]))?;
         if sides.contains(&side) {
             return Err(keys.out_of_range("sides", format!("{names:?}"), "each side once"));
         }
@@ -624,7 +784,12 @@ fn read_trial(keys: Keys) -> Result<TrialKeys, SheetError> {
         return Err(keys.out_of_range("to_s", b, &format!("a time after from_s = {a} s")));
     }
     keys.finish()?;
-    Ok(TrialKeys { id, sides, from_s, to_s })
+    Ok(TrialKeys {
+        id,
+        sides,
+        from_s,
+        to_s,
+    })
 }
 
 fn read_participant(keys: Keys) -> Result<Participant, SheetError> {
@@ -638,17 +803,32 @@ fn read_participant(keys: Keys) -> Result<Participant, SheetError> {
         return Err(keys.out_of_range("id", "an empty text", "a name for the person, like \"P03\""));
     }
     let (posture, posture_place) = (read_posture(&keys)?, keys.place_of("posture"));
-    let places =
-        ParticipantPlaces { sex: keys.place_of("sex"), body_mass: keys.place_of("body_mass_kg"), stature: keys.place_of("stature_m") };
+    let places = ParticipantPlaces {
+        sex: keys.place_of("sex"),
+        body_mass: keys.place_of("body_mass_kg"),
+        stature: keys.place_of("stature_m"),
+    };
     keys.finish()?;
-    Ok(Participant { sex, body_mass_kg, stature_m, id, posture, posture_place, places })
+    Ok(Participant {
+        sex,
+        body_mass_kg,
+        stature_m,
+        id,
+        posture,
+        posture_place,
+        places,
+    })
 }
 
 /// A name, or the trunk's long axis.
 fn read_posture(keys: &Keys) -> Result<Option<Posture>, SheetError> {
     const KEY: &str = "posture";
     let Some(node) = keys.node(KEY) else {
-        keys.note_default(KEY, serde_json::Value::Null, "the trunk is where its landmarks are; without them it is taken as upright");
+        keys.note_default(
+            KEY,
+            serde_json::Value::Null,
+            "the trunk is where its landmarks are; without them it is taken as upright",
+        );
         return Ok(None);
     };
     match &node.value {
@@ -677,10 +857,18 @@ pub const FORWARD: &str = "the way the participant faces; for one who lies, the 
 fn read_model(keys: Keys, trial: &TrialKeys, dir: &Path) -> Result<ModelKeys, SheetError> {
     let default_table = tables::DEFAULT;
     let name = keys.text("anthropometry")?;
-    let name =
-        keys.or("anthropometry", name, default_table.name.to_owned(), "the table with most of what is needed: both sexes, all segments");
-    let table = tables::find(&name).ok_or_else(|| keys.unknown_choice("anthropometry", &name, &tables::names()))?;
-    let hand = keys.choice("hand", &[("segment", HandModel::Segment), ("lumped", HandModel::Lumped)])?;
+    let name = keys.or(
+        "anthropometry",
+        name,
+        default_table.name.to_owned(),
+        "the table with most of what is needed: both sexes, all segments",
+    );
+    let table =
+        tables::find(&name).ok_or_else(|| keys.unknown_choice("anthropometry", &name, &tables::names()))?;
+    let hand = keys.choice(
+        "hand",
+        &[("segment", HandModel::Segment), ("lumped", HandModel::Lumped)],
+    )?;
     if hand == Some(HandModel::Segment) && !table.hand_can_be_segment() {
         return Err(SheetError::Conflict {
             place: keys.place_of("hand"),
@@ -691,13 +879,27 @@ fn read_model(keys: Keys, trial: &TrialKeys, dir: &Path) -> Result<ModelKeys, Sh
             hint: "use hand = \"lumped\", or the table deleva-1996".into(),
         });
     }
-    let shoulder = keys.table("shoulder_centre")?.map(|k| read_shoulder(k, dir)).transpose()?;
+    let shoulder = keys
+        .table("shoulder_centre")?
+        .map(|k| read_shoulder(k, dir))
+        .transpose()?;
     if shoulder.is_none() {
-        keys.note_default("shoulder_centre.method", "given", "the point SJC or GH of the recording");
+        keys.note_default(
+            "shoulder_centre.method",
+            "given",
+            "the point SJC or GH of the recording",
+        );
     }
-    let elbow = keys.table("elbow_centre")?.map(|k| read_elbow(k, dir)).transpose()?;
+    let elbow = keys
+        .table("elbow_centre")?
+        .map(|k| read_elbow(k, dir))
+        .transpose()?;
     if elbow.is_none() {
-        keys.note_default("elbow_centre.method", "given", "the point EJC of the recording, or the midpoint of EL and EM");
+        keys.note_default(
+            "elbow_centre.method",
+            "given",
+            "the point EJC of the recording, or the midpoint of EL and EM",
+        );
     }
     let elbow = elbow.unwrap_or(ElbowMethod::Given);
     let given = keys.number_within("gravity_m_s2", 0.0, 30.0, "m/s²")?;
@@ -715,7 +917,9 @@ fn read_model(keys: Keys, trial: &TrialKeys, dir: &Path) -> Result<ModelKeys, Sh
                     hint: format!("add \"{side}\" to trial.sides or remove [model.override.{side}]"),
                 });
             }
-            let Some(of_side) = all.table(&side_name)? else { continue };
+            let Some(of_side) = all.table(&side_name)? else {
+                continue;
+            };
             for segment in [Segment::UpperArm, Segment::Forearm, Segment::Hand] {
                 if let Some(k) = of_side.table(segment.name())? {
                     overrides.insert((side, segment), read_override(k)?);
@@ -726,7 +930,14 @@ fn read_model(keys: Keys, trial: &TrialKeys, dir: &Path) -> Result<ModelKeys, Sh
         all.finish()?;
     }
     keys.finish()?;
-    Ok(ModelKeys { table, hand, shoulder, elbow, gravity_m_s2, overrides })
+    Ok(ModelKeys {
+        table,
+        hand,
+        shoulder,
+        elbow,
+        gravity_m_s2,
+        overrides,
+    })
 }
 
 /// Names of the methods for the shoulder centre.
@@ -736,7 +947,10 @@ const ELBOW_METHODS: [&str; 3] = ["given", "functional", "half-width"];
 
 fn read_shoulder(keys: Keys, dir: &Path) -> Result<ShoulderMethod, SheetError> {
     let choices = SHOULDER_METHODS;
-    let name = keys.required_text("method", &format!("how the shoulder centre is found: {}", choices.join(", ")))?;
+    let name = keys.required_text(
+        "method",
+        &format!("how the shoulder centre is found: {}", choices.join(", ")),
+    )?;
     let method = match name.as_str() {
         "given" => ShoulderMethod::Given,
         "scapula-regression" => ShoulderMethod::ScapulaRegression,
@@ -767,14 +981,24 @@ const HALF_WIDTH_LIMIT_M: f64 = 0.08;
 
 fn read_elbow(keys: Keys, dir: &Path) -> Result<ElbowMethod, SheetError> {
     let choices = ELBOW_METHODS;
-    let name = keys.required_text("method", &format!("how the elbow centre is found: {}", choices.join(", ")))?;
+    let name = keys.required_text(
+        "method",
+        &format!("how the elbow centre is found: {}", choices.join(", ")),
+    )?;
     let half_width = |keys: &Keys| keys.positive("half_width_m", HALF_WIDTH_LIMIT_M, "m");
     let method = match name.as_str() {
         "given" => ElbowMethod::Given,
-        "functional" => ElbowMethod::Functional { motion: read_motion(&keys, dir)?, half_width_m: half_width(&keys)? },
+        "functional" => ElbowMethod::Functional {
+            motion: read_motion(&keys, dir)?,
+            half_width_m: half_width(&keys)?,
+        },
         "half-width" => ElbowMethod::HalfWidth {
-            half_width_m: half_width(&keys)?
-                .ok_or_else(|| keys.missing("half_width_m", "half the distance between the epicondyles in m, as measured on the person"))?,
+            half_width_m: half_width(&keys)?.ok_or_else(|| {
+                keys.missing(
+                    "half_width_m",
+                    "half the distance between the epicondyles in m, as measured on the person",
+                )
+            })?,
         },
         other => return Err(keys.unknown_choice("method", other, &choices)),
     };
@@ -786,7 +1010,11 @@ fn read_elbow(keys: Keys, dir: &Path) -> Result<ElbowMethod, SheetError> {
 fn read_motion(keys: &Keys, dir: &Path) -> Result<MotionTrial, SheetError> {
     let file = keys.text("trial")?;
     if file.is_none() {
-        keys.note_default("trial", serde_json::Value::Null, "the motion of this trial itself");
+        keys.note_default(
+            "trial",
+            serde_json::Value::Null,
+            "the motion of this trial itself",
+        );
     }
     if file.as_ref().is_some_and(|f| f.trim().is_empty()) {
         return Err(keys.out_of_range(
@@ -795,12 +1023,20 @@ fn read_motion(keys: &Keys, dir: &Path) -> Result<MotionTrial, SheetError> {
             "a marker file, relative to the sheet; leave the key out for the trial itself",
         ));
     }
-    Ok(MotionTrial { file: file.map(|f| dir.join(f)), place: keys.place_of("method") })
+    Ok(MotionTrial {
+        file: file.map(|f| dir.join(f)),
+        place: keys.place_of("method"),
+    })
 }
 
 fn read_override(keys: Keys) -> Result<SegmentOverride, SheetError> {
     let mass_kg = keys.number_within("mass_kg", 0.0, 50.0, "kg")?;
-    let com_fraction = keys.number_within("com_fraction", 0.0, 1.5, "(fraction of the length from the proximal joint)")?;
+    let com_fraction = keys.number_within(
+        "com_fraction",
+        0.0,
+        1.5,
+        "(fraction of the length from the proximal joint)",
+    )?;
     let radii = match keys.table("radii_of_gyration_fraction")? {
         None => None,
         Some(k) => {
@@ -821,7 +1057,8 @@ fn read_override(keys: Keys) -> Result<SegmentOverride, SheetError> {
                 place: place.clone(),
                 key: keys.path_of("inertia_kg_m2"),
                 found: node.value.describe(),
-                expected: "three principal moments [ix, iy, iz] or a 3x3 matrix [[..], [..], [..]] in kg·m²".into(),
+                expected: "three principal moments [ix, iy, iz] or a 3x3 matrix [[..], [..], [..]] in kg·m²"
+                    .into(),
             };
             let rows = match &node.value {
                 tree::Value::List(l) => l.iter().map(keys::number_list).collect::<Option<Vec<_>>>(),
@@ -829,7 +1066,9 @@ fn read_override(keys: Keys) -> Result<SegmentOverride, SheetError> {
             };
             let m = match (keys::number_list(&node).as_deref(), rows.as_deref()) {
                 (Some([x, y, z]), _) => Matrix3::from_diagonal(&Vector3::new(*x, *y, *z)),
-                (_, Some(r)) if r.len() == 3 && r.iter().all(|r| r.len() == 3) => Matrix3::from_fn(|i, j| r[i][j]),
+                (_, Some(r)) if r.len() == 3 && r.iter().all(|r| r.len() == 3) => {
+                    Matrix3::from_fn(|i, j| r[i][j])
+                }
                 _ => return Err(wrong(&node.place)),
             };
             Some(m)
@@ -843,7 +1082,12 @@ fn read_override(keys: Keys) -> Result<SegmentOverride, SheetError> {
         });
     }
     keys.finish()?;
-    Ok(SegmentOverride { mass_kg, com_fraction, radii, inertia_kg_m2 })
+    Ok(SegmentOverride {
+        mass_kg,
+        com_fraction,
+        radii,
+        inertia_kg_m2,
+    })
 }
 
 /// Reads a direction: a signed axis or a vector.
@@ -855,7 +1099,9 @@ fn read_direction(keys: &Keys, key: &str) -> Result<Vector<Lab>, SheetError> {
     match &node.value {
         tree::Value::Text(_) => {
             let t = keys.text(key)?.unwrap_or_default();
-            SignedAxis::parse(&t).map(SignedAxis::unit).ok_or_else(|| keys.unknown_choice(key, &t, &["+x", "-x", "+y", "-y", "+z", "-z"]))
+            SignedAxis::parse(&t)
+                .map(SignedAxis::unit)
+                .ok_or_else(|| keys.unknown_choice(key, &t, &["+x", "-x", "+y", "-y", "+z", "-z"]))
         }
         _ => Ok(Vector::from_components(keys.vector(key)?.unwrap_or_default())),
     }
@@ -906,8 +1152,11 @@ fn read_unit(keys: &Keys, unit: &str) -> Result<(f64, Place), SheetError> {
 fn read_markers(keys: Keys, dir: &Path, trial: &TrialKeys) -> Result<MarkerKeys, SheetError> {
     let file = dir.join(keys.required_text("file", "the marker file")?);
     let file_place = keys.place_of("file");
-    let expected =
-        format!("the unit of the coordinates ({}, or {} with a scale): it is never guessed", units::LENGTH_UNITS.join(", "), units::PIXEL);
+    let expected = format!(
+        "the unit of the coordinates ({}, or {} with a scale): it is never guessed",
+        units::LENGTH_UNITS.join(", "),
+        units::PIXEL
+    );
     let length_unit = keys.required_text("length_unit", &expected)?;
     let (metres_per_unit, length_unit_place) = read_unit(&keys, &length_unit)?;
     let (up, forward) = (read_direction(&keys, "up")?, read_direction(&keys, "forward")?);
@@ -922,18 +1171,33 @@ fn read_markers(keys: Keys, dir: &Path, trial: &TrialKeys) -> Result<MarkerKeys,
     if let Some(k) = keys.table("rename")? {
         for from in k.names() {
             let to = k.required_text(&from, "a landmark")?;
-            let name = landmarks::canonical(&to, &trial.sides).map_err(|e| e.at(k.place_of(&from), &k.path_of(&from)))?;
+            let name = landmarks::canonical(&to, &trial.sides)
+                .map_err(|e| e.at(k.place_of(&from), &k.path_of(&from)))?;
             rename.insert(from.clone(), (name, k.place_of(&from)));
         }
     }
     keys.finish()?;
-    Ok(MarkerKeys { file, file_place, metres_per_unit, length_unit, length_unit_place, axes, axes_place, rate_hz, rename })
+    Ok(MarkerKeys {
+        file,
+        file_place,
+        metres_per_unit,
+        length_unit,
+        length_unit_place,
+        axes,
+        axes_place,
+        rate_hz,
+        rename,
+    })
 }
 
 fn read_calibration(keys: Keys, dir: &Path, trial: &TrialKeys) -> Result<CalibrationKeys, SheetError> {
     let file = keys.text("file")?.map(|f| dir.join(f));
     if file.is_none() {
-        keys.note_default("file", serde_json::Value::Null, "clusters are learnt from the trial itself");
+        keys.note_default(
+            "file",
+            serde_json::Value::Null,
+            "clusters are learnt from the trial itself",
+        );
     }
     let file_place = keys.place_of("file");
     let mut clusters = Vec::new();
@@ -942,7 +1206,14 @@ fn read_calibration(keys: Keys, dir: &Path, trial: &TrialKeys) -> Result<Calibra
             let place = k.place_of(&name);
             let (side, segment_name) = match name.split_once('.') {
                 Some((s, rest)) => (Side::ALL.into_iter().find(|x| x.name() == s), rest),
-                None => (if trial.sides.len() == 1 { Some(trial.sides[0]) } else { None }, name.as_str()),
+                None => (
+                    if trial.sides.len() == 1 {
+                        Some(trial.sides[0])
+                    } else {
+                        None
+                    },
+                    name.as_str(),
+                ),
             };
             let segment = Segment::ALL.into_iter().find(|s| s.name() == segment_name);
             if let (Some(side), Some(_)) = (side.filter(|s| !trial.sides.contains(s)), segment) {
@@ -959,14 +1230,23 @@ fn read_calibration(keys: Keys, dir: &Path, trial: &TrialKeys) -> Result<Calibra
                     let choices: Vec<String> = trial
                         .sides
                         .iter()
-                        .flat_map(|s| Segment::ALL.iter().skip(1).map(move |g| format!("{s}.{}", g.name())))
+                        .flat_map(|s| {
+                            Segment::ALL
+                                .iter()
+                                .skip(1)
+                                .map(move |g| format!("{s}.{}", g.name()))
+                        })
                         .chain(["thorax".into()])
                         .collect();
                     // a name without its side may be meant for any
                     let bare = || choices.iter().map(|c| (c.rsplit('.').next().unwrap_or(c), c));
-                    let close = crate::ground::closest(name.rsplit('.').next().unwrap_or(&name), bare().map(|b| b.0));
-                    let sided = close
-                        .and_then(|c| bare().filter(|b| b.0 == c).max_by_key(|b| strsim::normalized_levenshtein(b.1, &name).to_bits()));
+                    let close =
+                        crate::ground::closest(name.rsplit('.').next().unwrap_or(&name), bare().map(|b| b.0));
+                    let sided = close.and_then(|c| {
+                        bare()
+                            .filter(|b| b.0 == c)
+                            .max_by_key(|b| strsim::normalized_levenshtein(b.1, &name).to_bits())
+                    });
                     return Err(SheetError::UnknownChoice {
                         place,
                         key: k.path_of(&name),
@@ -976,7 +1256,12 @@ fn read_calibration(keys: Keys, dir: &Path, trial: &TrialKeys) -> Result<Calibra
                     });
                 }
             };
-            let markers: Vec<String> = k.texts(&name)?.unwrap_or_default().iter().map(|m| landmarks::own_name(m, &trial.sides)).collect();
+            let markers: Vec<String> = k
+                .texts(&name)?
+                .unwrap_or_default()
+                .iter()
+                .map(|m| landmarks::own_name(m, &trial.sides))
+                .collect();
             if markers.len() < 3 {
                 let (count, place) = (markers.len(), k.place_of(&name));
                 return Err(SheetError::Conflict {
@@ -985,25 +1270,41 @@ fn read_calibration(keys: Keys, dir: &Path, trial: &TrialKeys) -> Result<Calibra
                         "the cluster '{name}' has {count} marker{}; expected at least three, not on one line",
                         if count == 1 { "" } else { "s" }
                     ),
-                    hint: "two markers leave a turn about their line open: name a third, or remove the cluster".into(),
+                    hint:
+                        "two markers leave a turn about their line open: name a third, or remove the cluster"
+                            .into(),
                 });
             }
-            if clusters.iter().any(|c: &Cluster| (c.side, c.segment) == (side, segment)) {
+            if clusters
+                .iter()
+                .any(|c: &Cluster| (c.side, c.segment) == (side, segment))
+            {
                 return Err(SheetError::Conflict {
                     place,
                     what: format!("'{name}' is the second cluster of that segment; expected one"),
                     hint: "name all of its markers in one list".into(),
                 });
             }
-            clusters.push(Cluster { side, segment, markers, place });
+            clusters.push(Cluster {
+                side,
+                segment,
+                markers,
+                place,
+            });
         }
     }
     keys.finish()?;
-    Ok(CalibrationKeys { file, file_place, clusters })
+    Ok(CalibrationKeys {
+        file,
+        file_place,
+        clusters,
+    })
 }
 
 fn read_cutoff(keys: &Keys, key: &str, extra: Option<&str>) -> Result<Option<Cutoff>, SheetError> {
-    let Some(node) = keys.node(key) else { return Ok(None) };
+    let Some(node) = keys.node(key) else {
+        return Ok(None);
+    };
     match &node.value {
         tree::Value::Number(_) => Ok(keys.positive(key, 1e5, "Hz")?.map(Cutoff::Hz)),
         tree::Value::Text(_) => {
@@ -1038,7 +1339,12 @@ fn read_cutoff(keys: &Keys, key: &str, extra: Option<&str>) -> Result<Option<Cut
 pub const DEFAULT_MAX_GAP_S: f64 = 0.1;
 
 fn read_filter(keys: Keys) -> Result<FilterKeys, SheetError> {
-    keys.choice_or("method", &[("butterworth", ())], ("butterworth", ()), "zero-lag low-pass of second order, forward and backward")?;
+    keys.choice_or(
+        "method",
+        &[("butterworth", ())],
+        ("butterworth", ()),
+        "zero-lag low-pass of second order, forward and backward",
+    )?;
     let cutoff = read_cutoff(&keys, "cutoff_hz", None)?;
     if cutoff.is_none() {
         keys.note_default(
@@ -1064,5 +1370,10 @@ fn read_filter(keys: Keys) -> Result<FilterKeys, SheetError> {
         "what a curve can be trusted to bridge in arm movement (common practice, no source)",
     );
     keys.finish()?;
-    Ok(FilterKeys { cutoff: cutoff.unwrap_or(Cutoff::Auto), cutoff_place, force_cutoff, max_gap_s })
+    Ok(FilterKeys {
+        cutoff: cutoff.unwrap_or(Cutoff::Auto),
+        cutoff_place,
+        force_cutoff,
+        max_gap_s,
+    })
 }

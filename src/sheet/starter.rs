@@ -1,5 +1,5 @@
-//! A starter sheet for a marker file: what can be seen in the file is filled in, what can be guessed from names is marked as a
-//! guess, and what only the user knows is a "?" that is refused until it is stated.
+//! A starter sheet for a marker file: what can be seen in the file is filled in, what can be guessed from
+//! names is marked as a guess, and what only the user knows is a "?" that is refused until it is stated.
 
 use super::UNSTATED;
 use crate::anatomy::landmarks::{MIDLINE, SIDED, sided};
@@ -37,7 +37,8 @@ pub struct Starter {
     pub unsided: Vec<String>,
 }
 
-/// Words of a name in lower case: split at anything that is no letter or digit, at changes of case and between letters and digits.
+/// Words of a name in lower case: split at anything that is no letter or digit, at changes of case and
+/// between letters and digits.
 fn words(name: &str) -> Vec<String> {
     let mut out = vec![String::new()];
     let chars: Vec<char> = name.chars().collect();
@@ -67,7 +68,14 @@ fn split_side(words: &[String]) -> (Option<Side>, Vec<&str>) {
         _ => None,
     };
     let side = words.iter().find_map(|w| of(w));
-    (side, words.iter().map(String::as_str).filter(|w| of(w).is_none()).collect())
+    (
+        side,
+        words
+            .iter()
+            .map(String::as_str)
+            .filter(|w| of(w).is_none())
+            .collect(),
+    )
 }
 
 /// The landmark that words may name, without its side.
@@ -76,7 +84,11 @@ fn split_side(words: &[String]) -> (Option<Side>, Vec<&str>) {
 /// Plain anatomical words; common practice, no source.
 fn landmark_of(words: &[&str]) -> Option<&'static str> {
     let joined = words.concat();
-    if let Some(exact) = MIDLINE.into_iter().chain(SIDED).find(|l| l.to_lowercase() == joined) {
+    if let Some(exact) = MIDLINE
+        .into_iter()
+        .chain(SIDED)
+        .find(|l| l.to_lowercase() == joined)
+    {
         return Some(exact);
     }
     let has = |starts: &[&str]| words.iter().any(|w| starts.iter().any(|s| w.starts_with(s)));
@@ -93,7 +105,11 @@ fn landmark_of(words: &[&str]) -> Option<&'static str> {
         };
     }
     if has(&["wrist", "stylo"]) {
-        return match (centre, outer || has(&["thumb", "rad"]), inner || has(&["little", "small", "uln"])) {
+        return match (
+            centre,
+            outer || has(&["thumb", "rad"]),
+            inner || has(&["little", "small", "uln"]),
+        ) {
             (true, false, false) => Some("WJC"),
             (false, true, false) => Some("RS"),
             (false, false, true) => Some("US"),
@@ -101,7 +117,11 @@ fn landmark_of(words: &[&str]) -> Option<&'static str> {
         };
     }
     if has(&["knuckle", "metacarp", "mcp"]) {
-        return match (is(&["2"]) || has(&["index"]), is(&["3"]) || has(&["middle"]), is(&["5"]) || has(&["little", "small"])) {
+        return match (
+            is(&["2"]) || has(&["index"]),
+            is(&["3"]) || has(&["middle"]),
+            is(&["5"]) || has(&["little", "small"]),
+        ) {
             (true, false, false) => Some("MCP2"),
             (false, true, false) => Some("MCP3"),
             (false, false, true) => Some("MCP5"),
@@ -158,7 +178,10 @@ fn guess(names: &[&str], stated: &[Side]) -> Guessed {
     let with_side = |s: Side| split.iter().any(|x| x.1 == Some(s));
     let sides: Vec<Side> = match stated {
         [] => {
-            let shown: Vec<Side> = Side::ALL.into_iter().filter(|s| split.iter().any(|x| x.1 == Some(*s) && x.2.is_some())).collect();
+            let shown: Vec<Side> = Side::ALL
+                .into_iter()
+                .filter(|s| split.iter().any(|x| x.1 == Some(*s) && x.2.is_some()))
+                .collect();
             match (shown.as_slice(), with_side(Side::Right), with_side(Side::Left)) {
                 // no landmark tells the arm, but all names with a side tell the same
                 ([], true, false) => vec![Side::Right],
@@ -169,8 +192,19 @@ fn guess(names: &[&str], stated: &[Side]) -> Guessed {
         stated => stated.to_vec(),
     };
     let of_an_arm = |landmark: Option<&str>| landmark.is_some_and(|l| !MIDLINE.contains(&l));
-    let unsided = split.iter().filter(|x| x.1.is_none() && of_an_arm(x.2)).map(|x| x.0.to_owned()).collect();
-    let mut out = Guessed { renames: Vec::new(), known: Vec::new(), contested: Vec::new(), others: Vec::new(), unsided, sides };
+    let unsided = split
+        .iter()
+        .filter(|x| x.1.is_none() && of_an_arm(x.2))
+        .map(|x| x.0.to_owned())
+        .collect();
+    let mut out = Guessed {
+        renames: Vec::new(),
+        known: Vec::new(),
+        contested: Vec::new(),
+        others: Vec::new(),
+        unsided,
+        sides,
+    };
     let mut candidates: Vec<(String, Vec<&str>)> = Vec::new();
     for (name, side, landmark) in split {
         let target = landmark.and_then(|l| match (MIDLINE.contains(&l), side, out.sides.as_slice()) {
@@ -190,7 +224,9 @@ fn guess(names: &[&str], stated: &[Side]) -> Guessed {
         }
     }
     for (target, mut found) in candidates {
-        let own = |n: &str| n == target || target.split_once('.').is_some_and(|(_, bare)| n == bare) && out.sides.len() <= 1;
+        let own = |n: &str| {
+            n == target || target.split_once('.').is_some_and(|(_, bare)| n == bare) && out.sides.len() <= 1
+        };
         if let Some(i) = found.iter().position(|n| own(n)) {
             found.swap_remove(i);
             out.known.push(target);
@@ -198,16 +234,19 @@ fn guess(names: &[&str], stated: &[Side]) -> Guessed {
         } else if let [one] = found.as_slice() {
             out.renames.push(((*one).to_owned(), target));
         } else {
-            out.contested.push((target, found.into_iter().map(str::to_owned).collect()));
+            out.contested
+                .push((target, found.into_iter().map(str::to_owned).collect()));
         }
     }
     out
 }
 
-/// How many markers with one name make a likely cluster: a file that just numbers its points has more (common practice, no source).
+/// How many markers with one name make a likely cluster: a file that just numbers its points has more (common
+/// practice, no source).
 const CLUSTER_SIZES: std::ops::RangeInclusive<usize> = 3..=8;
 
-/// Markers whose names differ by a number at the end, three or more of them, with the segment that plain words or initials suggest.
+/// Markers whose names differ by a number at the end, three or more of them, with the segment that plain
+/// words or initials suggest.
 fn clusters(names: &[String]) -> Vec<(String, Vec<String>)> {
     let mut out: Vec<(String, Vec<String>)> = Vec::new();
     for name in names {
@@ -247,7 +286,9 @@ fn clusters(names: &[String]) -> Vec<(String, Vec<String>)> {
 
 /// A text as TOML writes it.
 fn quoted(text: &str) -> String {
-    toml::Value::String(text.to_owned()).to_string().replace('\n', "\\n")
+    toml::Value::String(text.to_owned())
+        .to_string()
+        .replace('\n', "\\n")
 }
 
 fn list(names: &[String]) -> String {
@@ -274,7 +315,13 @@ fn seldom_seen(recording: &Recording) -> Vec<String> {
     let of = |p: &crate::capture::PointColumns| {
         let column = recording.table.column(*p.columns.iter().flatten().next()?);
         let seen = column.iter().filter(|x| !x.is_nan()).count();
-        (seen < rows).then(|| format!("{} in {:.1} %", quoted(&p.file_name), 100.0 * seen as f64 / rows as f64))
+        (seen < rows).then(|| {
+            format!(
+                "{} in {:.1} %",
+                quoted(&p.file_name),
+                100.0 * seen as f64 / rows as f64
+            )
+        })
     };
     recording.points.iter().filter_map(of).collect()
 }
@@ -301,13 +348,31 @@ fn sections(t: &mut String, recording: &Recording, about: &About<'_>, guessed: &
         "# Starter sheet, written by armload {}. Every \"?\" is for you to state: the sheet is refused until",
         env!("CARGO_PKG_VERSION")
     )?;
-    writeln!(t, "# none is left. What is marked as a guess comes from the names of the points alone: check each one.\n")?;
-    writeln!(t, "# include = \"participant.toml\"  # a file with tables that several trials share; what stands here wins\n")?;
-    writeln!(t, "[trial]\nid = {}  # names the folder of the results", quoted(about.id))?;
+    writeln!(
+        t,
+        "# none is left. What is marked as a guess comes from the names of the points alone: check each one.\n"
+    )?;
+    writeln!(
+        t,
+        "# include = \"participant.toml\"  # a file with tables that several trials share; what stands here wins\n"
+    )?;
+    writeln!(
+        t,
+        "[trial]\nid = {}  # names the folder of the results",
+        quoted(about.id)
+    )?;
     match guessed.sides.as_slice() {
-        [] => writeln!(t, "sides = {}  # the arms to compute: [\"right\"], [\"left\"] or [\"right\", \"left\"]", quoted(UNSTATED))?,
+        [] => writeln!(
+            t,
+            "sides = {}  # the arms to compute: [\"right\"], [\"left\"] or [\"right\", \"left\"]",
+            quoted(UNSTATED)
+        )?,
         sides => {
-            let why = if about.sides.is_empty() { "guess, from the names of the points" } else { "the arms to compute" };
+            let why = if about.sides.is_empty() {
+                "guess, from the names of the points"
+            } else {
+                "the arms to compute"
+            };
             let sides: Vec<String> = sides.iter().map(|s| s.name().to_owned()).collect();
             writeln!(t, "sides = [{}]  # {why}", list(&sides))?;
         }
@@ -321,24 +386,41 @@ fn sections(t: &mut String, recording: &Recording, about: &About<'_>, guessed: &
             time.time(time.frames - 1),
             time.rate_hz
         )?;
-        writeln!(t, "# from_s = {:.3}\n# to_s = {:.3}", time.start_s, time.time(time.frames - 1))?;
+        writeln!(
+            t,
+            "# from_s = {:.3}\n# to_s = {:.3}",
+            time.start_s,
+            time.time(time.frames - 1)
+        )?;
     }
     participant(t, about)?;
     model(t, guessed)?;
     markers(t, recording, about)?;
     renames(t, guessed, recording)?;
-    writeln!(t, "\n# [calibration]  # a static trial with all landmarks, if the moving one has clusters instead of some of them")?;
+    writeln!(
+        t,
+        "\n# [calibration]  # a static trial with all landmarks, if the moving one has clusters instead of some of them"
+    )?;
     writeln!(t, "# file = \"static.csv\"")?;
     let rows = clusters(&guessed.others);
     if rows.is_empty() {
-        writeln!(t, "# clusters = {{ \"right.upper_arm\" = [\"marker 1\", \"marker 2\", \"marker 3\"] }}")?;
+        writeln!(
+            t,
+            "# clusters = {{ \"right.upper_arm\" = [\"marker 1\", \"marker 2\", \"marker 3\"] }}"
+        )?;
     } else {
-        writeln!(t, "# [calibration.clusters]  # guess, from names that differ by their number; the segment is yours to say")?;
+        writeln!(
+            t,
+            "# [calibration.clusters]  # guess, from names that differ by their number; the segment is yours to say"
+        )?;
         for (segment, markers) in rows {
             writeln!(t, "# {} = [{}]", quoted(&segment), list(&markers))?;
         }
     }
-    writeln!(t, "\n[filter]\ncutoff_hz = \"auto\"  # residual analysis; or a number in Hz, or \"none\" for clean data")?;
+    writeln!(
+        t,
+        "\n[filter]\ncutoff_hz = \"auto\"  # residual analysis; or a number in Hz, or \"none\" for clean data"
+    )?;
     loads(t, guessed, &recording.table.stated, about.file)
 }
 
@@ -347,36 +429,81 @@ fn participant(t: &mut String, about: &About<'_>) -> std::fmt::Result {
     for line in about.participant {
         writeln!(t, "# {line}")?;
     }
-    writeln!(t, "# id = \"P03\"  # names the person where several trials are compared, and in a BIDS data set")?;
-    writeln!(t, "sex = \"{UNSTATED}\"  # \"female\" or \"male\": the column of the anthropometric table")?;
-    writeln!(t, "body_mass_kg = \"{UNSTATED}\"  # segment masses are fractions of it")?;
+    writeln!(
+        t,
+        "# id = \"P03\"  # names the person where several trials are compared, and in a BIDS data set"
+    )?;
+    writeln!(
+        t,
+        "sex = \"{UNSTATED}\"  # \"female\" or \"male\": the column of the anthropometric table"
+    )?;
+    writeln!(
+        t,
+        "body_mass_kg = \"{UNSTATED}\"  # segment masses are fractions of it"
+    )?;
     writeln!(
         t,
         "# posture = \"supine\"  # lying on the back; \"prone\" on the belly; \"standing\", \"seated\", \"leaning\", or the trunk's long axis [x, y, z]"
     )?;
-    writeln!(t, "# stature_m = 1.71  # needed where a segment length can't be measured, and for a lumped hand")
+    writeln!(
+        t,
+        "# stature_m = 1.71  # needed where a segment length can't be measured, and for a lumped hand"
+    )
 }
 
 fn model(t: &mut String, guessed: &Guessed) -> std::fmt::Result {
     let targets = || guessed.known.iter().chain(guessed.renames.iter().map(|r| &r.1));
     let has = |landmarks: &[&str]| targets().any(|n| landmarks.contains(&n.rsplit('.').next().unwrap_or(n)));
-    writeln!(t, "\n[model]\nanthropometry = \"deleva-1996\"  # `armload tables` lists what there is")?;
-    writeln!(t, "# hand = \"segment\"  # or \"lumped\" with the forearm; without the key the markers decide")?;
+    writeln!(
+        t,
+        "\n[model]\nanthropometry = \"deleva-1996\"  # `armload tables` lists what there is"
+    )?;
+    writeln!(
+        t,
+        "# hand = \"segment\"  # or \"lumped\" with the forearm; without the key the markers decide"
+    )?;
     if has(&["SJC", "GH"]) {
-        writeln!(t, "shoulder_centre = {{ method = \"given\" }}  # the file seems to have the point itself")?;
+        writeln!(
+            t,
+            "shoulder_centre = {{ method = \"given\" }}  # the file seems to have the point itself"
+        )?;
     } else if has(&["AC"]) {
-        writeln!(t, "# the file has no shoulder centre, but maybe an acromion: for one below it, by a part of the distance between both")?;
+        writeln!(
+            t,
+            "# the file has no shoulder centre, but maybe an acromion: for one below it, by a part of the distance between both"
+        )?;
         writeln!(t, "# acromia or by a length (drop_m),")?;
-        writeln!(t, "# shoulder_centre = {{ method = \"below-acromion\", drop_fraction = 0.17 }}")?;
+        writeln!(
+            t,
+            "# shoulder_centre = {{ method = \"below-acromion\", drop_fraction = 0.17 }}"
+        )?;
     } else {
-        writeln!(t, "# no point looks like a shoulder centre (SJC or GH): name one under markers.rename, or choose a method,")?;
-        writeln!(t, "# shoulder_centre = {{ method = \"below-acromion\", drop_m = 0.04 }}  # needs AC")?;
-        writeln!(t, "# shoulder_centre = {{ method = \"scapula-regression\" }}  # needs AC, AA, TS, AI, PC")?;
-        writeln!(t, "# shoulder_centre = {{ method = \"functional\", trial = \"circles.csv\" }}  # needs clusters under [calibration]")?;
+        writeln!(
+            t,
+            "# no point looks like a shoulder centre (SJC or GH): name one under markers.rename, or choose a method,"
+        )?;
+        writeln!(
+            t,
+            "# shoulder_centre = {{ method = \"below-acromion\", drop_m = 0.04 }}  # needs AC"
+        )?;
+        writeln!(
+            t,
+            "# shoulder_centre = {{ method = \"scapula-regression\" }}  # needs AC, AA, TS, AI, PC"
+        )?;
+        writeln!(
+            t,
+            "# shoulder_centre = {{ method = \"functional\", trial = \"circles.csv\" }}  # needs clusters under [calibration]"
+        )?;
     }
     if has(&["EL", "EM"]) && !(has(&["EL"]) && has(&["EM"])) && !has(&["EJC"]) {
-        writeln!(t, "# only one epicondyle: the elbow centre half the elbow's width beside it, or on the axis of bending,")?;
-        writeln!(t, "# elbow_centre = {{ method = \"half-width\", half_width_m = 0.034 }}")?;
+        writeln!(
+            t,
+            "# only one epicondyle: the elbow centre half the elbow's width beside it, or on the axis of bending,"
+        )?;
+        writeln!(
+            t,
+            "# elbow_centre = {{ method = \"half-width\", half_width_m = 0.034 }}"
+        )?;
         writeln!(
             t,
             "# elbow_centre = {{ method = \"functional\", trial = \"bends.csv\", half_width_m = 0.034 }}  # needs clusters under [calibration]"
@@ -387,26 +514,48 @@ fn model(t: &mut String, guessed: &Guessed) -> std::fmt::Result {
 
 fn markers(t: &mut String, recording: &Recording, about: &About<'_>) -> std::fmt::Result {
     let stated = &recording.table.stated;
-    writeln!(t, "\n[markers]\nfile = {}  # relative to this sheet", quoted(about.file))?;
-    writeln!(t, "# coordinates as they stand in the file: {}", ranges(recording))?;
+    writeln!(
+        t,
+        "\n[markers]\nfile = {}  # relative to this sheet",
+        quoted(about.file)
+    )?;
+    writeln!(
+        t,
+        "# coordinates as they stand in the file: {}",
+        ranges(recording)
+    )?;
     // pixels are for pictures, and a picture has two coordinates
     let planar = recording.absent_axis.is_some();
     let units = LENGTH_UNITS.join(", ");
     match &stated.length_unit {
         Some((unit, _)) => writeln!(t, "length_unit = {}  # as the file says", quoted(unit))?,
-        None if planar => {
-            writeln!(t, "length_unit = \"{UNSTATED}\"  # unit of the coordinates, never guessed: {units}, or {PIXEL} with a scale")?
-        }
-        None => writeln!(t, "length_unit = \"{UNSTATED}\"  # unit of the coordinates, never guessed: {units}")?,
+        None if planar => writeln!(
+            t,
+            "length_unit = \"{UNSTATED}\"  # unit of the coordinates, never guessed: {units}, or {PIXEL} with a scale"
+        )?,
+        None => writeln!(
+            t,
+            "length_unit = \"{UNSTATED}\"  # unit of the coordinates, never guessed: {units}"
+        )?,
     }
     let scale = "something of known length in the plane of the movement, measured in the picture";
     match &stated.length_unit {
-        Some((unit, _)) if unit == PIXEL => writeln!(t, "scale = {{ length_px = \"{UNSTATED}\", length_m = \"{UNSTATED}\" }}  # {scale}")?,
-        None if planar => writeln!(t, "# scale = {{ length_px = 412.0, length_m = 0.50 }}  # of pixels: {scale}")?,
+        Some((unit, _)) if unit == PIXEL => writeln!(
+            t,
+            "scale = {{ length_px = \"{UNSTATED}\", length_m = \"{UNSTATED}\" }}  # {scale}"
+        )?,
+        None if planar => writeln!(
+            t,
+            "# scale = {{ length_px = 412.0, length_m = 0.50 }}  # of pixels: {scale}"
+        )?,
         _ => {}
     }
     let up = "the lab axis against gravity: \"+z\", \"-y\" ...";
-    let up = if planar { format!("{up} (in most pictures y points down: \"-y\")") } else { up.to_owned() };
+    let up = if planar {
+        format!("{up} (in most pictures y points down: \"-y\")")
+    } else {
+        up.to_owned()
+    };
     for (key, axis, meaning) in [
         ("up", &stated.up, up.as_str()),
         (
@@ -421,7 +570,10 @@ fn markers(t: &mut String, recording: &Recording, about: &About<'_>) -> std::fmt
         }
     }
     if !about.has_time {
-        writeln!(t, "rate_hz = \"{UNSTATED}\"  # frames per second: the file has no times")?;
+        writeln!(
+            t,
+            "rate_hz = \"{UNSTATED}\"  # frames per second: the file has no times"
+        )?;
     }
     let seldom = seldom_seen(recording);
     if !seldom.is_empty() {
@@ -433,7 +585,10 @@ fn markers(t: &mut String, recording: &Recording, about: &About<'_>) -> std::fmt
 fn renames(t: &mut String, guessed: &Guessed, recording: &Recording) -> std::fmt::Result {
     writeln!(t, "\n[markers.rename]  # file's name of a point = landmark")?;
     if recording.absent_axis.is_some() {
-        writeln!(t, "# the recording is planar: joint centres SJC, EJC, WJC are enough")?;
+        writeln!(
+            t,
+            "# the recording is planar: joint centres SJC, EJC, WJC are enough"
+        )?;
     }
     if !guessed.known.is_empty() {
         writeln!(t, "# already under their own names: {}", guessed.known.join(", "))?;
@@ -445,9 +600,18 @@ fn renames(t: &mut String, guessed: &Guessed, recording: &Recording) -> std::fmt
         writeln!(t, "# {landmark} could be any of {}", list(names))?;
     }
     if !guessed.others.is_empty() {
-        writeln!(t, "# not recognised (they may be cluster markers, or points of a load): {}", list(&guessed.others))?;
+        writeln!(
+            t,
+            "# not recognised (they may be cluster markers, or points of a load): {}",
+            list(&guessed.others)
+        )?;
     }
-    writeln!(t, "# landmarks: {}; with a side, like \"right.EL\": {}", MIDLINE.join(" "), SIDED.join(" "))
+    writeln!(
+        t,
+        "# landmarks: {}; with a side, like \"right.EL\": {}",
+        MIDLINE.join(" "),
+        SIDED.join(" ")
+    )
 }
 
 /// Most channels that a sheet lists.
@@ -455,7 +619,11 @@ const CHANNELS_LISTED: usize = 24;
 
 /// Labels and units of channels; of many only the first.
 fn channels(all: &[StatedChannel]) -> String {
-    let named: Vec<String> = all.iter().take(CHANNELS_LISTED).map(ToString::to_string).collect();
+    let named: Vec<String> = all
+        .iter()
+        .take(CHANNELS_LISTED)
+        .map(ToString::to_string)
+        .collect();
     let rest = match all.len().saturating_sub(CHANNELS_LISTED) {
         0 => String::new(),
         more => format!(" and {more} more (`armload inspect` lists them)"),
@@ -465,13 +633,22 @@ fn channels(all: &[StatedChannel]) -> String {
 
 /// A text of the file that stays in its comment.
 fn one_line(text: &str) -> String {
-    text.chars().map(|c| if c.is_control() { ' ' } else { c }).collect()
+    text.chars()
+        .map(|c| if c.is_control() { ' ' } else { c })
+        .collect()
 }
 
 fn loads(t: &mut String, guessed: &Guessed, stated: &Stated, file: &str) -> std::fmt::Result {
-    let sides: &[Side] = if guessed.sides.is_empty() { &[Side::Right] } else { &guessed.sides };
+    let sides: &[Side] = if guessed.sides.is_empty() {
+        &[Side::Right]
+    } else {
+        &guessed.sides
+    };
     for side in sides {
-        writeln!(t, "\n[[load]]  # what acts on the hand; one block for each load, \"none\" for an empty hand")?;
+        writeln!(
+            t,
+            "\n[[load]]  # what acts on the hand; one block for each load, \"none\" for an empty hand"
+        )?;
         writeln!(
             t,
             "kind = \"{UNSTATED}\"  # \"free-weight\", \"shared-bar\", \"recorded-force\", \"cable\", \"elastic-band\" or \"none\""
@@ -482,7 +659,11 @@ fn loads(t: &mut String, guessed: &Guessed, stated: &Stated, file: &str) -> std:
             writeln!(t, "side = \"{side}\"")?;
         }
         if !stated.platforms.is_empty() {
-            writeln!(t, "# of a recorded-force, force platforms in the file, counted from 1: {}", one_line(&stated.platforms.join("; ")))?;
+            writeln!(
+                t,
+                "# of a recorded-force, force platforms in the file, counted from 1: {}",
+                one_line(&stated.platforms.join("; "))
+            )?;
             writeln!(
                 t,
                 "# file = {}\n# platform = 1\n# force_on = \"instrument\"  # what platforms report: what the body does to them",
@@ -498,9 +679,15 @@ fn loads(t: &mut String, guessed: &Guessed, stated: &Stated, file: &str) -> std:
         }
         writeln!(t, "# mass_kg = 8.0  # of a free weight or a bar")?;
         if sides.len() > 1 {
-            writeln!(t, "# of a bar in both hands one block is enough: leave `side` out; share = 0.5  # the right hand's part")?;
+            writeln!(
+                t,
+                "# of a bar in both hands one block is enough: leave `side` out; share = 0.5  # the right hand's part"
+            )?;
         }
-        writeln!(t, "# at = [\"point 1\", \"point 2\"]  # mean of these points; without the key, the grip")?;
+        writeln!(
+            t,
+            "# at = [\"point 1\", \"point 2\"]  # mean of these points; without the key, the grip"
+        )?;
     }
     Ok(())
 }

@@ -57,7 +57,11 @@ impl Value {
             Value::Number(n) => (*n).into(),
             Value::Bool(b) => (*b).into(),
             Value::List(l) => l.iter().map(|n| n.value.to_json()).collect(),
-            Value::Table(t) => t.iter().map(|(k, (_, n))| (k.clone(), n.value.to_json())).collect::<serde_json::Map<_, _>>().into(),
+            Value::Table(t) => t
+                .iter()
+                .map(|(k, (_, n))| (k.clone(), n.value.to_json()))
+                .collect::<serde_json::Map<_, _>>()
+                .into(),
         }
     }
 }
@@ -67,7 +71,10 @@ fn line_and_column(text: &str, offset: usize) -> (usize, usize) {
     let before = &text.as_bytes()[..offset.min(text.len())];
     let line = 1 + memchr::memchr_iter(b'\n', before).count();
     let start = memchr::memrchr(b'\n', before).map_or(0, |i| i + 1);
-    (line, 1 + String::from_utf8_lossy(&before[start..]).chars().count())
+    (
+        line,
+        1 + String::from_utf8_lossy(&before[start..]).chars().count(),
+    )
 }
 
 /// Turns byte offsets into places, or gives everything one fixed place.
@@ -95,16 +102,30 @@ impl Locator<'_> {
                 let digits = i.as_str().replace('_', "");
                 match i64::from_str_radix(&digits, i.radix()) {
                     Ok(n) => Value::Number(n as f64),
-                    Err(_) => return Err(SheetError::Syntax { place, message: format!("the integer {digits} is too large") }),
+                    Err(_) => {
+                        return Err(SheetError::Syntax {
+                            place,
+                            message: format!("the integer {digits} is too large"),
+                        });
+                    }
                 }
             }
             DeValue::Float(f) => match f.as_str().replace('_', "").parse() {
                 Ok(x) => Value::Number(x),
-                Err(_) => return Err(SheetError::Syntax { place, message: format!("{} is not a number", f.as_str()) }),
+                Err(_) => {
+                    return Err(SheetError::Syntax {
+                        place,
+                        message: format!("{} is not a number", f.as_str()),
+                    });
+                }
             },
             DeValue::Boolean(b) => Value::Bool(*b),
             DeValue::Datetime(d) => Value::Text(d.to_string()),
-            DeValue::Array(a) => Value::List(a.iter().map(|v| self.node(v.get_ref(), v.span().start)).collect::<Result<_, _>>()?),
+            DeValue::Array(a) => Value::List(
+                a.iter()
+                    .map(|v| self.node(v.get_ref(), v.span().start))
+                    .collect::<Result<_, _>>()?,
+            ),
             DeValue::Table(t) => Value::Table(self.table(t)?),
         };
         Ok(Node { place, value })
@@ -113,7 +134,15 @@ impl Locator<'_> {
     fn table(&self, table: &DeTable<'_>) -> Result<BTreeMap<String, (Place, Node)>, SheetError> {
         table
             .iter()
-            .map(|(k, v)| Ok((k.get_ref().to_string(), (self.place(k.span().start), self.node(v.get_ref(), v.span().start)?))))
+            .map(|(k, v)| {
+                Ok((
+                    k.get_ref().to_string(),
+                    (
+                        self.place(k.span().start),
+                        self.node(v.get_ref(), v.span().start)?,
+                    ),
+                ))
+            })
             .collect()
     }
 }
@@ -125,10 +154,16 @@ pub fn parse(text: &str, file: &Place) -> Result<Node, SheetError> {
             let (line, column) = line_and_column(text, s.start);
             file.at_line(line).at_column(column, None)
         });
-        SheetError::Syntax { place, message: e.message().to_owned() }
+        SheetError::Syntax {
+            place,
+            message: e.message().to_owned(),
+        }
     })?;
     let root = Locator::Document(text, file.clone()).table(table.get_ref())?;
-    Ok(Node { place: file.clone(), value: Value::Table(root) })
+    Ok(Node {
+        place: file.clone(),
+        value: Value::Table(root),
+    })
 }
 
 /// Splits `model.override."odd name".mass_kg` or `load.0.mass_kg` into its parts.
@@ -145,25 +180,37 @@ fn path_parts(path: &str) -> Vec<String> {
     parts.into_iter().map(|p| p.trim().to_owned()).collect()
 }
 
-/// Overrides one key: `filter.cutoff_hz=8`. A value that is not TOML is taken as text, so quotes may be left out.
-/// Entries of a list of tables are addressed by number from 0 (`load.0.mass_kg=5`).
+/// Overrides one key: `filter.cutoff_hz=8`. A value that is not TOML is taken as text, so quotes may be left
+/// out. Entries of a list of tables are addressed by number from 0 (`load.0.mass_kg=5`).
 pub fn set(root: &mut Node, assignment: &str) -> Result<(), SheetError> {
     let place = Place::file(format!("--set {assignment}"));
     let Some((path, text)) = assignment.split_once('=') else {
-        return Err(SheetError::Syntax { place, message: "there is no '=' between key and value".into() });
+        return Err(SheetError::Syntax {
+            place,
+            message: "there is no '=' between key and value".into(),
+        });
     };
     let parts = path_parts(path);
     if parts.iter().any(String::is_empty) {
-        return Err(SheetError::Syntax { place, message: "the key is empty or has an empty part".into() });
+        return Err(SheetError::Syntax {
+            place,
+            message: "the key is empty or has an empty part".into(),
+        });
     }
     let locator = Locator::Fixed(place.clone());
     let source = format!("v = {}", text.trim());
     let node = match DeTable::parse(&source) {
         Ok(t) if t.get_ref().len() == 1 => match t.get_ref().get("v") {
             Some(v) => locator.node(v.get_ref(), 0)?,
-            None => Node { place: place.clone(), value: Value::Text(text.trim().to_owned()) },
+            None => Node {
+                place: place.clone(),
+                value: Value::Text(text.trim().to_owned()),
+            },
         },
-        _ => Node { place: place.clone(), value: Value::Text(text.trim().to_owned()) },
+        _ => Node {
+            place: place.clone(),
+            value: Value::Text(text.trim().to_owned()),
+        },
     };
     let mut at = root;
     let (last, inner) = parts.split_last().expect("at least one part");
@@ -172,7 +219,15 @@ pub fn set(root: &mut Node, assignment: &str) -> Result<(), SheetError> {
             Value::Table(t) => {
                 &mut t
                     .entry(part.clone())
-                    .or_insert_with(|| (place.clone(), Node { place: place.clone(), value: Value::Table(BTreeMap::new()) }))
+                    .or_insert_with(|| {
+                        (
+                            place.clone(),
+                            Node {
+                                place: place.clone(),
+                                value: Value::Table(BTreeMap::new()),
+                            },
+                        )
+                    })
                     .1
             }
             Value::List(l) => {
@@ -182,12 +237,19 @@ pub fn set(root: &mut Node, assignment: &str) -> Result<(), SheetError> {
                     None => {
                         return Err(SheetError::Syntax {
                             place,
-                            message: format!("'{part}' does not name an entry of a list of {len} (they are counted from 0)"),
+                            message: format!(
+                                "'{part}' does not name an entry of a list of {len} (they are counted from 0)"
+                            ),
                         });
                     }
                 }
             }
-            other => return Err(SheetError::Syntax { place, message: format!("'{part}' can't be looked up in {}", other.describe()) }),
+            other => {
+                return Err(SheetError::Syntax {
+                    place,
+                    message: format!("'{part}' can't be looked up in {}", other.describe()),
+                });
+            }
         };
     }
     match &mut at.value {
@@ -204,10 +266,15 @@ pub fn set(root: &mut Node, assignment: &str) -> Result<(), SheetError> {
                 }
                 None => Err(SheetError::Syntax {
                     place,
-                    message: format!("'{last}' does not name an entry of a list of {len} (they are counted from 0)"),
+                    message: format!(
+                        "'{last}' does not name an entry of a list of {len} (they are counted from 0)"
+                    ),
                 }),
             }
         }
-        other => Err(SheetError::Syntax { place, message: format!("'{last}' can't be set in {}", other.describe()) }),
+        other => Err(SheetError::Syntax {
+            place,
+            message: format!("'{last}' can't be set in {}", other.describe()),
+        }),
     }
 }

@@ -1,4 +1,5 @@
-//! Derivatives by finite differences of stated order, one-sided of the same order at the ends of each stretch.
+//! Derivatives by finite differences of stated order, one-sided of the same order at the ends of each
+//! stretch.
 
 use super::runs;
 use nalgebra::{Matrix3, Vector3};
@@ -87,7 +88,10 @@ struct Stencils {
 }
 
 static STENCILS: LazyLock<Stencils> = LazyLock::new(|| {
-    let mut s = Stencils { central: [[0.0; 2 * HALF + 1]; 2], sided: [[[0.0; SIDED]; HALF]; 2] };
+    let mut s = Stencils {
+        central: [[0.0; 2 * HALF + 1]; 2],
+        sided: [[[0.0; SIDED]; HALF]; 2],
+    };
     for m in 1..=2 {
         s.central[m - 1].copy_from_slice(&weights(HALF as f64, 2 * HALF + 1, m));
         for i in 0..HALF {
@@ -102,10 +106,12 @@ static STENCILS: LazyLock<Stencils> = LazyLock::new(|| {
 /// First and second derivative of a series at a uniform rate.
 ///
 /// # Equation
-/// Central differences of order [`ORDER`] inside each unbroken stretch, one-sided ones of the same order at its ends.
+/// Central differences of order [`ORDER`] inside each unbroken stretch, one-sided ones of the same order at
+/// its ends.
 ///
 /// # Shape
-/// Two series as long as the input; missing where the input is missing and in stretches shorter than [`FEWEST_FRAMES`].
+/// Two series as long as the input; missing where the input is missing and in stretches shorter than
+/// [`FEWEST_FRAMES`].
 pub fn twice<T: Sample>(series: &[T], rate_hz: f64) -> (Vec<T>, Vec<T>) {
     let mut first = vec![T::missing(); series.len()];
     let mut second = vec![T::missing(); series.len()];
@@ -143,7 +149,10 @@ fn derive_run<T: Sample>(series: &[T], run: Range<usize>, m: usize, scale: f64, 
     let turned = if m == 1 { -scale } else { scale };
     for i in 0..HALF {
         let w = &s.sided[m - 1][i];
-        let (mut head, mut tail) = (series[run.start] * (w[0] * scale), series[run.end - 1] * (w[0] * turned));
+        let (mut head, mut tail) = (
+            series[run.start] * (w[0] * scale),
+            series[run.end - 1] * (w[0] * turned),
+        );
         for (k, w) in w.iter().enumerate().skip(1) {
             head = head + series[run.start + k] * (*w * scale);
             tail = tail + series[run.end - 1 - k] * (*w * turned);
@@ -173,10 +182,15 @@ mod tests {
     fn oracle_polynomials_up_to_the_order_are_exact_everywhere() {
         let rate = 50.0;
         let t = |i: usize| i as f64 / rate;
-        let x: Vec<f64> = (0..20).map(|i| 1.0 + t(i) - 2.0 * t(i).powi(3) + 0.5 * t(i).powi(4)).collect();
+        let x: Vec<f64> = (0..20)
+            .map(|i| 1.0 + t(i) - 2.0 * t(i).powi(3) + 0.5 * t(i).powi(4))
+            .collect();
         let (v, a) = twice(&x, rate);
         for i in 0..20 {
-            assert!((v[i] - (1.0 - 6.0 * t(i).powi(2) + 2.0 * t(i).powi(3))).abs() < 1e-11, "{i}");
+            assert!(
+                (v[i] - (1.0 - 6.0 * t(i).powi(2) + 2.0 * t(i).powi(3))).abs() < 1e-11,
+                "{i}"
+            );
             assert!((a[i] - (-12.0 * t(i) + 6.0 * t(i).powi(2))).abs() < 1e-8, "{i}");
         }
     }

@@ -1,4 +1,5 @@
-//! Short gaps are filled by a curve that follows the movement on both sides and not its noise; long ones stay.
+//! Short gaps are filled by a curve that follows the movement on both sides and not its noise; long ones
+//! stay.
 
 use super::runs;
 use super::spline::CubicSpline;
@@ -10,13 +11,15 @@ const REACH_S: f64 = 0.25;
 const LEAST_REACH: usize = 6;
 /// Fewest frames on both sides together that tell movement from noise; a curve goes through fewer.
 const FEWEST_TO_SMOOTH: usize = 8;
-/// Order of the differences that the curve keeps small: where nothing is known it is a polynomial of degree 7 between the sides.
+/// Order of the differences that the curve keeps small: where nothing is known it is a polynomial of degree 7
+/// between the sides.
 const ORDER: usize = 4;
 /// Weights of such a difference.
 const DIFFERENCE: [f64; ORDER + 1] = [1.0, -4.0, 6.0, -4.0, 1.0];
 /// Lowest cutoff that the curve is smoothed to, Hz, and the factor from each that is tried to the next.
 const CUTOFFS_HZ: (f64, f64) = (1.5, 1.2);
-/// Weights of smoothness that are tried: from a curve through all frames to where arithmetic would lose digits.
+/// Weights of smoothness that are tried: from a curve through all frames to where arithmetic would lose
+/// digits.
 const SMOOTHNESS: (f64, f64) = (1e-5, 1e11);
 
 /// What became of the missing frames of one point.
@@ -28,12 +31,12 @@ pub struct GapReport {
     pub left: Vec<Range<usize>>,
 }
 
-/// Fills the inner gaps of a point that are at most `longest` frames; `rows` are its coordinates, or other series that are missing
-/// together. Three in a row share a unit and a noise.
+/// Fills the inner gaps of a point that are at most `longest` frames; `rows` are its coordinates, or other
+/// series that are missing together. Three in a row share a unit and a noise.
 ///
 /// # Equation
-/// See `bridge`. A gap is a stretch of frames in which any row is missing. The curve looks 0.25 s to each side, less where another
-/// gap or the end comes sooner. Nothing is extrapolated at the ends.
+/// See `bridge`. A gap is a stretch of frames in which any row is missing. The curve looks 0.25 s to each
+/// side, less where another gap or the end comes sooner. Nothing is extrapolated at the ends.
 pub fn fill(rows: &mut [&mut [f64]], longest: usize, rate_hz: f64) -> GapReport {
     let frames = rows.first().map_or(0, |c| c.len());
     let mut report = GapReport::default();
@@ -63,15 +66,17 @@ pub fn fill(rows: &mut [&mut [f64]], longest: usize, rate_hz: f64) -> GapReport 
 /// Puts a curve into the gap of a window of frames.
 ///
 /// # Equation
-/// z minimises sum over the frames seen of (y - z)² + w sum of (fourth differences of z)²: a smoothing spline on the grid. The weight
-/// w = (rate / (2 pi f))⁸ belongs to the cutoff f at which the most likely noise and the most likely movement are told apart
-/// (restricted maximum likelihood, one noise for all rows): (n - 4) ln Q + ln det(W + w DᵀD) - (N - 4) ln w is least, with Q what is
-/// minimised, n the frames seen, N all of the window. Movement without noise asks for the smallest w: then the curve goes through all
-/// frames. The cubic that fits best is taken off first, and added again.
+/// z minimises sum over the frames seen of (y - z)² + w sum of (fourth differences of z)²: a smoothing spline
+/// on the grid. The weight w = (rate / (2 pi f))⁸ belongs to the cutoff f at which the most likely noise and
+/// the most likely movement are told apart (restricted maximum likelihood, one noise for all rows): (n - 4)
+/// ln Q + ln det(W + w DᵀD) - (N - 4) ln w is least, with Q what is minimised, n the frames seen, N all of
+/// the window. Movement without noise asks for the smallest w: then the curve goes through all frames. The
+/// cubic that fits best is taken off first, and added again.
 ///
 /// # Source
-/// Whittaker ET (1923) Proc Edinb Math Soc 41:63-75; Wahba G (1985) Ann Stat 13:1378-1402 for the likelihood (from memory). Order, reach and
-/// likelihood were chosen by measurement against an interpolating spline and polynomials of chosen degree.
+/// Whittaker ET (1923) Proc Edinb Math Soc 41:63-75; Wahba G (1985) Ann Stat 13:1378-1402 for the likelihood
+/// (from memory). Order, reach and likelihood were chosen by measurement against an interpolating spline and
+/// polynomials of chosen degree.
 fn bridge(rows: &mut [&mut [f64]], gap: Range<usize>, rate_hz: f64) {
     let frames = rows[0].len();
     let seen: Vec<usize> = (0..frames).filter(|i| !gap.contains(i)).collect();
@@ -87,14 +92,27 @@ fn bridge(rows: &mut [&mut [f64]], gap: Range<usize>, rate_hz: f64) {
     }
     let cubics = orthonormal_cubics(frames, &seen);
     let trends: Vec<Vec<f64>> = rows.iter().map(|c| trend(&cubics, &seen, c)).collect();
-    let rest: Vec<Vec<f64>> =
-        rows.iter().zip(&trends).map(|(c, t)| (0..frames).map(|i| if gap.contains(&i) { 0.0 } else { c[i] - t[i] }).collect()).collect();
+    let rest: Vec<Vec<f64>> = rows
+        .iter()
+        .zip(&trends)
+        .map(|(c, t)| {
+            (0..frames)
+                .map(|i| if gap.contains(&i) { 0.0 } else { c[i] - t[i] })
+                .collect()
+        })
+        .collect();
     let mut best: Option<(f64, Vec<Vec<f64>>)> = None;
     let (known, all) = ((seen.len() - ORDER) as f64, (frames - ORDER) as f64);
     for weight in weights(rate_hz) {
-        let Some(band) = Band::factor(frames, &gap, weight) else { continue };
+        let Some(band) = Band::factor(frames, &gap, weight) else {
+            continue;
+        };
         let curves: Vec<Vec<f64>> = rest.iter().map(|y| band.solve(y)).collect();
-        let cost: f64 = rest.iter().zip(&curves).map(|(y, z)| cost(y, z, &gap, weight)).sum();
+        let cost: f64 = rest
+            .iter()
+            .zip(&curves)
+            .map(|(y, z)| cost(y, z, &gap, weight))
+            .sum();
         let unlikely = known * cost.max(f64::MIN_POSITIVE).ln() + band.log_determinant() - all * weight.ln();
         if best.as_ref().is_none_or(|b| unlikely < b.0) {
             best = Some((unlikely, curves));
@@ -129,7 +147,9 @@ fn orthonormal_cubics(frames: usize, seen: &[usize]) -> Vec<Vec<f64>> {
     let half = 0.5 * (frames - 1) as f64;
     let mut out: Vec<Vec<f64>> = Vec::with_capacity(ORDER);
     for power in 0..ORDER {
-        let mut p: Vec<f64> = (0..frames).map(|i| (i as f64 / half - 1.0).powi(power as i32)).collect();
+        let mut p: Vec<f64> = (0..frames)
+            .map(|i| (i as f64 / half - 1.0).powi(power as i32))
+            .collect();
         // twice: once alone leaves what rounding left
         for _ in 0..2 {
             for q in &out {
@@ -156,8 +176,14 @@ fn trend(cubics: &[Vec<f64>], seen: &[usize], row: &[f64]) -> Vec<f64> {
 
 /// What a curve costs: its distance from the frames seen, and its fourth differences.
 fn cost(y: &[f64], z: &[f64], gap: &Range<usize>, weight: f64) -> f64 {
-    let off: f64 = (0..y.len()).filter(|i| !gap.contains(i)).map(|i| (y[i] - z[i]).powi(2)).sum();
-    let rough: f64 = z.windows(ORDER + 1).map(|w| w.iter().zip(DIFFERENCE).map(|(z, d)| z * d).sum::<f64>().powi(2)).sum();
+    let off: f64 = (0..y.len())
+        .filter(|i| !gap.contains(i))
+        .map(|i| (y[i] - z[i]).powi(2))
+        .sum();
+    let rough: f64 = z
+        .windows(ORDER + 1)
+        .map(|w| w.iter().zip(DIFFERENCE).map(|(z, d)| z * d).sum::<f64>().powi(2))
+        .sum();
     off + weight * rough
 }
 
@@ -175,7 +201,9 @@ impl Band {
                 }
             }
         }
-        (0..frames).filter(|i| !gap.contains(i)).for_each(|i| m[i][ORDER] += 1.0);
+        (0..frames)
+            .filter(|i| !gap.contains(i))
+            .for_each(|i| m[i][ORDER] += 1.0);
         for i in 0..frames {
             for j in i.saturating_sub(ORDER)..=i {
                 let mut sum = m[i][ORDER + j - i];
@@ -228,7 +256,9 @@ mod tests {
 
     #[test]
     fn property_a_cubic_is_restored_exactly_and_long_gaps_and_ends_stay() {
-        let truth: Vec<f64> = (0..60).map(|i| 1.0 + 0.3 * i as f64 - 0.02 * (i as f64).powi(2) + 1e-4 * (i as f64).powi(3)).collect();
+        let truth: Vec<f64> = (0..60)
+            .map(|i| 1.0 + 0.3 * i as f64 - 0.02 * (i as f64).powi(2) + 1e-4 * (i as f64).powi(3))
+            .collect();
         let mut x = truth.clone();
         for i in [0, 1, 20, 21, 22, 40, 41, 42, 43, 44, 45, 59] {
             x[i] = f64::NAN;
@@ -254,7 +284,11 @@ mod tests {
         let u = ((t + phase_s) / stroke_s).rem_euclid(2.0);
         let s = if u < 1.0 { u } else { 2.0 - u };
         let bend = 2.0 * (35.0 * s.powi(4) - 84.0 * s.powi(5) + 70.0 * s.powi(6) - 20.0 * s.powi(7));
-        [300.0 * bend.sin() + 10.0 * (4.0 * t).sin(), -300.0 * bend.cos(), 15.0 * (2.5 * t + 1.0).sin()]
+        [
+            300.0 * bend.sin() + 10.0 * (4.0 * t).sin(),
+            -300.0 * bend.cos(),
+            15.0 * (2.5 * t + 1.0).sin(),
+        ]
     }
 
     /// Standard normal numbers; seeded.
@@ -262,7 +296,9 @@ mod tests {
         // the sum of twelve uniform numbers has variance 1
         (0..12)
             .map(|_| {
-                *seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+                *seed = seed
+                    .wrapping_mul(6_364_136_223_846_793_005)
+                    .wrapping_add(1_442_695_040_888_963_407);
                 (*seed >> 11) as f64 / (1_u64 << 53) as f64
             })
             .sum::<f64>()
@@ -276,10 +312,17 @@ mod tests {
             let frames = (1.2 * rate_hz) as usize;
             let at = |i: usize| swinging(stroke_s, 0.137 * f64::from(trial), i as f64 / rate_hz);
             let gap = frames / 2..frames / 2 + longest_in_frames(gap_s, rate_hz);
-            let mut rows = [0, 1, 2].map(|k| (0..frames).map(|i| at(i)[k] + noise_mm * noise(&mut seed)).collect::<Vec<f64>>());
+            let mut rows = [0, 1, 2].map(|k| {
+                (0..frames)
+                    .map(|i| at(i)[k] + noise_mm * noise(&mut seed))
+                    .collect::<Vec<f64>>()
+            });
             rows.iter_mut().for_each(|r| r[gap.clone()].fill(f64::NAN));
             let [x, y, z] = &mut rows;
-            assert_eq!(fill(&mut [x, y, z], gap.len(), rate_hz).filled, std::slice::from_ref(&gap));
+            assert_eq!(
+                fill(&mut [x, y, z], gap.len(), rate_hz).filled,
+                std::slice::from_ref(&gap)
+            );
             for i in gap {
                 squares += (0..3).map(|k| (rows[k][i] - at(i)[k]).powi(2)).sum::<f64>();
                 n += 3;
@@ -294,13 +337,24 @@ mod tests {
             for stroke_s in [0.8, 2.0] {
                 for noise_mm in [0.1, 0.5, 2.0] {
                     let error = rms_error(rate_hz, 0.1, stroke_s, noise_mm);
-                    // less than the noise of a frame, but for what ten hidden frames of a quick stroke can do (six at 60 Hz)
-                    let limit = if rate_hz > 60.0 { 0.8 * noise_mm + 0.06 } else { 1.1 * noise_mm + 0.12 };
-                    assert!(error < limit, "{rate_hz} Hz, strokes of {stroke_s} s, noise {noise_mm} mm: {error:.3} mm");
+                    // less than the noise of a frame, but for what ten hidden frames of a quick stroke can do
+                    // (six at 60 Hz)
+                    let limit = if rate_hz > 60.0 {
+                        0.8 * noise_mm + 0.06
+                    } else {
+                        1.1 * noise_mm + 0.12
+                    };
+                    assert!(
+                        error < limit,
+                        "{rate_hz} Hz, strokes of {stroke_s} s, noise {noise_mm} mm: {error:.3} mm"
+                    );
                 }
                 // 1 % of the acceleration in a stroke of 0.8 s, about 40 m/s², over a tenth of a second
                 let clean = rms_error(rate_hz, 0.1, stroke_s, 0.0);
-                assert!(clean < 0.05, "{rate_hz} Hz, strokes of {stroke_s} s: {clean:.4} mm without noise");
+                assert!(
+                    clean < 0.05,
+                    "{rate_hz} Hz, strokes of {stroke_s} s: {clean:.4} mm without noise"
+                );
             }
         }
     }

@@ -3,17 +3,21 @@
 use super::SmoothingError;
 use biquad::{Coefficients, Q_BUTTERWORTH_F64, ToHertz, Type};
 
-/// Least odd extension at each end, frames (what a general-purpose reference takes by default for one section).
+/// Least odd extension at each end, frames (what a general-purpose reference takes by default for one
+/// section).
 const LEAST_EXTENSION: usize = 9;
-/// Odd extension in periods of the effective cutoff: by then what started the filter has died down to 0.4 % (each pass falls as
-/// exp(-5.5 t fc)); two or three periods change nothing any more (measured over 50-500 Hz, 3-15 Hz).
+/// Odd extension in periods of the effective cutoff: by then what started the filter has died down to 0.4 %
+/// (each pass falls as exp(-5.5 t fc)); two or three periods change nothing any more (measured over 50-500
+/// Hz, 3-15 Hz).
 const EXTENSION_PERIODS: f64 = 1.0;
 /// Fewest frames of a stretch that can be smoothed.
 pub const FEWEST_FRAMES: usize = LEAST_EXTENSION + 1;
-/// How far from an end accelerations err by more than 1.5 times what they do in the middle, in periods of the cutoff. Measured at 50-500 Hz
-/// and 3-15 Hz, with the noise for which the cutoff is about the best; less with more noise.
+/// How far from an end accelerations err by more than 1.5 times what they do in the middle, in periods of the
+/// cutoff. Measured at 50-500 Hz and 3-15 Hz, with the noise for which the cutoff is about the best; less
+/// with more noise.
 const EDGE_PERIODS: f64 = 0.8;
-/// Coordinates filtered side by side: the recursion waits on itself, so eight at once cost little more than one.
+/// Coordinates filtered side by side: the recursion waits on itself, so eight at once cost little more than
+/// one.
 const LANES: usize = 8;
 
 /// Frames at each end of a stretch in which what was smoothed at this cutoff knows less.
@@ -21,13 +25,15 @@ pub fn edge_frames(cutoff_hz: f64, rate_hz: f64) -> usize {
     (EDGE_PERIODS * rate_hz / cutoff_hz).ceil() as usize
 }
 
-/// The cutoff at which each pass has to be designed so that both together have their -3 dB point at `cutoff_hz`.
+/// The cutoff at which each pass has to be designed so that both together have their -3 dB point at
+/// `cutoff_hz`.
 ///
 /// # Equation
 /// tan(pi fc' / fs) = tan(pi fc / fs) / C, C = (2^(1/2) - 1)^(1/4) = 0.8022
 ///
 /// # Source
-/// Winter DA, Biomechanics and Motor Control of Human Movement, 4th ed., ch. 3; the correction applies to the pre-warped frequency.
+/// Winter DA, Biomechanics and Motor Control of Human Movement, 4th ed., ch. 3; the correction applies to the
+/// pre-warped frequency.
 pub fn design_cutoff_hz(cutoff_hz: f64, rate_hz: f64) -> f64 {
     let c = (2_f64.sqrt() - 1.0).powf(0.25);
     let w = std::f64::consts::PI * cutoff_hz / rate_hz;
@@ -59,19 +65,26 @@ impl ZeroLag {
             return Err(too_high());
         }
         let fc = design_cutoff_hz(cutoff_hz, rate_hz);
-        let k = Coefficients::<f64>::from_params(Type::LowPass, rate_hz.hz(), fc.hz(), Q_BUTTERWORTH_F64).map_err(|_| too_high())?;
+        let k = Coefficients::<f64>::from_params(Type::LowPass, rate_hz.hz(), fc.hz(), Q_BUTTERWORTH_F64)
+            .map_err(|_| too_high())?;
         let gain = (k.b0 + k.b1 + k.b2) / (1.0 + k.a1 + k.a2);
         // state in which a constant 1 passes unchanged from the first sample on
         let s2 = k.b2 - k.a2 * gain;
         let s1 = s2 + k.b1 - k.a1 * gain;
-        Ok(Self { b: [k.b0, k.b1, k.b2], a: [k.a1, k.a2], start: [s1, s2], extension: extension(cutoff_hz, rate_hz) })
+        Ok(Self {
+            b: [k.b0, k.b1, k.b2],
+            a: [k.a1, k.a2],
+            start: [s1, s2],
+            extension: extension(cutoff_hz, rate_hz),
+        })
     }
 
-    /// Smooths rows of equal length in place, each on its own. Rows shorter than [`FEWEST_FRAMES`] are left as they are.
+    /// Smooths rows of equal length in place, each on its own. Rows shorter than [`FEWEST_FRAMES`] are left
+    /// as they are.
     ///
     /// # Equation
-    /// Odd extension by one period of the cutoff (nine frames at least, never as long as the stretch), steady-state start, forward pass,
-    /// backward pass.
+    /// Odd extension by one period of the cutoff (nine frames at least, never as long as the stretch),
+    /// steady-state start, forward pass, backward pass.
     ///
     /// # Shape
     /// Any number of rows; no missing values inside.
@@ -139,7 +152,10 @@ mod tests {
 
     impl Noise {
         fn uniform(&mut self) -> f64 {
-            self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+            self.0 = self
+                .0
+                .wrapping_mul(6_364_136_223_846_793_005)
+                .wrapping_add(1_442_695_040_888_963_407);
             (self.0 >> 11) as f64 / (1_u64 << 53) as f64
         }
         fn normal(&mut self) -> f64 {
@@ -161,7 +177,8 @@ mod tests {
         }
     }
 
-    /// RMS error of the acceleration by distance from an end in tenths of the cutoff's period, over that in the middle.
+    /// RMS error of the acceleration by distance from an end in tenths of the cutoff's period, over that in
+    /// the middle.
     fn profile(rate_hz: f64, cutoff_hz: f64, stroke_s: f64, noise_m: f64) -> Vec<f64> {
         const TRIALS: usize = 150;
         const TENTHS: usize = 20;
@@ -175,7 +192,10 @@ mod tests {
             // the truth goes on beyond both ends
             let long: Vec<f64> = (0..n + 8).map(|i| at((i as f64 - 4.0) / rate_hz)).collect();
             let truth = derivative::twice(&long, rate_hz).1;
-            let mut x: Vec<f64> = long[4..4 + n].iter().map(|x| x + noise_m * draw.normal()).collect();
+            let mut x: Vec<f64> = long[4..4 + n]
+                .iter()
+                .map(|x| x + noise_m * draw.normal())
+                .collect();
             filter.smooth(&mut [&mut x]);
             let found = derivative::twice(&x, rate_hz).1;
             for i in 0..n {
@@ -217,7 +237,11 @@ mod tests {
             let edge = edge_frames(cutoff_hz, rate_hz) as f64 * cutoff_hz / rate_hz;
             let first = (10.0 * edge - 1e-9).ceil() as usize;
             for (k, ratio) in profile.iter().enumerate().skip(first) {
-                assert!(*ratio <= 1.5, "{rate_hz} Hz, {cutoff_hz} Hz: {ratio:.2} times the middle at {:.1} periods", 0.1 * k as f64);
+                assert!(
+                    *ratio <= 1.5,
+                    "{rate_hz} Hz, {cutoff_hz} Hz: {ratio:.2} times the middle at {:.1} periods",
+                    0.1 * k as f64
+                );
             }
             nearer = nearer.max(profile[first - 2]);
         }
@@ -227,9 +251,13 @@ mod tests {
 
     #[test]
     fn property_the_extension_lasts_as_long_as_the_filter_remembers_whatever_the_rate() {
-        // a steady swing seen at 1000 Hz and at 100 Hz: the same first accelerations, and steady ones. An extension of nine frames would
-        // be 9 ms long at 1000 Hz and leave a kink there
-        let swing = |rate_hz: f64| -> Vec<f64> { (0..(2.0 * rate_hz) as usize).map(|i| 0.3 * (4.0 * i as f64 / rate_hz).sin()).collect() };
+        // a steady swing seen at 1000 Hz and at 100 Hz: the same first accelerations, and steady ones. An
+        // extension of nine frames would be 9 ms long at 1000 Hz and leave a kink there
+        let swing = |rate_hz: f64| -> Vec<f64> {
+            (0..(2.0 * rate_hz) as usize)
+                .map(|i| 0.3 * (4.0 * i as f64 / rate_hz).sin())
+                .collect()
+        };
         let first = |rate_hz: f64| {
             let mut x = swing(rate_hz);
             ZeroLag::design(6.0, rate_hz).unwrap().smooth(&mut [&mut x]);
@@ -239,7 +267,11 @@ mod tests {
         const ALIKE: f64 = 0.48;
         let slow = first(100.0);
         for rate_hz in [500.0, 1000.0, 2000.0] {
-            assert!((first(rate_hz) - slow).abs() < ALIKE, "{rate_hz}: {} {slow}", first(rate_hz));
+            assert!(
+                (first(rate_hz) - slow).abs() < ALIKE,
+                "{rate_hz}: {} {slow}",
+                first(rate_hz)
+            );
         }
     }
 }

@@ -20,7 +20,13 @@ pub enum SmoothingError {
     #[error(
         "the recording is too short: its longest unbroken stretch of all needed points is {found} frames ({found_s:.3} s); at least {needed} frames ({needed_s:.3} s) are needed {purpose}"
     )]
-    TooShort { found: usize, found_s: f64, needed: usize, needed_s: f64, purpose: &'static str },
+    TooShort {
+        found: usize,
+        found_s: f64,
+        needed: usize,
+        needed_s: f64,
+        purpose: &'static str,
+    },
     /// Cutoff at or above half the sampling rate.
     #[error("the cutoff of {cutoff_hz} Hz is not below half the sampling rate ({rate_hz} Hz / 2)")]
     CutoffTooHigh { cutoff_hz: f64, rate_hz: f64 },
@@ -29,8 +35,12 @@ pub enum SmoothingError {
 impl Fault for SmoothingError {
     fn hint(&self) -> Option<String> {
         Some(match self {
-            SmoothingError::TooShort { .. } => "record longer, or check with `armload inspect` which points are missing when".into(),
-            SmoothingError::CutoffTooHigh { .. } => "choose filter.cutoff_hz = \"auto\", \"none\" or a lower number".into(),
+            SmoothingError::TooShort { .. } => {
+                "record longer, or check with `armload inspect` which points are missing when".into()
+            }
+            SmoothingError::CutoffTooHigh { .. } => {
+                "choose filter.cutoff_hz = \"auto\", \"none\" or a lower number".into()
+            }
         })
     }
 }

@@ -63,19 +63,24 @@ fn grid(rate_hz: f64) -> Vec<f64> {
 /// Analyses coordinates and chooses one cutoff for all.
 ///
 /// # Equation
-/// R(fc) = RMS(x - x smoothed at fc); a line is fitted to R between 0.25 and 0.45 of the sampling rate; its value at fc = 0
-/// estimates the noise; the coordinate's cutoff is where R equals it. The trial's cutoff is the 90th percentile over the
-/// coordinates, bounded to 2-15 Hz (and below 0.45 of the sampling rate).
+/// R(fc) = RMS(x - x smoothed at fc); a line is fitted to R between 0.25 and 0.45 of the sampling rate; its
+/// value at fc = 0 estimates the noise; the coordinate's cutoff is where R equals it. The trial's cutoff is
+/// the 90th percentile over the coordinates, bounded to 2-15 Hz (and below 0.45 of the sampling rate).
 ///
 /// # Shape
 /// `coordinates`: name and an unbroken stretch each; at most 4000 frames around its middle are used.
 ///
 /// # Source
-/// Winter DA, Biomechanics and Motor Control of Human Movement, 4th ed., ch. 3 (residual analysis). The quantile is our choice:
-/// the median smooths too much (an error up to 14 times the best on simulated trials).
+/// Winter DA, Biomechanics and Motor Control of Human Movement, 4th ed., ch. 3 (residual analysis). The
+/// quantile is our choice: the median smooths too much (an error up to 14 times the best on simulated
+/// trials).
 pub fn analyse(coordinates: &[(String, &[f64])], rate_hz: f64) -> Option<ResidualAnalysis> {
     let cutoffs_hz = grid(rate_hz);
-    let filters: Vec<ZeroLag> = cutoffs_hz.iter().map(|f| ZeroLag::design(*f, rate_hz)).collect::<Result<_, _>>().ok()?;
+    let filters: Vec<ZeroLag> = cutoffs_hz
+        .iter()
+        .map(|f| ZeroLag::design(*f, rate_hz))
+        .collect::<Result<_, _>>()
+        .ok()?;
     let usable: Vec<(&String, &[f64])> = coordinates
         .iter()
         .map(|(name, x)| {
@@ -90,7 +95,10 @@ pub fn analyse(coordinates: &[(String, &[f64])], rate_hz: f64) -> Option<Residua
     // coordinates of equal length are filtered side by side
     let mut groups: Vec<Vec<usize>> = Vec::new();
     for (i, (_, x)) in usable.iter().enumerate() {
-        match groups.iter_mut().find(|g| g.len() < 8 && usable[g[0]].1.len() == x.len()) {
+        match groups
+            .iter_mut()
+            .find(|g| g.len() < 8 && usable[g[0]].1.len() == x.len())
+        {
             Some(g) => g.push(i),
             None => groups.push(vec![i]),
         }
@@ -110,22 +118,42 @@ pub fn analyse(coordinates: &[(String, &[f64])], rate_hz: f64) -> Option<Residua
             }
             let usable = &usable;
             let cutoffs_hz = &cutoffs_hz;
-            group.iter().zip(rms).map(move |(i, r)| (*i, curve(usable[*i].0.clone(), r, cutoffs_hz))).collect::<Vec<_>>()
+            group
+                .iter()
+                .zip(rms)
+                .map(move |(i, r)| (*i, curve(usable[*i].0.clone(), r, cutoffs_hz)))
+                .collect::<Vec<_>>()
         })
         .collect();
     curves.sort_by_key(|c| c.0);
     let curves: Vec<Curve> = curves.into_iter().map(|c| c.1).collect();
     let asked_hz = quantile(curves.iter().map(|c| c.cutoff_hz).collect(), QUANTILE);
-    let cutoff_hz = asked_hz.clamp(BOUNDS_HZ.0, BOUNDS_HZ.1).min(NOISE_BAND.1 * rate_hz);
-    Some(ResidualAnalysis { cutoffs_hz, curves, asked_hz, cutoff_hz })
+    let cutoff_hz = asked_hz
+        .clamp(BOUNDS_HZ.0, BOUNDS_HZ.1)
+        .min(NOISE_BAND.1 * rate_hz);
+    Some(ResidualAnalysis {
+        cutoffs_hz,
+        curves,
+        asked_hz,
+        cutoff_hz,
+    })
 }
 
 /// Noise line and cutoff of one residual curve.
 fn curve(name: String, rms: Vec<f64>, cutoffs_hz: &[f64]) -> Curve {
-    let line: Vec<(f64, f64)> = cutoffs_hz.iter().copied().zip(rms.iter().copied()).skip(cutoffs_hz.len() - NOISE_POINTS).collect();
+    let line: Vec<(f64, f64)> = cutoffs_hz
+        .iter()
+        .copied()
+        .zip(rms.iter().copied())
+        .skip(cutoffs_hz.len() - NOISE_POINTS)
+        .collect();
     let n = line.len() as f64;
-    let (mf, mr) = (line.iter().map(|p| p.0).sum::<f64>() / n, line.iter().map(|p| p.1).sum::<f64>() / n);
-    let slope = line.iter().map(|p| (p.0 - mf) * (p.1 - mr)).sum::<f64>() / line.iter().map(|p| (p.0 - mf).powi(2)).sum::<f64>();
+    let (mf, mr) = (
+        line.iter().map(|p| p.0).sum::<f64>() / n,
+        line.iter().map(|p| p.1).sum::<f64>() / n,
+    );
+    let slope = line.iter().map(|p| (p.0 - mf) * (p.1 - mr)).sum::<f64>()
+        / line.iter().map(|p| (p.0 - mf).powi(2)).sum::<f64>();
     let noise = mr - slope * mf;
     let cutoff_hz = match rms.iter().position(|r| *r <= noise) {
         Some(0) => cutoffs_hz[0],
@@ -135,7 +163,13 @@ fn curve(name: String, rms: Vec<f64>, cutoffs_hz: &[f64]) -> Curve {
         }
         None => cutoffs_hz[cutoffs_hz.len() - 1],
     };
-    Curve { name, rms, noise, slope, cutoff_hz }
+    Curve {
+        name,
+        rms,
+        noise,
+        slope,
+        cutoff_hz,
+    }
 }
 
 /// Quantile by linear interpolation between order statistics.

@@ -31,7 +31,8 @@ impl CubicSpline {
         } else if n > 3 {
             // unknowns: second derivatives at the inner knots 1..n-1
             let m = n - 2;
-            let (mut low, mut mid, mut up, mut rhs) = (vec![0.0; m], vec![0.0; m], vec![0.0; m], vec![0.0; m]);
+            let (mut low, mut mid, mut up, mut rhs) =
+                (vec![0.0; m], vec![0.0; m], vec![0.0; m], vec![0.0; m]);
             for i in 0..m {
                 low[i] = h[i];
                 mid[i] = 2.0 * (h[i] + h[i + 1]);
@@ -56,7 +57,11 @@ impl CubicSpline {
             second[0] = (1.0 + p) * second[1] - p * second[2];
             second[n - 1] = (1.0 + q) * second[n - 2] - q * second[n - 3];
         }
-        Some(Self { x: x.to_vec(), y: y.to_vec(), second })
+        Some(Self {
+            x: x.to_vec(),
+            y: y.to_vec(),
+            second,
+        })
     }
 
     /// Value at `at`; outside the knots the end pieces go on.
@@ -65,11 +70,14 @@ impl CubicSpline {
         let i = self.x.partition_point(|x| *x <= at).clamp(1, n - 1) - 1;
         let h = self.x[i + 1] - self.x[i];
         let (a, b) = ((self.x[i + 1] - at) / h, (at - self.x[i]) / h);
-        a * self.y[i] + b * self.y[i + 1] + h * h / 6.0 * ((a * a * a - a) * self.second[i] + (b * b * b - b) * self.second[i + 1])
+        a * self.y[i]
+            + b * self.y[i + 1]
+            + h * h / 6.0 * ((a * a * a - a) * self.second[i] + (b * b * b - b) * self.second[i + 1])
     }
 }
 
-/// Resamples uneven rows onto a grid. Missing rows, and steps longer than `longest_step`, stay missing; nothing is extrapolated.
+/// Resamples uneven rows onto a grid. Missing rows, and steps longer than `longest_step`, stay missing;
+/// nothing is extrapolated.
 pub fn resample(times: &[f64], values: &[f64], grid: &[f64], longest_step: f64, out: &mut [f64]) {
     out.fill(f64::NAN);
     for run in runs(values.len(), |i| values[i].is_finite()) {
@@ -81,7 +89,9 @@ pub fn resample(times: &[f64], values: &[f64], grid: &[f64], longest_step: f64, 
             }
             let piece = start..i + 1;
             start = i + 1;
-            let Some(s) = CubicSpline::through(&times[piece.clone()], &values[piece.clone()]) else { continue };
+            let Some(s) = CubicSpline::through(&times[piece.clone()], &values[piece.clone()]) else {
+                continue;
+            };
             let (first, last) = (times[piece.start], times[piece.end - 1]);
             let from = grid.partition_point(|g| *g < first - 1e-9);
             for (g, o) in grid.iter().zip(out.iter_mut()).skip(from) {

@@ -1,4 +1,5 @@
-//! The physics: two links in a vertical plane, loads on them, muscles on both sides of the elbow. Everything known, everything computed. SI.
+//! The physics: two links in a vertical plane, loads on them, muscles on both sides of the elbow. Everything
+//! known, everything computed. SI.
 //!
 //! The conventions are those of [the module](super).
 
@@ -83,10 +84,13 @@ impl ForceTable {
         if let Some(end) = self.points.iter().find(|p| near(p.0)) {
             return Some(end.1);
         }
-        self.points.windows(2).find(|w| (w[0].0..=w[1].0).contains(&x)).map(|w| {
-            let t = (x - w[0].0) / (w[1].0 - w[0].0);
-            w[0].1 + t * (w[1].1 - w[0].1)
-        })
+        self.points
+            .windows(2)
+            .find(|w| (w[0].0..=w[1].0).contains(&x))
+            .map(|w| {
+                let t = (x - w[0].0) / (w[1].0 - w[0].0);
+                w[0].1 + t * (w[1].1 - w[0].1)
+            })
     }
 }
 
@@ -108,7 +112,13 @@ pub struct PointWeight {
 impl PointWeight {
     /// Something that hangs.
     pub fn hanging(on: Link, weight: f64, at: f64) -> Self {
-        Self { on, weight, at, pull: Pull::Hangs, table: None }
+        Self {
+            on,
+            weight,
+            at,
+            pull: Pull::Hangs,
+            table: None,
+        }
     }
 }
 
@@ -119,7 +129,8 @@ pub enum Line {
     UpperArm,
     /// Straight up.
     Vertical,
-    /// At this angle to the forearm, rad: 0 pulls straight along the bone towards the elbow, 90° square to it.
+    /// At this angle to the forearm, rad: 0 pulls straight along the bone towards the elbow, 90° square to
+    /// it.
     ToForearm(f64),
 }
 
@@ -221,7 +232,8 @@ pub struct Lever {
     pub moment_arm: f64,
     /// Direction of the pull on the forearm.
     pub direction: Plane,
-    /// Place of the insertion along the forearm, m, where the problem has one; an extensor's is behind the elbow, below zero.
+    /// Place of the insertion along the forearm, m, where the problem has one; an extensor's is behind the
+    /// elbow, below zero.
     pub insertion: Option<f64>,
     /// Angle between the line of action and the bone towards the elbow, rad.
     pub angle_to_forearm: f64,
@@ -248,7 +260,8 @@ impl Acting {
     /// Lever about a point, m: what muscles have to give for each newton, + if they have to flex or raise.
     ///
     /// # Equation
-    /// x = - (p × u) with p from the point to where the load acts and u its direction; for a weight the horizontal distance.
+    /// x = - (p × u) with p from the point to where the load acts and u its direction; for a weight the
+    /// horizontal distance.
     pub fn lever_about(&self, point: Plane) -> f64 {
         -cross(minus(self.at, point), self.direction)
     }
@@ -307,7 +320,12 @@ impl Setting {
                 TableOf::Elbow => self.elbow(),
             })?,
         };
-        Some(Acting { at, direction, size, line })
+        Some(Acting {
+            at,
+            direction,
+            size,
+            line,
+        })
     }
 
     /// The first load that can't be had in this posture.
@@ -334,7 +352,9 @@ impl Setting {
     }
 
     fn beyond(&self, joint: Joint) -> impl Iterator<Item = &PointWeight> {
-        self.weights.iter().filter(move |w| joint == Joint::Shoulder || w.on == Link::Forearm)
+        self.weights
+            .iter()
+            .filter(move |w| joint == Joint::Shoulder || w.on == Link::Forearm)
     }
 
     /// Net moment at the elbow, N·m; + flexes. Not a number where a load is not known.
@@ -342,7 +362,12 @@ impl Setting {
     /// # Equation
     /// M = sum W x
     pub fn elbow_moment(&self) -> f64 {
-        self.beyond(Joint::Elbow).map(|w| self.acting(w).map_or(f64::NAN, |a| a.size * a.lever_about([0.0, 0.0]))).sum()
+        self.beyond(Joint::Elbow)
+            .map(|w| {
+                self.acting(w)
+                    .map_or(f64::NAN, |a| a.size * a.lever_about([0.0, 0.0]))
+            })
+            .sum()
     }
 
     /// Net moment at the shoulder, N·m; + raises the arm forwards.
@@ -351,12 +376,22 @@ impl Setting {
     /// M = sum W x
     pub fn shoulder_moment(&self) -> Option<f64> {
         let shoulder = self.shoulder()?;
-        Some(self.weights.iter().map(|w| self.acting(w).map_or(f64::NAN, |a| a.size * a.lever_about(shoulder))).sum())
+        Some(
+            self.weights
+                .iter()
+                .map(|w| {
+                    self.acting(w)
+                        .map_or(f64::NAN, |a| a.size * a.lever_about(shoulder))
+                })
+                .sum(),
+        )
     }
 
     /// All loads beyond a joint together, N.
     pub fn loads(&self, joint: Joint) -> Plane {
-        self.beyond(joint).map(|w| self.acting(w).map_or([f64::NAN; 2], |a| a.force())).fold([0.0, 0.0], |s, f| [s[0] + f[0], s[1] + f[1]])
+        self.beyond(joint)
+            .map(|w| self.acting(w).map_or([f64::NAN; 2], |a| a.force()))
+            .fold([0.0, 0.0], |s, f| [s[0] + f[0], s[1] + f[1]])
     }
 
     /// Size of all loads beyond the elbow together, N.
@@ -368,9 +403,10 @@ impl Setting {
     /// A muscle's lever; `None` where a curve is not stated or a line has no direction.
     ///
     /// # Equation
-    /// Direction u of the pull from its line; r = ± p × u with p the insertion from the elbow (+ for a flexor, - for an extensor, whose insertion is
-    /// behind the elbow). With an origin, u points from insertion to origin, which gives r = a b sin(flexion) / sqrt(a² + b² ± 2 a b cos(flexion))
-    /// (law of cosines; the angle at the elbow is 180° - flexion for a flexor, the flexion for an extensor).
+    /// Direction u of the pull from its line; r = ± p × u with p the insertion from the elbow (+ for a
+    /// flexor, - for an extensor, whose insertion is behind the elbow). With an origin, u points from
+    /// insertion to origin, which gives r = a b sin(flexion) / sqrt(a² + b² ± 2 a b cos(flexion)) (law of
+    /// cosines; the angle at the elbow is 180° - flexion for a flexor, the flexion for an extensor).
     pub fn lever_of(&self, m: &Muscle) -> Option<Lever> {
         let f = self.forearm_direction();
         let side = m.acts.sign();
@@ -379,7 +415,10 @@ impl Setting {
         let along = |line: Line| match line {
             Line::UpperArm => self.towards_shoulder(),
             Line::Vertical => [0.0, 1.0],
-            Line::ToForearm(b) => [b.cos() * home[0] + b.sin() * square[0], b.cos() * home[1] + b.sin() * square[1]],
+            Line::ToForearm(b) => [
+                b.cos() * home[0] + b.sin() * square[0],
+                b.cos() * home[1] + b.sin() * square[1],
+            ],
         };
         let lever = |u: Plane, r: f64, insertion: Option<f64>| Lever {
             moment_arm: r,
@@ -397,7 +436,10 @@ impl Setting {
                 let u = along(line);
                 Some(lever(u, b * cross(f, u), Some(side * b)))
             }
-            Course::Points { insertion: b, origin: a } => {
+            Course::Points {
+                insertion: b,
+                origin: a,
+            } => {
                 let d = minus(times(a, self.towards_shoulder()), times(side * b, f));
                 let length = d[0].hypot(d[1]);
                 if length <= SHORTEST_LEVER_M {
@@ -409,13 +451,21 @@ impl Setting {
         }
     }
 
-    /// The side that holds the loads: flexors where the net moment flexes, extensors where it extends; without a moment the side that the problem has.
+    /// The side that holds the loads: flexors where the net moment flexes, extensors where it extends;
+    /// without a moment the side that the problem has.
     pub fn side_at_work(&self) -> Acts {
         let m = self.elbow_moment();
         let has = |acts: Acts| self.muscles.iter().any(|m| m.acts == acts);
-        let without = if has(Acts::Flexes) || !has(Acts::Extends) { Acts::Flexes } else { Acts::Extends };
+        let without = if has(Acts::Flexes) || !has(Acts::Extends) {
+            Acts::Flexes
+        } else {
+            Acts::Extends
+        };
         // the dust of a cosine at 90° is no moment
-        let scale: f64 = self.beyond(Joint::Elbow).filter_map(|w| Some(self.acting(w)?.size * w.at)).sum();
+        let scale: f64 = self
+            .beyond(Joint::Elbow)
+            .filter_map(|w| Some(self.acting(w)?.size * w.at))
+            .sum();
         if m.abs() <= 1e-12 * scale {
             without
         } else if m > 0.0 {
@@ -428,12 +478,17 @@ impl Setting {
     /// Muscles at work, by their index.
     pub fn at_work(&self) -> Vec<usize> {
         let side = self.side_at_work();
-        (0..self.muscles.len()).filter(|i| self.muscles[*i].acts == side).collect()
+        (0..self.muscles.len())
+            .filter(|i| self.muscles[*i].acts == side)
+            .collect()
     }
 
     /// The muscle at work, or the first of them.
     pub fn lead(&self) -> Option<&Muscle> {
-        self.at_work().first().map(|i| &self.muscles[*i]).or(self.muscles.first())
+        self.at_work()
+            .first()
+            .map(|i| &self.muscles[*i])
+            .or(self.muscles.first())
     }
 
     /// Its lever.
@@ -441,10 +496,12 @@ impl Setting {
         self.lever_of(self.lead()?)
     }
 
-    /// Force of every muscle, N: 0 for the side that is not at work. `None` where nothing on the side at work has a lever.
+    /// Force of every muscle, N: 0 for the side that is not at work. `None` where nothing on the side at work
+    /// has a lever.
     ///
     /// # Equation
-    /// F = |M| / r; several share as [`Sharing`] says. One that has no lever here pulls in vain and is left at 0.
+    /// F = |M| / r; several share as [`Sharing`] says. One that has no lever here pulls in vain and is left
+    /// at 0.
     pub fn muscle_forces(&self) -> Option<Vec<f64>> {
         let m = self.elbow_moment();
         if !m.is_finite() {
@@ -462,7 +519,8 @@ impl Setting {
             [] => return None,
             [(i, r)] => all[*i] = m.abs() / r,
             several => {
-                let (arms, areas): (Vec<f64>, Vec<f64>) = several.iter().map(|(i, r)| (*r, self.muscles[*i].area)).unzip();
+                let (arms, areas): (Vec<f64>, Vec<f64>) =
+                    several.iter().map(|(i, r)| (*r, self.muscles[*i].area)).unzip();
                 for ((i, _), f) in several.iter().zip(self.sharing.forces(m.abs(), &arms, &areas)) {
                     all[*i] = f;
                 }
@@ -483,19 +541,26 @@ impl Setting {
     pub fn joint_force(&self) -> Option<Plane> {
         let loads = self.loads(Joint::Elbow);
         let mut joint = times(-1.0, loads);
-        for (m, f) in self.muscles.iter().zip(self.muscle_forces()?).filter(|(_, f)| *f != 0.0) {
+        for (m, f) in self
+            .muscles
+            .iter()
+            .zip(self.muscle_forces()?)
+            .filter(|(_, f)| *f != 0.0)
+        {
             joint = minus(joint, times(f, self.lever_of(m)?.direction));
         }
         Some(joint)
     }
 
-    /// The joint force along the forearm (+ away from the elbow: the upper arm presses on it) and square to it (+ on the flexor side), N.
+    /// The joint force along the forearm (+ away from the elbow: the upper arm presses on it) and square to
+    /// it (+ on the flexor side), N.
     pub fn joint_force_on_forearm(&self) -> Option<Plane> {
         let (j, f) = (self.joint_force()?, self.forearm_direction());
         Some([dot(j, f), cross(f, j)])
     }
 
-    /// A point on a muscle's line of action, m from the elbow: the insertion where the problem has one, else the foot of the perpendicular from the joint.
+    /// A point on a muscle's line of action, m from the elbow: the insertion where the problem has one, else
+    /// the foot of the perpendicular from the joint.
     pub fn attachment(&self, m: &Muscle) -> Option<Plane> {
         let lever = self.lever_of(m)?;
         let r = m.acts.sign() * lever.moment_arm;
@@ -505,11 +570,17 @@ impl Setting {
         })
     }
 
-    /// What is left over of the forearm's equilibrium when torques are summed about any point (m from the elbow): moment (N·m) and force (N).
-    /// An independent check: it never uses that torques were balanced about the elbow.
+    /// What is left over of the forearm's equilibrium when torques are summed about any point (m from the
+    /// elbow): moment (N·m) and force (N). An independent check: it never uses that torques were balanced
+    /// about the elbow.
     pub fn residual(&self, about: Plane) -> Option<(f64, Plane)> {
         let mut all = vec![([0.0, 0.0], self.joint_force()?)];
-        for (m, force) in self.muscles.iter().zip(self.muscle_forces()?).filter(|(_, f)| *f != 0.0) {
+        for (m, force) in self
+            .muscles
+            .iter()
+            .zip(self.muscle_forces()?)
+            .filter(|(_, f)| *f != 0.0)
+        {
             all.push((self.attachment(m)?, times(force, self.lever_of(m)?.direction)));
         }
         for w in self.beyond(Joint::Elbow) {
@@ -517,7 +588,10 @@ impl Setting {
             all.push((a.at, a.force()));
         }
         let moment = all.iter().map(|(p, q)| cross(minus(*p, about), *q)).sum();
-        Some((moment, [all.iter().map(|l| l.1[0]).sum(), all.iter().map(|l| l.1[1]).sum()]))
+        Some((
+            moment,
+            [all.iter().map(|l| l.1[0]).sum(), all.iter().map(|l| l.1[1]).sum()],
+        ))
     }
 }
 
@@ -575,7 +649,8 @@ impl Setting {
         if !(load > 0.0 && load_arm.abs() > SHORTEST_LEVER_M && effort_arm > SHORTEST_LEVER_M) {
             return None;
         }
-        // A flexor pulls in front of the joint, on the side of a weight in front of it; an extensor behind it, on the side away from the forearm.
+        // A flexor pulls in front of the joint, on the side of a weight in front of it; an extensor behind
+        // it, on the side away from the forearm.
         let class = match self.side_at_work() {
             Acts::Extends => LeverClass::First,
             Acts::Flexes if load_arm < effort_arm => LeverClass::Second,

@@ -1,9 +1,12 @@
-//! The classroom's route: static free-body problems of elbow and shoulder, solved in closed form and explained.
+//! The classroom's route: static free-body problems of elbow and shoulder, solved in closed form and
+//! explained.
 //!
-//! The second, independent way to a static moment: it must not call kinetics and shares no code with the Newton-Euler pass.
+//! The second, independent way to a static moment: it must not call kinetics and shares no code with the
+//! Newton-Euler pass.
 //!
 //! # Frames and units
-//! One vertical plane: X forward (to the right on paper), Y up; SI inside. A moment is + counter-clockwise: it flexes the elbow and raises the arm forwards.
+//! One vertical plane: X forward (to the right on paper), Y up; SI inside. A moment is + counter-clockwise:
+//! it flexes the elbow and raises the arm forwards.
 //!
 //! | quantity | convention |
 //! |---|---|
@@ -19,11 +22,13 @@
 //! | which side pulls | flexors where M flexes, extensors where it extends; a muscle never pushes, and the other side rests |
 //! | joint force J | bone on bone, acting on the forearm by the upper arm: J = - (sum of loads) - ΣF u |
 //!
-//! Where a muscle is given by its moment arm (a number or a curve), its pull is taken as parallel to the upper arm unless the problem says otherwise: that decides
-//! the direction of the joint force and nothing else.
+//! Where a muscle is given by its moment arm (a number or a curve), its pull is taken as parallel to the
+//! upper arm unless the problem says otherwise: that decides the direction of the joint force and nothing
+//! else.
 //!
-//! [`problem`] reads, [`solve`] finds the one unknown, [`balance`] has the physics, [`worked`] writes the solution, [`render`] prints it, [`sweep`] runs through
-//! the elbow angle, [`practice`] makes problem sheets. The pages are drawn by [`report`](crate::report).
+//! [`problem`] reads, [`solve`] finds the one unknown, [`balance`] has the physics, [`worked`] writes the
+//! solution, [`render`] prints it, [`sweep`] runs through the elbow angle, [`practice`] makes problem sheets.
+//! The pages are drawn by [`report`](crate::report).
 
 // An error is built once a run: its size costs nothing.
 #![allow(clippy::result_large_err)]
@@ -55,10 +60,21 @@ pub enum StaticsError {
     Sheet(#[from] SheetError),
     /// A text that is not a quantity of the right kind.
     #[error("{place}: '{key}' is {found}; expected {expected}")]
-    Quantity { place: Place, key: String, found: String, expected: String, hint: String },
+    Quantity {
+        place: Place,
+        key: String,
+        found: String,
+        expected: String,
+        hint: String,
+    },
     /// Two things asked for.
     #[error("{second_place}: a second unknown, '{second}'; '{first}' ({first_place}) is one already")]
-    TwoUnknowns { first: String, first_place: Place, second: String, second_place: Place },
+    TwoUnknowns {
+        first: String,
+        first_place: Place,
+        second: String,
+        second_place: Place,
+    },
     /// Nothing asked for.
     #[error("{place}: nothing is left to find: {what}")]
     NothingUnknown { place: Place, what: String },
@@ -67,10 +83,18 @@ pub enum StaticsError {
     NoTarget { place: Place, unknown: String },
     /// More conditions than unknowns.
     #[error("{place}: '{first}' and '{second}' are both given; one condition is enough for one unknown")]
-    TwoTargets { place: Place, first: String, second: String },
+    TwoTargets {
+        place: Place,
+        first: String,
+        second: String,
+    },
     /// The sheet is complete but can't be solved as it stands.
     #[error("{place}: {what}")]
-    Incomplete { place: Place, what: String, hint: String },
+    Incomplete {
+        place: Place,
+        what: String,
+        hint: String,
+    },
     /// There is no answer.
     #[error("{place}: {reason}")]
     NoAnswer { place: Place, reason: NoAnswer },

@@ -35,7 +35,9 @@ impl System {
     fn gravity_words(self) -> &'static str {
         match self {
             System::Metric => "g = 9.8 m/s²",
-            System::PoundInch => "standard gravity, under which a mass of one pound (lb) weighs one pound-force (lbf)",
+            System::PoundInch => {
+                "standard gravity, under which a mass of one pound (lb) weighs one pound-force (lbf)"
+            }
         }
     }
     fn force(self) -> &'static str {
@@ -83,7 +85,8 @@ pub struct Exercise {
     pub solution: Solution,
 }
 
-/// Draws whole numbers, the same for a seed on every machine and with every version of the random-number library's helpers.
+/// Draws whole numbers, the same for a seed on every machine and with every version of the random-number
+/// library's helpers.
 struct Dice(ChaCha8Rng);
 
 /// From, to, step.
@@ -114,18 +117,29 @@ struct Drawn {
 
 impl Drawn {
     fn of(&mut self, metric: Range, pounds: Range, units: fn(System) -> &'static str) -> String {
-        let range = if self.system == System::Metric { metric } else { pounds };
+        let range = if self.system == System::Metric {
+            metric
+        } else {
+            pounds
+        };
         format!("{} {}", self.dice.number(range), units(self.system))
     }
     fn load(&mut self, most_kg: f64) -> String {
-        self.of((1.0, most_kg, 0.5), (3.0, (2.0 * most_kg).round(), 1.0), System::mass)
+        self.of(
+            (1.0, most_kg, 0.5),
+            (3.0, (2.0 * most_kg).round(), 1.0),
+            System::mass,
+        )
     }
     /// Where a hand holds something, from the elbow.
     fn in_hand(&mut self) -> String {
         self.of((28.0, 38.0, 1.0), (11.0, 15.0, 0.5), System::length)
     }
     fn forearm(&mut self) -> (String, String) {
-        (self.of((1.2, 2.2, 0.1), (2.6, 4.8, 0.2), System::mass), self.of((13.0, 18.0, 0.5), (5.0, 7.0, 0.25), System::length))
+        (
+            self.of((1.2, 2.2, 0.1), (2.6, 4.8, 0.2), System::mass),
+            self.of((13.0, 18.0, 0.5), (5.0, 7.0, 0.25), System::length),
+        )
     }
     fn arm(&mut self) -> String {
         self.of((3.0, 5.0, 0.5), (1.2, 2.0, 0.1), System::length)
@@ -137,14 +151,30 @@ impl Drawn {
         self.of((3.5, 5.5, 0.5), (1.4, 2.2, 0.1), System::length)
     }
     fn force(&mut self, metric: (i64, i64, i64), pounds: (i64, i64, i64)) -> String {
-        let (low, high, step) = if self.system == System::Metric { metric } else { pounds };
-        format!("{} {}", step * self.dice.whole(low / step, high / step), self.system.force())
+        let (low, high, step) = if self.system == System::Metric {
+            metric
+        } else {
+            pounds
+        };
+        format!(
+            "{} {}",
+            step * self.dice.whole(low / step, high / step),
+            self.system.force()
+        )
     }
 }
 
 /// Who holds what: invented.
-const PEOPLE: [&str; 8] =
-    ["A baker", "A gardener", "A stagehand", "A potter", "A librarian", "A boat builder", "A beekeeper", "A physiotherapy student"];
+const PEOPLE: [&str; 8] = [
+    "A baker",
+    "A gardener",
+    "A stagehand",
+    "A potter",
+    "A librarian",
+    "A boat builder",
+    "A beekeeper",
+    "A physiotherapy student",
+];
 const THINGS: [&str; 8] = [
     "a sack of flour",
     "a watering can",
@@ -166,10 +196,19 @@ struct Sheet {
 
 impl Sheet {
     fn weight(&mut self, name: &str, amount: &str, at: &str, on: &str) {
-        let _ = write!(self.weights, "\n[[weight]]\nname = \"{name}\"\namount = \"{amount}\"\nat = \"{at}\"\non = \"{on}\"\n");
+        let _ = write!(
+            self.weights,
+            "\n[[weight]]\nname = \"{name}\"\namount = \"{amount}\"\nat = \"{at}\"\non = \"{on}\"\n"
+        );
     }
     fn text(&self, system: System) -> String {
-        format!("[problem]\ngravity = \"{}\"\n{}\n[posture]\n{}{}", system.gravity(), self.weights, self.posture, self.rest)
+        format!(
+            "[problem]\ngravity = \"{}\"\n{}\n[posture]\n{}{}",
+            system.gravity(),
+            self.weights,
+            self.posture,
+            self.rest
+        )
     }
 }
 
@@ -185,7 +224,10 @@ fn object(thing: &str) -> &str {
 }
 
 fn bent_square() -> Sheet {
-    Sheet { posture: "elbow = \"90 deg\"\nupper_arm = \"0 deg\"\n".into(), ..Sheet::default() }
+    Sheet {
+        posture: "elbow = \"90 deg\"\nupper_arm = \"0 deg\"\n".into(),
+        ..Sheet::default()
+    }
 }
 
 fn level_1(d: &mut Drawn) -> Draft {
@@ -194,7 +236,9 @@ fn level_1(d: &mut Drawn) -> Draft {
     let (moment, force) = (d.system.moment(), d.system.force());
     let mut s = bent_square();
     s.weight(object(thing), &m, &at, "forearm");
-    s.rest = format!("\n[flexor]\nmoment_arm = \"{r}\"\nline = \"vertical\"\n\n[given]\nelbow_moment = \"? {moment}\"\n");
+    s.rest = format!(
+        "\n[flexor]\nmoment_arm = \"{r}\"\nline = \"vertical\"\n\n[given]\nelbow_moment = \"? {moment}\"\n"
+    );
     Draft {
         prose: format!(
             "{who} holds {thing} of {m} still with the elbow bent 90°, upper arm hanging, forearm horizontal. Its weight acts {at} from the elbow. \
@@ -238,13 +282,18 @@ fn level_3(d: &mut Drawn) -> Draft {
         f if f > 0 => format!("{f}° above the horizontal"),
         f => format!("{}° below the horizontal", -f),
     };
-    let mut s = Sheet { posture: format!("elbow = \"{elbow} deg\"\nupper_arm = \"0 deg\"\n"), ..Sheet::default() };
+    let mut s = Sheet {
+        posture: format!("elbow = \"{elbow} deg\"\nupper_arm = \"0 deg\"\n"),
+        ..Sheet::default()
+    };
     s.weight(object(thing), &m, &at, "forearm");
     s.weight("forearm and hand", &mf, &af, "forearm");
     let line = match d.dice.whole(0, 2) {
         0 => {
             s.rest = format!("\n[flexor]\ninsertion = \"{a}\"\nline = \"upper arm\"\n");
-            format!("The flexor is inserted {a} from the elbow on the forearm and pulls parallel to the upper arm.")
+            format!(
+                "The flexor is inserted {a} from the elbow on the forearm and pulls parallel to the upper arm."
+            )
         }
         1 => {
             let beta = 5 * d.dice.whole(9, 17);
@@ -290,7 +339,8 @@ fn level_4(d: &mut Drawn) -> Draft {
             s.weight(object(thing), &m, &at, "forearm");
             add_own(&mut s);
             s.weight("upper arm", &mu, &au, "upper arm");
-            s.rest = format!("\n[upper_arm]\nlength = \"{long}\"\n\n[given]\nelbow_moment = \"? {moment}\"\n");
+            s.rest =
+                format!("\n[upper_arm]\nlength = \"{long}\"\n\n[given]\nelbow_moment = \"? {moment}\"\n");
             Draft {
                 prose: format!(
                     "{who} holds {thing} of {m} still, {at} from the elbow along the forearm, with the upper arm raised {upper}° forwards from hanging and the elbow flexed {elbow}° (0° = straight). \
@@ -318,7 +368,11 @@ fn level_4(d: &mut Drawn) -> Draft {
         }
         2 => {
             // a moment that some place of the load within the hand's reach brings about
-            let needed = d.dice.number(if sys == System::Metric { (8.0, 32.0, 0.5) } else { (70.0, 280.0, 5.0) });
+            let needed = d.dice.number(if sys == System::Metric {
+                (8.0, 32.0, 0.5)
+            } else {
+                (70.0, 280.0, 5.0)
+            });
             s.posture = bent_square().posture;
             s.weight(object(thing), &m, &format!("? {length}"), "forearm");
             add_own(&mut s);
@@ -332,7 +386,11 @@ fn level_4(d: &mut Drawn) -> Draft {
             }
         }
         3 => {
-            let needed = d.dice.number(if sys == System::Metric { (6.0, 20.0, 0.5) } else { (55.0, 180.0, 5.0) });
+            let needed = d.dice.number(if sys == System::Metric {
+                (6.0, 20.0, 0.5)
+            } else {
+                (55.0, 180.0, 5.0)
+            });
             s.posture = "elbow = \"?\"\nupper_arm = \"0 deg\"\n".into();
             s.weight(object(thing), &m, &at, "forearm");
             add_own(&mut s);
@@ -385,7 +443,8 @@ fn level_4(d: &mut Drawn) -> Draft {
     }
 }
 
-/// Whether an answer is one a class believes: no load of 60 kg at arm's length, nothing held at mid-forearm, no hand behind the elbow.
+/// Whether an answer is one a class believes: no load of 60 kg at arm's length, nothing held at mid-forearm,
+/// no hand behind the elbow.
 fn plausible(w: &Worked) -> bool {
     w.answers.iter().all(|a| match a.name.as_str() {
         "mass" => (0.5..=25.0).contains(&a.stated.si),
@@ -401,8 +460,16 @@ fn plausible(w: &Worked) -> bool {
 ///
 /// # Errors
 /// None in practice: a draw that has no answer is drawn again.
-pub fn sheet(count: usize, seed: u64, level: Option<u8>, system: System) -> Result<Vec<Exercise>, StaticsError> {
-    let mut drawn = Drawn { dice: Dice(ChaCha8Rng::seed_from_u64(seed)), system };
+pub fn sheet(
+    count: usize,
+    seed: u64,
+    level: Option<u8>,
+    system: System,
+) -> Result<Vec<Exercise>, StaticsError> {
+    let mut drawn = Drawn {
+        dice: Dice(ChaCha8Rng::seed_from_u64(seed)),
+        system,
+    };
     (0..count)
         .map(|i| {
             let level = level.unwrap_or(1 + (i * 4 / count.max(1)) as u8);
@@ -421,7 +488,15 @@ pub fn sheet(count: usize, seed: u64, level: Option<u8>, system: System) -> Resu
                         w.title = format!("Problem {}", i + 1);
                         if plausible(&w) {
                             let Draft { prose, sheet, asked } = draft;
-                            return Ok(Exercise { level, prose: typeset_prose(&prose), sheet, worked: w, asked, problem, solution });
+                            return Ok(Exercise {
+                                level,
+                                prose: typeset_prose(&prose),
+                                sheet,
+                                worked: w,
+                                asked,
+                                problem,
+                                solution,
+                            });
                         }
                     }
                     Err(e) => last = Some(e),
@@ -439,9 +514,20 @@ pub fn sheet(count: usize, seed: u64, level: Option<u8>, system: System) -> Resu
 /// Hyphens between words stay; a minus before a number is one.
 fn typeset_prose(text: &str) -> String {
     let chars: Vec<char> = text.chars().collect();
-    let minus =
-        |i: usize| chars[i] == '-' && chars.get(i + 1).is_some_and(char::is_ascii_digit) && (i == 0 || !chars[i - 1].is_alphanumeric());
-    (0..chars.len()).map(|i| if minus(i) { typeset("-") } else { chars[i].to_string() }).collect()
+    let minus = |i: usize| {
+        chars[i] == '-'
+            && chars.get(i + 1).is_some_and(char::is_ascii_digit)
+            && (i == 0 || !chars[i - 1].is_alphanumeric())
+    };
+    (0..chars.len())
+        .map(|i| {
+            if minus(i) {
+                typeset("-")
+            } else {
+                chars[i].to_string()
+            }
+        })
+        .collect()
 }
 
 /// Name of the picture of a problem.
@@ -465,16 +551,27 @@ pub fn problems(all: &[Exercise], seed: u64, system: System, pictures: bool) -> 
     for (i, e) in all.iter().enumerate() {
         out += &format!("**{}.** (level {}) {}\n\n", i + 1, e.level, e.prose);
         if pictures {
-            out += &format!("![Problem {}: the arm with what is given]({})\n\n", i + 1, sketch_file(i));
+            out += &format!(
+                "![Problem {}: the arm with what is given]({})\n\n",
+                i + 1,
+                sketch_file(i)
+            );
         }
     }
-    out += &format!("Sheet {seed}, {} problem{}.\n", all.len(), if all.len() == 1 { "" } else { "s" });
+    out += &format!(
+        "Sheet {seed}, {} problem{}.\n",
+        all.len(),
+        if all.len() == 1 { "" } else { "s" }
+    );
     out
 }
 
 /// The values of the asked answers, rounded as in the solution: forces add up as printed.
 fn key_line(e: &Exercise) -> String {
-    let answers = e.asked.iter().filter_map(|name| e.worked.answers.iter().find(|a| a.name == *name));
+    let answers = e
+        .asked
+        .iter()
+        .filter_map(|name| e.worked.answers.iter().find(|a| a.name == *name));
     answers
         .map(|a| {
             let what = a.what.split(" (").next().unwrap_or("");
@@ -486,7 +583,11 @@ fn key_line(e: &Exercise) -> String {
 
 /// What the teacher keeps: key and worked solutions; with pictures the free body of each.
 pub fn answers(all: &[Exercise], seed: u64, system: System, pictures: bool) -> String {
-    let mut out = format!("# Answer key\n\nSheet {seed}, {} problem{}, ", all.len(), if all.len() == 1 { "" } else { "s" });
+    let mut out = format!(
+        "# Answer key\n\nSheet {seed}, {} problem{}, ",
+        all.len(),
+        if all.len() == 1 { "" } else { "s" }
+    );
     out += &format!(
         "{}. Forces stand at one decimal place, so that they add up as printed; three figures are enough of a student.\n\n",
         system.gravity_words()

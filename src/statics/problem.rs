@@ -1,8 +1,13 @@
 //! A problem as a teacher writes it: read from a sheet, every quantity with its unit, one unknown.
 
 use super::StaticsError;
-use super::balance::{Acts, Course, ForceTable, Joint, Line, Link, Muscle, PointWeight, Pull, Setting, TableOf};
-use super::quantity::{self, CENTIMETRE, DEGREE, Dimension, INCH, NEWTON, POUND_FORCE, Quantity, SQUARE_CENTIMETRE, Unit, Written};
+use super::balance::{
+    Acts, Course, ForceTable, Joint, Line, Link, Muscle, PointWeight, Pull, Setting, TableOf,
+};
+use super::quantity::{
+    self, CENTIMETRE, DEGREE, Dimension, INCH, NEWTON, POUND_FORCE, Quantity, SQUARE_CENTIMETRE, Unit,
+    Written,
+};
 use super::solve::{self, Angle, NoAnswer, Target, Unknown};
 use crate::anatomy::tables::{self, Part, Row};
 use crate::ground::STANDARD_GRAVITY_M_S2;
@@ -182,16 +187,25 @@ struct Reading {
 
 /// An empty sheet, for problems given by flags alone.
 pub fn empty_sheet() -> Node {
-    Node { place: Place::file("the command line"), value: Value::Table(BTreeMap::new()) }
+    Node {
+        place: Place::file("the command line"),
+        value: Value::Table(BTreeMap::new()),
+    }
 }
 
 /// Reads the text of a sheet.
 pub fn read_sheet(path: &Path) -> Result<Node, StaticsError> {
     let place = Place::file(path.display().to_string());
-    let unreadable = |reason: String| StaticsError::Unreadable { place: place.clone(), reason };
+    let unreadable = |reason: String| StaticsError::Unreadable {
+        place: place.clone(),
+        reason,
+    };
     let bytes = std::fs::read(path).map_err(|e| unreadable(e.to_string()))?;
     let text = String::from_utf8(bytes).map_err(|e| unreadable(format!("not UTF-8 text: {e}")))?;
-    Ok(tree::parse(text.strip_prefix('\u{feff}').unwrap_or(&text), &place)?)
+    Ok(tree::parse(
+        text.strip_prefix('\u{feff}').unwrap_or(&text),
+        &place,
+    )?)
 }
 
 impl Problem {
@@ -201,7 +215,9 @@ impl Problem {
         for s in sets {
             tree::set(&mut node, s)?;
         }
-        let name = path.file_stem().map_or_else(|| "statics".to_owned(), |s| s.to_string_lossy().into_owned());
+        let name = path
+            .file_stem()
+            .map_or_else(|| "statics".to_owned(), |s| s.to_string_lossy().into_owned());
         Self::from_node(node, &name)
     }
 
@@ -225,11 +241,22 @@ impl Problem {
         let mut reading = Reading::default();
 
         let head = root.table("problem")?;
-        let (mut id, mut title, mut find, mut gravity, mut sharing) = (name.to_owned(), None, None, None, None);
+        let (mut id, mut title, mut find, mut gravity, mut sharing) =
+            (name.to_owned(), None, None, None, None);
         if let Some(k) = head {
             if let Some(given) = k.text("id")? {
-                if given.trim().is_empty() || given.contains(['/', '\\', '\0']) || given == "." || given == ".." {
-                    return Err(k.out_of_range("id", format!("\"{given}\""), "a name that can be a folder: not empty, no slashes").into());
+                if given.trim().is_empty()
+                    || given.contains(['/', '\\', '\0'])
+                    || given == "."
+                    || given == ".."
+                {
+                    return Err(k
+                        .out_of_range(
+                            "id",
+                            format!("\"{given}\""),
+                            "a name that can be a folder: not empty, no slashes",
+                        )
+                        .into());
                 }
                 id = given;
             }
@@ -289,7 +316,11 @@ impl Problem {
         let mut muscles = Vec::new();
         for acts in [Acts::Flexes, Acts::Extends] {
             let several = matches!(root.node(acts.words()).map(|n| n.value), Some(Value::List(_)));
-            let all = if several { root.tables(acts.words())? } else { root.table(acts.words())?.into_iter().collect() };
+            let all = if several {
+                root.tables(acts.words())?
+            } else {
+                root.table(acts.words())?.into_iter().collect()
+            };
             let alone = all.len() == 1;
             for k in all {
                 read_force(&k, acts, alone, &mut targets, &mut reading)?;
@@ -298,7 +329,9 @@ impl Problem {
             }
         }
         name_apart(&mut muscles);
-        let several = [Acts::Flexes, Acts::Extends].into_iter().any(|a| muscles.iter().filter(|m| m.acts == a).count() > 1);
+        let several = [Acts::Flexes, Acts::Extends]
+            .into_iter()
+            .any(|a| muscles.iter().filter(|m| m.acts == a).count() > 1);
         if several {
             reading.assumptions.push(sharing.unwrap_or_default().words());
         }
@@ -306,7 +339,12 @@ impl Problem {
         let given = root.table("given")?;
         if let Some(k) = given {
             if let Some(q) = moment(&k, "elbow_moment", &mut reading)? {
-                targets.push(("given.elbow_moment".into(), Target::ElbowMoment(q.si), q, k.place_of("elbow_moment")));
+                targets.push((
+                    "given.elbow_moment".into(),
+                    Target::ElbowMoment(q.si),
+                    q,
+                    k.place_of("elbow_moment"),
+                ));
             }
             let marks = reading.marks.len();
             let shoulder = moment(&k, "shoulder_moment", &mut reading)?;
@@ -319,7 +357,12 @@ impl Problem {
                     });
                 }
                 if let Some(q) = shoulder {
-                    targets.push(("given.shoulder_moment".into(), Target::ShoulderMoment(q.si), q, k.place_of("shoulder_moment")));
+                    targets.push((
+                        "given.shoulder_moment".into(),
+                        Target::ShoulderMoment(q.si),
+                        q,
+                        k.place_of("shoulder_moment"),
+                    ));
                 }
             }
             k.finish()?;
@@ -329,7 +372,8 @@ impl Problem {
         let posture = read_posture(posture_keys, &mut reading, &place)?;
         root.finish()?;
 
-        let (unknown, answer_unit) = choose_unknown(&reading.marks, find, &posture, &muscles, &targets, &place)?;
+        let (unknown, answer_unit) =
+            choose_unknown(&reading.marks, find, &posture, &muscles, &targets, &place)?;
         if targets.len() > 1 {
             return Err(StaticsError::TwoTargets {
                 place: targets[1].3.clone(),
@@ -341,7 +385,15 @@ impl Problem {
         let moves_elbow = matches!(unknown, Unknown::Angle { held, .. } if held != Angle::UpperArm);
         if moves_elbow
             && upper_arm_length.is_some()
-            && weights.iter().any(|w| matches!(w.pull, PullGiven::Towards { from: Joint::Elbow, .. }))
+            && weights.iter().any(|w| {
+                matches!(
+                    w.pull,
+                    PullGiven::Towards {
+                        from: Joint::Elbow,
+                        ..
+                    }
+                )
+            })
         {
             return Err(StaticsError::Incomplete {
                 place,
@@ -358,7 +410,12 @@ impl Problem {
             muscles: muscles.iter().map(muscle_numbers).collect(),
             sharing: sharing.unwrap_or_default(),
         };
-        let units = choose_units(&weights, &muscles, target.as_ref().map(|t| &t.1), answer_unit.as_ref());
+        let units = choose_units(
+            &weights,
+            &muscles,
+            target.as_ref().map(|t| &t.1),
+            answer_unit.as_ref(),
+        );
         Ok(Self {
             id,
             title,
@@ -380,16 +437,26 @@ impl Problem {
 
     /// Solves it.
     pub fn solve(&self) -> Result<Solution, StaticsError> {
-        let no = |reason: NoAnswer| StaticsError::NoAnswer { place: self.place.clone(), reason };
-        let settings = solve::solve(&self.setting, self.unknown, self.target.as_ref().map(|t| t.0)).map_err(no)?;
+        let no = |reason: NoAnswer| StaticsError::NoAnswer {
+            place: self.place.clone(),
+            reason,
+        };
+        let settings =
+            solve::solve(&self.setting, self.unknown, self.target.as_ref().map(|t| t.0)).map_err(no)?;
         if let Some(s) = settings.first() {
             solve::check_loads(s, |i| format!("\"{}\"", self.weights[i].name)).map_err(no)?;
         }
         let mut all = settings.into_iter();
         let Some(setting) = all.next() else {
-            return Err(StaticsError::NothingUnknown { place: self.place.clone(), what: "no answer came out".into() });
+            return Err(StaticsError::NothingUnknown {
+                place: self.place.clone(),
+                what: "no answer came out".into(),
+            });
         };
-        Ok(Solution { setting, others: all.collect() })
+        Ok(Solution {
+            setting,
+            others: all.collect(),
+        })
     }
 }
 
@@ -407,12 +474,20 @@ pub struct Solution {
 /// # Equation
 /// W = m g
 pub fn newtons(amount: &Quantity, gravity: &Quantity) -> f64 {
-    if amount.unit.dimension == Dimension::Mass { amount.si * gravity.si } else { amount.si }
+    if amount.unit.dimension == Dimension::Mass {
+        amount.si * gravity.si
+    } else {
+        amount.si
+    }
 }
 
 fn weight_numbers(w: &Weight, gravity: &Quantity) -> PointWeight {
     let table = (!w.table.is_empty()).then(|| ForceTable {
-        of: if w.table[0].0.unit.dimension == Dimension::Angle { TableOf::Elbow } else { TableOf::Length },
+        of: if w.table[0].0.unit.dimension == Dimension::Angle {
+            TableOf::Elbow
+        } else {
+            TableOf::Length
+        },
         points: w.table.iter().map(|(x, f)| (x.si, f.si)).collect(),
     });
     PointWeight {
@@ -422,7 +497,10 @@ fn weight_numbers(w: &Weight, gravity: &Quantity) -> PointWeight {
         pull: match &w.pull {
             PullGiven::Hangs => Pull::Hangs,
             PullGiven::Along(q) => Pull::Along(q.as_ref().map_or(-std::f64::consts::FRAC_PI_2, |q| q.si)),
-            PullGiven::Towards { to, from } => Pull::Towards { to: [to[0].si, to[1].si], from: *from },
+            PullGiven::Towards { to, from } => Pull::Towards {
+                to: [to[0].si, to[1].si],
+                from: *from,
+            },
         },
         table,
     }
@@ -438,16 +516,30 @@ fn muscle_numbers(m: &MuscleGiven) -> Muscle {
     let course = match &m.lever {
         LeverGiven::MomentArm(q) => Course::MomentArm(si(q), line),
         LeverGiven::Insertion(q) => Course::Insertion(si(q), line),
-        LeverGiven::Points(i, o) => Course::Points { insertion: si(i), origin: o.si },
-        LeverGiven::Curve(name) => Course::Curve(CURVES.iter().find(|c| c.name == *name).unwrap_or(&CURVES[0]), line),
+        LeverGiven::Points(i, o) => Course::Points {
+            insertion: si(i),
+            origin: o.si,
+        },
+        LeverGiven::Curve(name) => Course::Curve(
+            CURVES.iter().find(|c| c.name == *name).unwrap_or(&CURVES[0]),
+            line,
+        ),
     };
-    Muscle { acts: m.acts, course, area: m.area.as_ref().map_or(1.0, |q| q.si) }
+    Muscle {
+        acts: m.acts,
+        course,
+        area: m.area.as_ref().map_or(1.0, |q| q.si),
+    }
 }
 
 /// A quantity or a mark under a key.
 fn written(k: &Keys, key: &str, dimensions: &[Dimension]) -> Result<Option<Written>, StaticsError> {
     let Some(node) = k.node(key) else { return Ok(None) };
-    let expected = dimensions.iter().map(|d| d.words()).collect::<Vec<_>>().join(" or ");
+    let expected = dimensions
+        .iter()
+        .map(|d| d.words())
+        .collect::<Vec<_>>()
+        .join(" or ");
     let text = match &node.value {
         Value::Text(t) => t.clone(),
         Value::Number(n) => n.to_string(),
@@ -457,17 +549,22 @@ fn written(k: &Keys, key: &str, dimensions: &[Dimension]) -> Result<Option<Writt
                 key: k.path_of(key),
                 found: other.describe(),
                 expected,
-                hint: format!("write it in quotes, with its unit: \"{}\"", dimensions[0].example().split([',', ';']).next().unwrap_or("")),
+                hint: format!(
+                    "write it in quotes, with its unit: \"{}\"",
+                    dimensions[0].example().split([',', ';']).next().unwrap_or("")
+                ),
             });
         }
     };
-    quantity::parse(&text, dimensions).map(Some).map_err(|e| StaticsError::Quantity {
-        place: node.place.clone(),
-        key: k.path_of(key),
-        found: e.found,
-        expected,
-        hint: e.hint,
-    })
+    quantity::parse(&text, dimensions)
+        .map(Some)
+        .map_err(|e| StaticsError::Quantity {
+            place: node.place.clone(),
+            key: k.path_of(key),
+            found: e.found,
+            expected,
+            hint: e.hint,
+        })
 }
 
 /// A quantity that can't be the unknown.
@@ -491,7 +588,12 @@ fn moment(k: &Keys, key: &str, reading: &mut Reading) -> Result<Option<Quantity>
     Ok(match written(k, key, &[Dimension::Moment])? {
         Some(Written::Known(q)) => Some(q),
         Some(Written::Unknown(unit)) => {
-            reading.marks.push(Mark { key: k.path_of(key), place: k.place_of(key), what: MarkOf::NetMoment, unit });
+            reading.marks.push(Mark {
+                key: k.path_of(key),
+                place: k.place_of(key),
+                what: MarkOf::NetMoment,
+                unit,
+            });
             None
         }
         None => None,
@@ -507,7 +609,12 @@ fn length_or_mark(
     reading: &mut Reading,
 ) -> Result<Option<Option<Quantity>>, StaticsError> {
     if let Some(Written::Unknown(unit)) = written(k, key, &[Dimension::Length])? {
-        reading.marks.push(Mark { key: k.path_of(key), place: k.place_of(key), what, unit });
+        reading.marks.push(Mark {
+            key: k.path_of(key),
+            place: k.place_of(key),
+            what,
+            unit,
+        });
         return Ok(Some(None));
     }
     Ok(length(k, key, limit_m)?.map(Some))
@@ -519,7 +626,9 @@ fn length(k: &Keys, key: &str, limit_m: f64) -> Result<Option<Quantity>, Statics
     if let Some(q) = &q
         && !(q.si > 0.0 && q.si <= limit_m)
     {
-        return Err(k.out_of_range(key, q.text(), &format!("more than 0 and at most {limit_m} m")).into());
+        return Err(k
+            .out_of_range(key, q.text(), &format!("more than 0 and at most {limit_m} m"))
+            .into());
     }
     Ok(q)
 }
@@ -535,7 +644,9 @@ enum Find {
 }
 
 fn read_find(k: &Keys) -> Result<Option<Find>, StaticsError> {
-    let Some(text) = k.text("find")? else { return Ok(None) };
+    let Some(text) = k.text("find")? else {
+        return Ok(None);
+    };
     let lower = text.to_lowercase().replace(['-', '_'], " ");
     Ok(Some(match lower.as_str() {
         "net moment" | "moment" => Find::NetMoment,
@@ -543,7 +654,8 @@ fn read_find(k: &Keys) -> Result<Option<Find>, StaticsError> {
         "extensor force" => Find::ExtensorForce,
         "muscle force" | "muscle forces" => Find::MuscleForce,
         "joint force" => Find::JointForce,
-        "load" | "weight" | "distance" | "angle" | "elbow angle" | "forearm angle" | "upper arm angle" | "moment arm" | "insertion" => {
+        "load" | "weight" | "distance" | "angle" | "elbow angle" | "forearm angle" | "upper arm angle"
+        | "moment arm" | "insertion" => {
             return Err(SheetError::Conflict {
                 place: k.place_of("find"),
                 what: format!("'{}' can't be \"{text}\"", k.path_of("find")),
@@ -551,21 +663,43 @@ fn read_find(k: &Keys) -> Result<Option<Find>, StaticsError> {
             }
             .into());
         }
-        _ => return Err(k.unknown_choice("find", &text, &["flexor force", "extensor force", "joint force", "net moment"]).into()),
+        _ => {
+            return Err(k
+                .unknown_choice(
+                    "find",
+                    &text,
+                    &["flexor force", "extensor force", "joint force", "net moment"],
+                )
+                .into());
+        }
     }))
 }
 
 /// How several muscles share: `"equal stress"`, or a power above 1 like `"p = 3"`.
 fn read_sharing(k: &Keys) -> Result<Option<Sharing>, StaticsError> {
-    let Some(text) = k.text("sharing")? else { return Ok(None) };
+    let Some(text) = k.text("sharing")? else {
+        return Ok(None);
+    };
     let lower = text.to_lowercase().replace(['-', '_'], " ");
     if lower.trim() == "equal stress" {
         return Ok(Some(Sharing::EqualStress));
     }
-    let power = lower.trim().trim_start_matches('p').trim_start().trim_start_matches('=').trim().parse::<f64>();
+    let power = lower
+        .trim()
+        .trim_start_matches('p')
+        .trim_start()
+        .trim_start_matches('=')
+        .trim()
+        .parse::<f64>();
     match power {
         Ok(p) if p > 1.0 && p <= 100.0 => Ok(Some(Sharing::Power(p))),
-        _ => Err(k.out_of_range("sharing", format!("\"{text}\""), "\"equal stress\", or a power above 1 like \"p = 3\"").into()),
+        _ => Err(k
+            .out_of_range(
+                "sharing",
+                format!("\"{text}\""),
+                "\"equal stress\", or a power above 1 like \"p = 3\"",
+            )
+            .into()),
     }
 }
 
@@ -580,37 +714,54 @@ fn read_table(k: &Keys, text: &str) -> Result<Vec<(Quantity, Quantity)>, Statics
     };
     let read = |text: &str, d: &[Dimension]| match quantity::parse(text, d) {
         Ok(Written::Known(q)) => Ok(q),
-        Ok(Written::Unknown(_)) => Err(wrong(format!("\"{text}\""), "a table says every force; \"?\" can't stand in it".into())),
+        Ok(Written::Unknown(_)) => Err(wrong(
+            format!("\"{text}\""),
+            "a table says every force; \"?\" can't stand in it".into(),
+        )),
         Err(e) => Err(wrong(e.found, e.hint)),
     };
     let mut table: Vec<(Quantity, Quantity)> = Vec::new();
     for row in text.split(';').map(str::trim).filter(|r| !r.is_empty()) {
         let Some((x, f)) = row.split_once('=') else {
-            return Err(wrong(format!("\"{row}\""), "write each row as place = force: \"20 cm = 0 N\"".into()));
+            return Err(wrong(
+                format!("\"{row}\""),
+                "write each row as place = force: \"20 cm = 0 N\"".into(),
+            ));
         };
-        let (x, f) = (read(x, &[Dimension::Length, Dimension::Angle])?, read(f, &[Dimension::Force])?);
+        let (x, f) = (
+            read(x, &[Dimension::Length, Dimension::Angle])?,
+            read(f, &[Dimension::Force])?,
+        );
         if !(f.si >= 0.0 && f.si <= HEAVIEST_N) {
-            return Err(k.out_of_range("amount", f.text(), "0 or more, and less than 20 kN").into());
+            return Err(k
+                .out_of_range("amount", f.text(), "0 or more, and less than 20 kN")
+                .into());
         }
         if let Some(last) = table.last()
             && (last.0.unit.dimension != x.unit.dimension || last.0.si >= x.si)
         {
             return Err(wrong(
                 format!("{} after {}", x.text(), last.0.text()),
-                "places rise from row to row, all of them lengths of the line or all of them elbow angles".into(),
+                "places rise from row to row, all of them lengths of the line or all of them elbow angles"
+                    .into(),
             ));
         }
         table.push((x, f));
     }
     if table.len() < 2 {
-        return Err(wrong(format!("\"{text}\""), "a table has two rows or more, apart by \";\"".into()));
+        return Err(wrong(
+            format!("\"{text}\""),
+            "a table has two rows or more, apart by \";\"".into(),
+        ));
     }
     Ok(table)
 }
 
 /// `60 cm, -80 cm` or `60 cm, -80 cm from the shoulder`: where a line is led.
 fn read_towards(k: &Keys) -> Result<Option<PullGiven>, StaticsError> {
-    let Some(node) = k.node("towards") else { return Ok(None) };
+    let Some(node) = k.node("towards") else {
+        return Ok(None);
+    };
     let joints = [("elbow", Joint::Elbow), ("shoulder", Joint::Shoulder)];
     let mut from = k.choice("towards_from", &joints)?;
     let wrong = |found: String, hint: String| StaticsError::Quantity {
@@ -622,8 +773,12 @@ fn read_towards(k: &Keys) -> Result<Option<PullGiven>, StaticsError> {
     };
     let mut parts = match &node.value {
         Value::Text(t) => split_list(t),
-        _ => crate::sheet::keys::text_list(&node)
-            .ok_or_else(|| wrong(node.value.describe(), "write it in quotes, with units: \"60 cm, -80 cm\"".into()))?,
+        _ => crate::sheet::keys::text_list(&node).ok_or_else(|| {
+            wrong(
+                node.value.describe(),
+                "write it in quotes, with units: \"60 cm, -80 cm\"".into(),
+            )
+        })?,
     };
     if let Some(last) = parts.last_mut() {
         for (name, joint) in joints {
@@ -640,14 +795,27 @@ fn read_towards(k: &Keys) -> Result<Option<PullGiven>, StaticsError> {
     for t in &parts {
         match quantity::parse(t, &[Dimension::Length]) {
             Ok(Written::Known(q)) if q.si.abs() <= FURTHEST_M => lengths.push(q),
-            Ok(Written::Known(q)) => return Err(k.out_of_range("towards", q.text(), "at most 10 m away").into()),
-            Ok(Written::Unknown(_)) => return Err(wrong(format!("\"{t}\""), "where a line is led can't be the unknown".into())),
+            Ok(Written::Known(q)) => {
+                return Err(k.out_of_range("towards", q.text(), "at most 10 m away").into());
+            }
+            Ok(Written::Unknown(_)) => {
+                return Err(wrong(
+                    format!("\"{t}\""),
+                    "where a line is led can't be the unknown".into(),
+                ));
+            }
             Err(e) => return Err(wrong(e.found, e.hint)),
         }
     }
     match <[Quantity; 2]>::try_from(lengths) {
-        Ok(to) => Ok(Some(PullGiven::Towards { to, from: from.unwrap_or(Joint::Elbow) })),
-        Err(_) => Err(wrong(format!("{} parts", parts.len()), "write forward and up: \"60 cm, -80 cm\"; below is negative".into())),
+        Ok(to) => Ok(Some(PullGiven::Towards {
+            to,
+            from: from.unwrap_or(Joint::Elbow),
+        })),
+        Err(_) => Err(wrong(
+            format!("{} parts", parts.len()),
+            "write forward and up: \"60 cm, -80 cm\"; below is negative".into(),
+        )),
     }
 }
 
@@ -674,7 +842,11 @@ fn read_pull(k: &Keys, index: usize, reading: &mut Reading) -> Result<PullGiven,
         (Some(_), Some(_)) => {
             return Err(SheetError::Conflict {
                 place: k.place_of("direction"),
-                what: format!("both {} and {} are given", k.path_of("direction"), k.path_of("towards")),
+                what: format!(
+                    "both {} and {} are given",
+                    k.path_of("direction"),
+                    k.path_of("towards")
+                ),
                 hint: "keep one: a direction, or a place that the line is led to".into(),
             }
             .into());
@@ -682,22 +854,46 @@ fn read_pull(k: &Keys, index: usize, reading: &mut Reading) -> Result<PullGiven,
         (None, Some(towards)) => towards,
         (Some(Written::Known(q)), None) => {
             if !(-360.0..=360.0).contains(&q.si.to_degrees()) {
-                return Err(k.out_of_range("direction", q.text(), "-360 to 360 deg; 0 is straight forwards, 90 deg straight up").into());
+                return Err(k
+                    .out_of_range(
+                        "direction",
+                        q.text(),
+                        "-360 to 360 deg; 0 is straight forwards, 90 deg straight up",
+                    )
+                    .into());
             }
             PullGiven::Along(Some(q))
         }
         (Some(Written::Unknown(unit)), None) => {
-            reading.marks.push(Mark { key: k.path_of("direction"), place: k.place_of("direction"), what: MarkOf::Direction(index), unit });
+            reading.marks.push(Mark {
+                key: k.path_of("direction"),
+                place: k.place_of("direction"),
+                what: MarkOf::Direction(index),
+                unit,
+            });
             PullGiven::Along(None)
         }
         (None, None) => PullGiven::Hangs,
     })
 }
 
-fn read_weight(k: Keys, index: usize, participant: Option<&Participant>, reading: &mut Reading) -> Result<Weight, StaticsError> {
+fn read_weight(
+    k: Keys,
+    index: usize,
+    participant: Option<&Participant>,
+    reading: &mut Reading,
+) -> Result<Weight, StaticsError> {
     let name = k.text("name")?.unwrap_or_else(|| format!("weight {}", index + 1));
     let on = k
-        .choice("on", &[("forearm", Link::Forearm), ("hand", Link::Forearm), ("upper arm", Link::UpperArm), ("upper_arm", Link::UpperArm)])?
+        .choice(
+            "on",
+            &[
+                ("forearm", Link::Forearm),
+                ("hand", Link::Forearm),
+                ("upper arm", Link::UpperArm),
+                ("upper_arm", Link::UpperArm),
+            ],
+        )?
         .unwrap_or(Link::Forearm);
     let mut table = Vec::new();
     if let Some(Value::Text(t)) = k.node("amount").map(|n| n.value)
@@ -706,17 +902,28 @@ fn read_weight(k: Keys, index: usize, participant: Option<&Participant>, reading
         table = read_table(&k, &t)?;
     }
     let amount = if table.is_empty() {
-        let amount = written(&k, "amount", &[Dimension::Mass, Dimension::Force])?
-            .ok_or_else(|| k.missing("amount", "a mass or a weight, like \"10 kg\" or \"98 N\", or \"?\""))?;
+        let amount = written(&k, "amount", &[Dimension::Mass, Dimension::Force])?.ok_or_else(|| {
+            k.missing(
+                "amount",
+                "a mass or a weight, like \"10 kg\" or \"98 N\", or \"?\"",
+            )
+        })?;
         match amount {
             Written::Known(q) => {
                 if !(q.si >= 0.0 && q.si <= HEAVIEST_N) {
-                    return Err(k.out_of_range("amount", q.text(), "0 or more, and less than 20 kN").into());
+                    return Err(k
+                        .out_of_range("amount", q.text(), "0 or more, and less than 20 kN")
+                        .into());
                 }
                 Some(q)
             }
             Written::Unknown(unit) => {
-                reading.marks.push(Mark { key: k.path_of("amount"), place: k.place_of("amount"), what: MarkOf::Weight(index), unit });
+                reading.marks.push(Mark {
+                    key: k.path_of("amount"),
+                    place: k.place_of("amount"),
+                    what: MarkOf::Weight(index),
+                    unit,
+                });
                 None
             }
         }
@@ -724,7 +931,8 @@ fn read_weight(k: Keys, index: usize, participant: Option<&Participant>, reading
         None
     };
     let mut source = None;
-    let in_hand = k.has("at") && matches!(k.node("at").map(|n| n.value), Some(Value::Text(t)) if t.trim() == "hand");
+    let in_hand =
+        k.has("at") && matches!(k.node("at").map(|n| n.value), Some(Value::Text(t)) if t.trim() == "hand");
     let at = if in_hand {
         let hand = participant.and_then(|p| p.hand_at.clone()).ok_or_else(|| StaticsError::Incomplete {
             place: k.place_of("at"),
@@ -734,28 +942,48 @@ fn read_weight(k: Keys, index: usize, participant: Option<&Participant>, reading
         source = Some("at the hand's mass centre".into());
         Some(hand)
     } else {
-        match written(&k, "at", &[Dimension::Length])?
-            .ok_or_else(|| k.missing("at", "the distance along the link, like \"30 cm\", \"hand\" or \"?\""))?
-        {
+        match written(&k, "at", &[Dimension::Length])?.ok_or_else(|| {
+            k.missing(
+                "at",
+                "the distance along the link, like \"30 cm\", \"hand\" or \"?\"",
+            )
+        })? {
             Written::Known(q) => {
                 if !(q.si >= 0.0 && q.si <= LONGEST_M) {
-                    return Err(k.out_of_range("at", q.text(), &format!("0 to {LONGEST_M} m, along the link from its joint")).into());
+                    return Err(k
+                        .out_of_range(
+                            "at",
+                            q.text(),
+                            &format!("0 to {LONGEST_M} m, along the link from its joint"),
+                        )
+                        .into());
                 }
                 Some(q)
             }
             Written::Unknown(unit) => {
-                reading.marks.push(Mark { key: k.path_of("at"), place: k.place_of("at"), what: MarkOf::Distance(index), unit });
+                reading.marks.push(Mark {
+                    key: k.path_of("at"),
+                    place: k.place_of("at"),
+                    what: MarkOf::Distance(index),
+                    unit,
+                });
                 None
             }
         }
     };
     let pull = read_pull(&k, index, reading)?;
-    if table.first().is_some_and(|r| r.0.unit.dimension == Dimension::Length) && !matches!(pull, PullGiven::Towards { .. }) {
+    if table
+        .first()
+        .is_some_and(|r| r.0.unit.dimension == Dimension::Length)
+        && !matches!(pull, PullGiven::Towards { .. })
+    {
         return Err(k
             .missing("towards", "the place its line is led to, like \"60 cm, -80 cm\" (forward, up): the table runs over the line's length")
             .into());
     }
-    let is_mass = amount.as_ref().is_some_and(|q| q.unit.dimension == Dimension::Mass);
+    let is_mass = amount
+        .as_ref()
+        .is_some_and(|q| q.unit.dimension == Dimension::Mass);
     if is_mass && matches!(pull, PullGiven::Along(_)) {
         return Err(StaticsError::Incomplete {
             place: k.place_of("amount"),
@@ -764,7 +992,15 @@ fn read_weight(k: Keys, index: usize, participant: Option<&Participant>, reading
         });
     }
     k.finish()?;
-    Ok(Weight { name, on, amount, table, at, pull, source })
+    Ok(Weight {
+        name,
+        on,
+        amount,
+        table,
+        at,
+        pull,
+        source,
+    })
 }
 
 /// The force of a muscle: given, or to be found.
@@ -783,15 +1019,31 @@ fn read_force(
             if !alone {
                 return Err(StaticsError::Incomplete {
                     place: k.place_of("force"),
-                    what: format!("'{}' is given, but several {}s share the moment", k.path_of("force"), acts.words()),
-                    hint: format!("keep one {}, or give the elbow moment instead: given.elbow_moment (--elbow-moment)", acts.words()),
+                    what: format!(
+                        "'{}' is given, but several {}s share the moment",
+                        k.path_of("force"),
+                        acts.words()
+                    ),
+                    hint: format!(
+                        "keep one {}, or give the elbow moment instead: given.elbow_moment (--elbow-moment)",
+                        acts.words()
+                    ),
                 });
             }
-            let target = if acts == Acts::Flexes { Target::FlexorForce(q.si) } else { Target::ExtensorForce(q.si) };
+            let target = if acts == Acts::Flexes {
+                Target::FlexorForce(q.si)
+            } else {
+                Target::ExtensorForce(q.si)
+            };
             targets.push((k.path_of("force"), target, q, k.place_of("force")));
         }
         Some(Written::Unknown(unit)) => {
-            reading.marks.push(Mark { key: k.path_of("force"), place: k.place_of("force"), what: MarkOf::Force, unit });
+            reading.marks.push(Mark {
+                key: k.path_of("force"),
+                place: k.place_of("force"),
+                what: MarkOf::Force,
+                unit,
+            });
         }
         None => {}
     }
@@ -811,11 +1063,30 @@ fn name_apart(muscles: &mut [MuscleGiven]) {
     }
 }
 
-const ASSUMED_LINE: &str = "is taken as parallel to the upper arm; that decides the direction of the joint force, nothing else.";
+const ASSUMED_LINE: &str =
+    "is taken as parallel to the upper arm; that decides the direction of the joint force, nothing else.";
 
-fn read_muscle(k: &Keys, acts: Acts, index: usize, alone: bool, reading: &mut Reading) -> Result<MuscleGiven, StaticsError> {
-    let arm = length_or_mark(k, "moment_arm", LONGEST_FLEXOR_M, MarkOf::MomentArm(index), reading)?;
-    let insertion = length_or_mark(k, "insertion", LONGEST_FLEXOR_M, MarkOf::Insertion(index), reading)?;
+fn read_muscle(
+    k: &Keys,
+    acts: Acts,
+    index: usize,
+    alone: bool,
+    reading: &mut Reading,
+) -> Result<MuscleGiven, StaticsError> {
+    let arm = length_or_mark(
+        k,
+        "moment_arm",
+        LONGEST_FLEXOR_M,
+        MarkOf::MomentArm(index),
+        reading,
+    )?;
+    let insertion = length_or_mark(
+        k,
+        "insertion",
+        LONGEST_FLEXOR_M,
+        MarkOf::Insertion(index),
+        reading,
+    )?;
     let origin = length(k, "origin", 1.0)?;
     let curve = k.choice("curve", &CURVES.each_ref().map(|c| (c.name, c.name)))?;
     if acts == Acts::Extends && curve.is_some() {
@@ -828,16 +1099,29 @@ fn read_muscle(k: &Keys, acts: Acts, index: usize, alone: bool, reading: &mut Re
     }
     let line = read_line(k, index, reading)?;
     let given_name = k.text("name")?;
-    let name = given_name.clone().or(curve.map(str::to_owned)).unwrap_or_else(|| acts.words().to_owned());
+    let name = given_name
+        .clone()
+        .or(curve.map(str::to_owned))
+        .unwrap_or_else(|| acts.words().to_owned());
     let area = known(k, "area", &[Dimension::Area])?;
     if let Some(q) = &area
         && !(q.si > 0.0 && q.si <= 0.1)
     {
-        return Err(k.out_of_range("area", q.text(), "more than 0 and at most 1000 cm²").into());
+        return Err(k
+            .out_of_range("area", q.text(), "more than 0 and at most 1000 cm²")
+            .into());
     }
     let published = cross_section(&name);
-    let area_source = if area.is_none() && !alone { published.map(|c| c.source) } else { None };
-    let area = area.or_else(|| published.filter(|_| !alone).map(|c| Quantity::computed(c.area_cm2 * 1e-4, SQUARE_CENTIMETRE)));
+    let area_source = if area.is_none() && !alone {
+        published.map(|c| c.source)
+    } else {
+        None
+    };
+    let area = area.or_else(|| {
+        published
+            .filter(|_| !alone)
+            .map(|c| Quantity::computed(c.area_cm2 * 1e-4, SQUARE_CENTIMETRE))
+    });
     if area.is_none() && !alone {
         let names: Vec<&str> = CROSS_SECTIONS.iter().map(|c| c.name).collect();
         return Err(k
@@ -869,7 +1153,12 @@ fn read_muscle(k: &Keys, acts: Acts, index: usize, alone: bool, reading: &mut Re
         (_, Some(_), Some(_), _) if has_line => return Err(conflict("origin", "line")),
         (None, Some(i), Some(o), None) => LeverGiven::Points(i, o),
         (None, None, Some(_), None) => {
-            return Err(k.missing("insertion", "the insertion's distance from the elbow, beside the origin").into());
+            return Err(k
+                .missing(
+                    "insertion",
+                    "the insertion's distance from the elbow, beside the origin",
+                )
+                .into());
         }
         (None, Some(i), None, None) => {
             if !has_line {
@@ -899,15 +1188,27 @@ fn read_muscle(k: &Keys, acts: Acts, index: usize, alone: bool, reading: &mut Re
             LeverGiven::Curve(name)
         }
         (None, None, None, None) => {
-            let what = format!("the {}'s lever: moment_arm, or insertion with line, or insertion with origin, or curve", acts.words());
+            let what = format!(
+                "the {}'s lever: moment_arm, or insertion with line, or insertion with origin, or curve",
+                acts.words()
+            );
             return Err(k.missing("moment_arm", &what).into());
         }
     };
-    Ok(MuscleGiven { name, acts, lever, line, area, area_source })
+    Ok(MuscleGiven {
+        name,
+        acts,
+        lever,
+        line,
+        area,
+        area_source,
+    })
 }
 
 fn read_line(k: &Keys, index: usize, reading: &mut Reading) -> Result<LineGiven, StaticsError> {
-    let Some(node) = k.node("line") else { return Ok(LineGiven::Assumed) };
+    let Some(node) = k.node("line") else {
+        return Ok(LineGiven::Assumed);
+    };
     if let Value::Text(t) = &node.value {
         match t.trim().to_lowercase().replace(['-', '_'], " ").as_str() {
             "upper arm" => return Ok(LineGiven::UpperArm),
@@ -916,9 +1217,19 @@ fn read_line(k: &Keys, index: usize, reading: &mut Reading) -> Result<LineGiven,
         }
     }
     let Some(written) = written(k, "line", &[Dimension::Angle]).map_err(|e| match e {
-        StaticsError::Quantity { place, key, found, hint, .. } => {
-            StaticsError::Quantity { place, key, found, expected: "an angle to the forearm, \"upper arm\" or \"vertical\"".into(), hint }
-        }
+        StaticsError::Quantity {
+            place,
+            key,
+            found,
+            hint,
+            ..
+        } => StaticsError::Quantity {
+            place,
+            key,
+            found,
+            expected: "an angle to the forearm, \"upper arm\" or \"vertical\"".into(),
+            hint,
+        },
         e => e,
     })?
     else {
@@ -927,14 +1238,23 @@ fn read_line(k: &Keys, index: usize, reading: &mut Reading) -> Result<LineGiven,
     let q = match written {
         Written::Known(q) => q,
         Written::Unknown(unit) => {
-            reading.marks.push(Mark { key: k.path_of("line"), place: k.place_of("line"), what: MarkOf::Line(index), unit });
+            reading.marks.push(Mark {
+                key: k.path_of("line"),
+                place: k.place_of("line"),
+                what: MarkOf::Line(index),
+                unit,
+            });
             return Ok(LineGiven::ToForearm(None));
         }
     };
     let deg = q.si.to_degrees();
     if !(0.0..=180.0).contains(&deg) {
         return Err(k
-            .out_of_range("line", q.text(), "0 to 180 deg, between the line of action and the forearm, on the elbow's side")
+            .out_of_range(
+                "line",
+                q.text(),
+                "0 to 180 deg, between the line of action and the forearm, on the elbow's side",
+            )
             .into());
     }
     Ok(LineGiven::ToForearm(Some(q)))
@@ -956,12 +1276,18 @@ fn read_posture(keys: Option<Keys>, reading: &mut Reading, place: &Place) -> Res
     let mut at = place.clone();
     if let Some(k) = keys {
         at = k.place().clone();
-        let ranges = [(Angle::Forearm, -180.0, 180.0), (Angle::Elbow, 0.0, 180.0), (Angle::UpperArm, -180.0, 180.0)];
+        let ranges = [
+            (Angle::Forearm, -180.0, 180.0),
+            (Angle::Elbow, 0.0, 180.0),
+            (Angle::UpperArm, -180.0, 180.0),
+        ];
         for (angle, low, high) in ranges {
             match written(&k, angle.key(), &[Dimension::Angle])? {
                 Some(Written::Known(q)) => {
                     if !(low..=high).contains(&(q.si.to_degrees())) {
-                        return Err(k.out_of_range(angle.key(), q.text(), &format!("{low} to {high} deg")).into());
+                        return Err(k
+                            .out_of_range(angle.key(), q.text(), &format!("{low} to {high} deg"))
+                            .into());
                     }
                     given.insert(angle.key(), q);
                 }
@@ -990,7 +1316,11 @@ fn read_posture(keys: Option<Keys>, reading: &mut Reading, place: &Place) -> Res
                 return Err(k.out_of_range("elbow_included", q.text(), "0 to 180 deg").into());
             }
             let flexion = Quantity::computed(std::f64::consts::PI - q.si, DEGREE);
-            reading.assumptions.push(format!("An included elbow angle of {} is a flexion of {}.", q.text(), flexion.text()));
+            reading.assumptions.push(format!(
+                "An included elbow angle of {} is a flexion of {}.",
+                q.text(),
+                flexion.text()
+            ));
             given.insert("elbow", flexion);
         }
         k.finish()?;
@@ -1015,8 +1345,10 @@ fn read_posture(keys: Option<Keys>, reading: &mut Reading, place: &Place) -> Res
     let mut assume = |text: &str| reading.assumptions.push(text.to_owned());
     let mut held = Angle::UpperArm;
     let (forearm, upper_arm) = if let [angle, ..] = marks.as_slice() {
-        let others: Vec<Angle> =
-            [Angle::UpperArm, Angle::Forearm, Angle::Elbow].into_iter().filter(|a| a != angle && given.contains_key(a.key())).collect();
+        let others: Vec<Angle> = [Angle::UpperArm, Angle::Forearm, Angle::Elbow]
+            .into_iter()
+            .filter(|a| a != angle && given.contains_key(a.key()))
+            .collect();
         if others.len() > 1 {
             return Err(StaticsError::NothingUnknown {
                 place: at,
@@ -1061,7 +1393,9 @@ fn read_posture(keys: Option<Keys>, reading: &mut Reading, place: &Place) -> Res
                 (0.0, u)
             }
             (None, None, None) => {
-                assume("The upper arm hangs straight down (0°) and the forearm is horizontal: the elbow is flexed 90°.");
+                assume(
+                    "The upper arm hangs straight down (0°) and the forearm is horizontal: the elbow is flexed 90°.",
+                );
                 (0.0, 0.0)
             }
         }
@@ -1071,10 +1405,16 @@ fn read_posture(keys: Option<Keys>, reading: &mut Reading, place: &Place) -> Res
         return Err(StaticsError::Incomplete {
             place: at,
             what: format!("the angles put the elbow at a flexion of {elbow:.2}°; expected 0° to 180°"),
-            hint: "flexion = forearm + 90° - upper arm; forearm to the horizontal, upper arm from hanging".into(),
+            hint: "flexion = forearm + 90° - upper arm; forearm to the horizontal, upper arm from hanging"
+                .into(),
         });
     }
-    Ok(Posture { given, forearm, upper_arm, held })
+    Ok(Posture {
+        given,
+        forearm,
+        upper_arm,
+        held,
+    })
 }
 
 /// The one unknown, from marks, `find` and what there is.
@@ -1115,7 +1455,10 @@ fn choose_unknown(
             MarkOf::Weight(i) => Unknown::Weight(i),
             MarkOf::Distance(i) => Unknown::Distance(i),
             MarkOf::Direction(i) => Unknown::Direction(i),
-            MarkOf::Angle(which) => Unknown::Angle { which, held: posture.held },
+            MarkOf::Angle(which) => Unknown::Angle {
+                which,
+                held: posture.held,
+            },
             MarkOf::MomentArm(i) => Unknown::MomentArm(i),
             MarkOf::Insertion(i) => Unknown::Insertion(i),
             MarkOf::Line(i) => Unknown::LineAngle(i),
@@ -1138,7 +1481,9 @@ fn choose_unknown(
             if let Some((key, _, _, p)) = targets.first() {
                 return Err(StaticsError::NothingUnknown {
                     place: p.clone(),
-                    what: format!("'{key}' is given, but the moment follows from the loads already; the muscle force with it"),
+                    what: format!(
+                        "'{key}' is given, but the moment follows from the loads already; the muscle force with it"
+                    ),
                 });
             }
             return Ok((unknown, mark.unit.clone()));
@@ -1148,12 +1493,19 @@ fn choose_unknown(
             if muscles.iter().filter(|m| m.acts == acts).count() > 1 {
                 return Err(StaticsError::Incomplete {
                     place: mark.place.clone(),
-                    what: format!("'{}' is to be found, but several {}s share the moment", mark.key, acts.words()),
+                    what: format!(
+                        "'{}' is to be found, but several {}s share the moment",
+                        mark.key,
+                        acts.words()
+                    ),
                     hint: format!("keep one {}: its force then settles its lever", acts.words()),
                 });
             }
             return match targets {
-                [] => Err(StaticsError::NoTarget { place: mark.place.clone(), unknown: mark.key.clone() }),
+                [] => Err(StaticsError::NoTarget {
+                    place: mark.place.clone(),
+                    unknown: mark.key.clone(),
+                }),
                 [(_, t, ..)] if t.acts() == Some(acts) => Ok((unknown, mark.unit.clone())),
                 [(key, _, _, p), ..] => Err(StaticsError::Incomplete {
                     place: p.clone(),
@@ -1166,10 +1518,16 @@ fn choose_unknown(
             };
         }
         return match targets {
-            [] => Err(StaticsError::NoTarget { place: mark.place.clone(), unknown: mark.key.clone() }),
+            [] => Err(StaticsError::NoTarget {
+                place: mark.place.clone(),
+                unknown: mark.key.clone(),
+            }),
             [(_, t, ..)] if t.acts().is_some_and(|a| !has(a)) => {
                 let acts = t.acts().unwrap_or(Acts::Flexes);
-                Err(needs(acts, &format!("the force of the {} is given", acts.words())))
+                Err(needs(
+                    acts,
+                    &format!("the force of the {} is given", acts.words()),
+                ))
             }
             _ => Ok((unknown, mark.unit.clone())),
         };
@@ -1181,10 +1539,18 @@ fn choose_unknown(
         });
     }
     match find {
-        Some(Find::FlexorForce) if !has(Acts::Flexes) => Err(needs(Acts::Flexes, "the flexor force is to be found")),
-        Some(Find::ExtensorForce) if !has(Acts::Extends) => Err(needs(Acts::Extends, "the extensor force is to be found")),
-        Some(Find::JointForce) if muscles.is_empty() => Err(needs(Acts::Flexes, "the joint force is to be found")),
-        Some(Find::MuscleForce) if muscles.is_empty() => Err(needs(Acts::Flexes, "the muscle force is to be found")),
+        Some(Find::FlexorForce) if !has(Acts::Flexes) => {
+            Err(needs(Acts::Flexes, "the flexor force is to be found"))
+        }
+        Some(Find::ExtensorForce) if !has(Acts::Extends) => {
+            Err(needs(Acts::Extends, "the extensor force is to be found"))
+        }
+        Some(Find::JointForce) if muscles.is_empty() => {
+            Err(needs(Acts::Flexes, "the joint force is to be found"))
+        }
+        Some(Find::MuscleForce) if muscles.is_empty() => {
+            Err(needs(Acts::Flexes, "the muscle force is to be found"))
+        }
         Some(Find::NetMoment) => Ok((Unknown::NetMoment, None)),
         Some(Find::JointForce) => Ok((Unknown::JointForce, None)),
         None if muscles.is_empty() => Ok((Unknown::NetMoment, None)),
@@ -1197,22 +1563,39 @@ pub fn is_pound_inch(unit: &Unit) -> bool {
     ["lb", "oz", "lbf", "in", "ft"].contains(&unit.symbol.as_ref())
 }
 
-/// Units of the solution, all of one system: that of the first load, or of what is asked for. A length keeps its unit if it is of that system;
-/// a moment is never a pound-force times a metre or a newton times an inch.
-fn choose_units(weights: &[Weight], muscles: &[MuscleGiven], target: Option<&Quantity>, answer: Option<&Unit>) -> Units {
-    let amounts = weights.iter().filter(|w| w.source.is_none()).filter_map(|w| w.amount.as_ref().or(w.table.first().map(|r| &r.1)));
-    let first = amounts
-        .chain(target)
-        .map(|q| &q.unit)
-        .chain(answer)
-        .find(|u| matches!(u.dimension, Dimension::Mass | Dimension::Force | Dimension::Moment));
-    let pounds = |u: &Unit| is_pound_inch(u) || (u.dimension == Dimension::Moment && u.symbol.starts_with("lbf"));
+/// Units of the solution, all of one system: that of the first load, or of what is asked for. A length keeps
+/// its unit if it is of that system; a moment is never a pound-force times a metre or a newton times an inch.
+fn choose_units(
+    weights: &[Weight],
+    muscles: &[MuscleGiven],
+    target: Option<&Quantity>,
+    answer: Option<&Unit>,
+) -> Units {
+    let amounts = weights
+        .iter()
+        .filter(|w| w.source.is_none())
+        .filter_map(|w| w.amount.as_ref().or(w.table.first().map(|r| &r.1)));
+    let first = amounts.chain(target).map(|q| &q.unit).chain(answer).find(|u| {
+        matches!(
+            u.dimension,
+            Dimension::Mass | Dimension::Force | Dimension::Moment
+        )
+    });
+    let pounds =
+        |u: &Unit| is_pound_inch(u) || (u.dimension == Dimension::Moment && u.symbol.starts_with("lbf"));
     let lengths = || {
         let of_muscles = muscles.iter().filter_map(|m| match &m.lever {
-            LeverGiven::MomentArm(Some(q)) | LeverGiven::Insertion(Some(q)) | LeverGiven::Points(_, q) => Some(q),
+            LeverGiven::MomentArm(Some(q)) | LeverGiven::Insertion(Some(q)) | LeverGiven::Points(_, q) => {
+                Some(q)
+            }
             _ => None,
         });
-        weights.iter().filter(|w| w.source.is_none()).filter_map(|w| w.at.as_ref()).chain(of_muscles).map(|q| &q.unit)
+        weights
+            .iter()
+            .filter(|w| w.source.is_none())
+            .filter_map(|w| w.at.as_ref())
+            .chain(of_muscles)
+            .map(|q| &q.unit)
     };
     let imperial = match first {
         Some(u) => pounds(u),
@@ -1223,9 +1606,16 @@ fn choose_units(weights: &[Weight], muscles: &[MuscleGiven], target: Option<&Qua
         _ if imperial => POUND_FORCE,
         _ => NEWTON,
     };
-    let length = lengths().find(|u| is_pound_inch(u) == imperial).cloned().unwrap_or(if imperial { INCH } else { CENTIMETRE });
+    let length = lengths()
+        .find(|u| is_pound_inch(u) == imperial)
+        .cloned()
+        .unwrap_or(if imperial { INCH } else { CENTIMETRE });
     let moment = Unit::moment(&force, &length);
-    Units { force, length, moment }
+    Units {
+        force,
+        length,
+        moment,
+    }
 }
 
 /// Segment weights from an anthropometric table.
@@ -1245,16 +1635,28 @@ struct Participant {
 fn read_participant(k: Keys) -> Result<Participant, StaticsError> {
     let table = match k.text("table")? {
         None => tables::DEFAULT,
-        Some(name) => tables::find(&name).ok_or_else(|| k.unknown_choice("table", &name, &tables::names()))?,
+        Some(name) => {
+            tables::find(&name).ok_or_else(|| k.unknown_choice("table", &name, &tables::names()))?
+        }
     };
     let sex = k.choice("sex", &[("female", Sex::Female), ("male", Sex::Male)])?;
     if table.by_sex && sex.is_none() {
-        return Err(k.missing("sex", &format!("\"female\" or \"male\": the table {} has a column for each", table.name)).into());
+        return Err(k
+            .missing(
+                "sex",
+                &format!(
+                    "\"female\" or \"male\": the table {} has a column for each",
+                    table.name
+                ),
+            )
+            .into());
     }
-    let body_mass =
-        known(&k, "body_mass", &[Dimension::Mass])?.ok_or_else(|| k.missing("body_mass", "the participant's mass, like \"73 kg\""))?;
+    let body_mass = known(&k, "body_mass", &[Dimension::Mass])?
+        .ok_or_else(|| k.missing("body_mass", "the participant's mass, like \"73 kg\""))?;
     if !(1.0..=400.0).contains(&body_mass.si) {
-        return Err(k.out_of_range("body_mass", body_mass.text(), "1 to 400 kg").into());
+        return Err(k
+            .out_of_range("body_mass", body_mass.text(), "1 to 400 kg")
+            .into());
     }
     let stature = known(&k, "stature", &[Dimension::Length])?;
     if let Some(s) = &stature
@@ -1266,39 +1668,72 @@ fn read_participant(k: Keys) -> Result<Participant, StaticsError> {
         (Some(s), Some(reference)) => s.si / reference,
         _ => 1.0,
     };
-    let mut notes = vec![format!("Segment weights from the table {}: {} ({}).", table.name, table.source, table.status)];
+    let mut notes = vec![format!(
+        "Segment weights from the table {}: {} ({}).",
+        table.name, table.source, table.status
+    )];
     let mut assumed = Vec::new();
     let mut length_of = |key: &str, words: &str, part: Option<&Row>| -> Result<Option<f64>, StaticsError> {
         if let Some(q) = length(&k, key, 1.0)? {
             return Ok(Some(q.si));
         }
-        let found = part.and_then(|r| r.reference_length_mm).map(|mm| mm / 1000.0 * scale);
+        let found = part
+            .and_then(|r| r.reference_length_mm)
+            .map(|mm| mm / 1000.0 * scale);
         if let Some(l) = found {
             assumed.push(format!("{words} {:.4} m", l));
         }
         Ok(found)
     };
     let (own_hand, both) = (table.row(Part::Hand, sex), table.row(Part::ForearmAndHand, sex));
-    let forearm = if own_hand.is_some() { table.row(Part::Forearm, sex) } else { both };
+    let forearm = if own_hand.is_some() {
+        table.row(Part::Forearm, sex)
+    } else {
+        both
+    };
     let Some(forearm) = forearm else {
-        return Err(k.out_of_range("table", table.name, "a table with a forearm").into());
+        return Err(k
+            .out_of_range("table", table.name, "a table with a forearm")
+            .into());
     };
     let upper_arm = table.row(Part::UpperArm, sex);
     let forearm_length = length_of("forearm_length", "forearm", Some(forearm))?.ok_or_else(|| {
-        k.missing("forearm_length", &format!("elbow to wrist, like \"26 cm\": the table {} prints no lengths", table.name))
+        k.missing(
+            "forearm_length",
+            &format!(
+                "elbow to wrist, like \"26 cm\": the table {} prints no lengths",
+                table.name
+            ),
+        )
     })?;
     let hand_length = length_of("hand_length", "hand", own_hand)?.unwrap_or(0.0);
-    let upper_arm_length = length_of("upper_arm_length", "upper arm", upper_arm)?.map(|l| Quantity::computed(l, CENTIMETRE));
+    let upper_arm_length =
+        length_of("upper_arm_length", "upper arm", upper_arm)?.map(|l| Quantity::computed(l, CENTIMETRE));
     k.finish()?;
     if !assumed.is_empty() {
         let how = match (&stature, scale == 1.0) {
-            (Some(s), false) => format!("the table's lengths scaled by a stature of {} over the sample's (from memory)", s.text()),
+            (Some(s), false) => format!(
+                "the table's lengths scaled by a stature of {} over the sample's (from memory)",
+                s.text()
+            ),
             _ => "the table's own reference lengths, no stature being given".into(),
         };
         notes.push(format!("Segment lengths ({}) are {how}.", assumed.join(", ")));
     }
-    let hand_at = own_hand.map(|r| Quantity::computed(forearm_length + r.com_fraction() * hand_length, CENTIMETRE));
-    Ok(Participant { table, body_mass, forearm, hand: own_hand, upper_arm, forearm_length, hand_length, hand_at, upper_arm_length, notes })
+    let hand_at =
+        own_hand.map(|r| Quantity::computed(forearm_length + r.com_fraction() * hand_length, CENTIMETRE));
+    Ok(Participant {
+        table,
+        body_mass,
+        forearm,
+        hand: own_hand,
+        upper_arm,
+        forearm_length,
+        hand_length,
+        hand_at,
+        upper_arm_length,
+        notes,
+    })
 }
 
 impl Participant {
@@ -1307,7 +1742,10 @@ impl Participant {
         let weight = |name: &str, on, row: &Row, at: f64| Weight {
             name: name.to_owned(),
             on,
-            amount: Some(Quantity::computed(row.mass_fraction() * self.body_mass.si, quantity::KG)),
+            amount: Some(Quantity::computed(
+                row.mass_fraction() * self.body_mass.si,
+                quantity::KG,
+            )),
             table: Vec::new(),
             pull: PullGiven::Hangs,
             at: Some(Quantity::computed(at, CENTIMETRE)),
@@ -1319,13 +1757,32 @@ impl Participant {
                 self.table.name
             )),
         };
-        let name = if self.hand.is_some() { "forearm" } else { "forearm and hand" };
-        let mut all = vec![weight(name, Link::Forearm, self.forearm, self.forearm.com_fraction() * self.forearm_length)];
+        let name = if self.hand.is_some() {
+            "forearm"
+        } else {
+            "forearm and hand"
+        };
+        let mut all = vec![weight(
+            name,
+            Link::Forearm,
+            self.forearm,
+            self.forearm.com_fraction() * self.forearm_length,
+        )];
         if let Some(hand) = self.hand {
-            all.push(weight("hand", Link::Forearm, hand, self.forearm_length + hand.com_fraction() * self.hand_length));
+            all.push(weight(
+                "hand",
+                Link::Forearm,
+                hand,
+                self.forearm_length + hand.com_fraction() * self.hand_length,
+            ));
         }
         if let (Some(row), Some(length)) = (self.upper_arm, upper_arm_length) {
-            all.push(weight("upper arm", Link::UpperArm, row, row.com_fraction() * length.si));
+            all.push(weight(
+                "upper arm",
+                Link::UpperArm,
+                row,
+                row.com_fraction() * length.si,
+            ));
         }
         Ok(all)
     }

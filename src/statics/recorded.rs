@@ -1,10 +1,12 @@
-//! A recorded posture as a classroom problem: the elbow moment in closed form from joint centres, table values and weights.
+//! A recorded posture as a classroom problem: the elbow moment in closed form from joint centres, table
+//! values and weights.
 //!
-//! A classroom problem is planar and a recording is not: everything is seen in the plane normal to the flexion axis, and gravity enters with
-//! its component in that plane.
+//! A classroom problem is planar and a recording is not: everything is seen in the plane normal to the
+//! flexion axis, and gravity enters with its component in that plane.
 //!
 //! # Frames and units
-//! World axes (X forward, Y up, Z right), m, N, N·m. Own side: a left arm's flexion axis points as a moment that flexes it.
+//! World axes (X forward, Y up, Z right), m, N, N·m. Own side: a left arm's flexion axis points as a moment
+//! that flexes it.
 
 use nalgebra::Vector3;
 
@@ -49,7 +51,11 @@ impl Plane {
         let up = Vector3::y() - axis * axis.y;
         let gravity = up.norm();
         // not a number falls through to none as well
-        (gravity > VERTICAL).then(|| Self { gravity, level: (up / gravity).cross(&axis), up: up / gravity })
+        (gravity > VERTICAL).then(|| Self {
+            gravity,
+            level: (up / gravity).cross(&axis),
+            up: up / gravity,
+        })
     }
 }
 
@@ -63,18 +69,29 @@ impl Posture {
     /// Elbow moment that holds the weights, N·m; + flexes.
     ///
     /// # Equation
-    /// M = c Σ W x: c the share of gravity in the plane normal to the flexion axis, x the lever in that plane. Forearm: x = d cos θ with d its
-    /// distance from the elbow as seen in the plane; hand: x = L cos θ + d' cos θ', with the hand's own angle θ'; a load: x of its point of action.
-    pub fn elbow_moment(&self, forearm: SegmentWeight, hand: Option<SegmentWeight>, loads: &[(f64, Vector3<f64>)]) -> f64 {
+    /// M = c Σ W x: c the share of gravity in the plane normal to the flexion axis, x the lever in that
+    /// plane. Forearm: x = d cos θ with d its distance from the elbow as seen in the plane; hand: x = L cos θ
+    /// + d' cos θ', with the hand's own angle θ'; a load: x of its point of action.
+    pub fn elbow_moment(
+        &self,
+        forearm: SegmentWeight,
+        hand: Option<SegmentWeight>,
+        loads: &[(f64, Vector3<f64>)],
+    ) -> f64 {
         let Some(plane) = Plane::normal_to(self.axis) else {
             return if self.axis.y.is_finite() { 0.0 } else { f64::NAN };
         };
         let along = (self.wrist - self.elbow).normalize();
         let fingers = self.knuckles - self.wrist;
-        let hand_along = if fingers.x.is_finite() { fingers.normalize() } else { along };
+        let hand_along = if fingers.x.is_finite() {
+            fingers.normalize()
+        } else {
+            along
+        };
         let mut sum = forearm.weight * forearm.at * along.dot(&plane.level);
         if let Some(h) = hand {
-            sum += h.weight * ((self.wrist - self.elbow).dot(&plane.level) + h.at * hand_along.dot(&plane.level));
+            sum += h.weight
+                * ((self.wrist - self.elbow).dot(&plane.level) + h.at * hand_along.dot(&plane.level));
         }
         for (weight, at) in loads {
             sum += weight * (at - self.elbow).dot(&plane.level);
@@ -91,17 +108,42 @@ mod tests {
     fn oracle_a_level_forearm_is_weight_times_distance() {
         let at = |x: f64, y: f64| Vector3::new(x, y, 0.0);
         let nan = Vector3::repeat(f64::NAN);
-        let p = Posture { elbow: at(0.0, 1.0), wrist: at(0.3, 1.0), knuckles: nan, axis: Vector3::z() };
-        let forearm = SegmentWeight { weight: 49.0, at: 0.15 };
+        let p = Posture {
+            elbow: at(0.0, 1.0),
+            wrist: at(0.3, 1.0),
+            knuckles: nan,
+            axis: Vector3::z(),
+        };
+        let forearm = SegmentWeight {
+            weight: 49.0,
+            at: 0.15,
+        };
         assert!((p.elbow_moment(forearm, None, &[(98.0, at(0.3, 1.0))]) - 36.75).abs() < 1e-12);
         assert_eq!(p.forearm(), 0.0);
         // a straight hand lies beyond the wrist
-        let hand = SegmentWeight { weight: 4.0, at: 0.06 };
+        let hand = SegmentWeight {
+            weight: 4.0,
+            at: 0.06,
+        };
         assert!((p.elbow_moment(forearm, Some(hand), &[]) - (7.35 + 4.0 * 0.36)).abs() < 1e-12);
         // the plane tilted by 60°: half of gravity is left in it; upright: none
-        let tilted = Posture { axis: Vector3::new(0.0, 0.75_f64.sqrt(), 0.5), ..p };
+        let tilted = Posture {
+            axis: Vector3::new(0.0, 0.75_f64.sqrt(), 0.5),
+            ..p
+        };
         assert!((tilted.elbow_moment(forearm, None, &[]) - 0.5 * 7.35).abs() < 1e-12);
-        assert_eq!(Posture { axis: Vector3::y(), ..p }.elbow_moment(forearm, None, &[]), 0.0);
-        assert!(Posture { axis: nan, ..p }.elbow_moment(forearm, None, &[]).is_nan());
+        assert_eq!(
+            Posture {
+                axis: Vector3::y(),
+                ..p
+            }
+            .elbow_moment(forearm, None, &[]),
+            0.0
+        );
+        assert!(
+            Posture { axis: nan, ..p }
+                .elbow_moment(forearm, None, &[])
+                .is_nan()
+        );
     }
 }

@@ -16,12 +16,21 @@ pub enum Line {
 /// `F = M / r = 3675 N·cm / 3 cm = 1225 N`
 fn one_line(w: &Working) -> String {
     let symbols = w.symbols.trim_end_matches(" = ");
-    [symbols, &w.numbers, &w.shown].iter().filter(|t| !t.is_empty()).copied().collect::<Vec<_>>().join(" = ")
+    [symbols, &w.numbers, &w.shown]
+        .iter()
+        .filter(|t| !t.is_empty())
+        .copied()
+        .collect::<Vec<_>>()
+        .join(" = ")
 }
 
 /// For a terminal.
 pub fn text(w: &Worked) -> Vec<Line> {
-    let mut out = vec![Line::Heading(w.title.clone()), Line::Text(format!("To find: {}", w.to_find)), Line::Text(String::new())];
+    let mut out = vec![
+        Line::Heading(w.title.clone()),
+        Line::Text(format!("To find: {}", w.to_find)),
+        Line::Text(String::new()),
+    ];
     let mut say = |heading: &str, lines: Vec<String>| {
         if !lines.is_empty() {
             out.push(Line::Heading(heading.to_owned()));
@@ -33,7 +42,14 @@ pub fn text(w: &Worked) -> Vec<Line> {
         "Given",
         w.given
             .iter()
-            .map(|g| format!("{}: {}{}", g.what, g.value, g.note.as_ref().map_or(String::new(), |n| format!("  ({n})"))))
+            .map(|g| {
+                format!(
+                    "{}: {}{}",
+                    g.what,
+                    g.value,
+                    g.note.as_ref().map_or(String::new(), |n| format!("  ({n})"))
+                )
+            })
             .collect(),
     );
     say("Taken, not given", w.assumptions.clone());
@@ -43,8 +59,19 @@ pub fn text(w: &Worked) -> Vec<Line> {
         lines.extend(s.notes.iter().map(|n| format!("- {n}")));
         say(&format!("{}. {}", i + 1, s.title), lines);
     }
-    let symbols = w.answers.iter().map(|a| a.stated.symbol.chars().count()).max().unwrap_or(0);
-    let wide = w.answers.iter().map(|a| a.rounded.chars().count()).filter(|n| *n < 16).max().unwrap_or(0);
+    let symbols = w
+        .answers
+        .iter()
+        .map(|a| a.stated.symbol.chars().count())
+        .max()
+        .unwrap_or(0);
+    let wide = w
+        .answers
+        .iter()
+        .map(|a| a.rounded.chars().count())
+        .filter(|n| *n < 16)
+        .max()
+        .unwrap_or(0);
     say(
         "Answers (unrounded in brackets)",
         w.answers
@@ -55,7 +82,10 @@ pub fn text(w: &Worked) -> Vec<Line> {
                 }
                 let pad = " ".repeat(wide.saturating_sub(a.rounded.chars().count()));
                 let before = " ".repeat(symbols.saturating_sub(a.stated.symbol.chars().count()));
-                format!("{before}{} = {}{pad}  [{}]  {}", a.stated.symbol, a.rounded, a.unrounded, a.what)
+                format!(
+                    "{before}{} = {}{pad}  [{}]  {}",
+                    a.stated.symbol, a.rounded, a.unrounded, a.what
+                )
             })
             .chain([w.rounding.clone()])
             .collect(),
@@ -84,9 +114,17 @@ fn markdown_step(s: &Step, number: usize, level: &str) -> String {
 pub fn markdown(w: &Worked, level: usize) -> String {
     let top = "#".repeat(level);
     let below = "#".repeat(level + 1);
-    let mut out = format!("{top} {}\n\nTo find: {}.\n\n{below} Given\n\n", w.title, w.to_find);
+    let mut out = format!(
+        "{top} {}\n\nTo find: {}.\n\n{below} Given\n\n",
+        w.title, w.to_find
+    );
     for g in &w.given {
-        out += &format!("- {}: {}{}\n", g.what, g.value, g.note.as_ref().map_or(String::new(), |n| format!(" ({n})")));
+        out += &format!(
+            "- {}: {}{}\n",
+            g.what,
+            g.value,
+            g.note.as_ref().map_or(String::new(), |n| format!(" ({n})"))
+        );
     }
     for a in &w.assumptions {
         out += &format!("- taken, not given: {a}\n");
@@ -99,9 +137,18 @@ pub fn markdown(w: &Worked, level: usize) -> String {
     for (i, s) in w.steps.iter().enumerate() {
         out += &markdown_step(s, i + 1, &below);
     }
-    out += &format!("{below} Answers\n\n{}\n\n| | rounded | unrounded |\n|---|---|---|\n", w.rounding);
+    out += &format!(
+        "{below} Answers\n\n{}\n\n| | rounded | unrounded |\n|---|---|---|\n",
+        w.rounding
+    );
     for a in &w.answers {
-        out += &format!("| {}, {} | {} | {} |\n", a.what.replace('|', "/"), a.stated.symbol, a.rounded, a.unrounded);
+        out += &format!(
+            "| {}, {} | {} | {} |\n",
+            a.what.replace('|', "/"),
+            a.stated.symbol,
+            a.rounded,
+            a.unrounded
+        );
     }
     out += &format!("\n{}\n", w.meaning);
     out
@@ -109,7 +156,11 @@ pub fn markdown(w: &Worked, level: usize) -> String {
 
 /// As JSON, for programs; the same as `summary.json`.
 pub fn json(p: &Problem, w: &Worked, cautions: &str) -> serde_json::Value {
-    let values: serde_json::Map<String, serde_json::Value> = w.answers.iter().map(|a| (a.name.clone(), json!(a.stated.si))).collect();
+    let values: serde_json::Map<String, serde_json::Value> = w
+        .answers
+        .iter()
+        .map(|a| (a.name.clone(), json!(a.stated.si)))
+        .collect();
     json!({
         "command": "statics",
         "version": env!("CARGO_PKG_VERSION"),

@@ -70,7 +70,9 @@ impl Angle {
             (Angle::Forearm, _) => s.forearm = value,
             (Angle::Elbow, Angle::Forearm) => s.upper_arm = s.forearm + quarter - value,
             (Angle::Elbow, _) => s.forearm = value - quarter + s.upper_arm,
-            (Angle::UpperArm, Angle::Elbow) => (s.forearm, s.upper_arm) = (s.elbow() - quarter + value, value),
+            (Angle::UpperArm, Angle::Elbow) => {
+                (s.forearm, s.upper_arm) = (s.elbow() - quarter + value, value)
+            }
             (Angle::UpperArm, _) => s.upper_arm = value,
         }
     }
@@ -123,7 +125,10 @@ impl Target {
     /// The value asked for.
     pub fn value(self) -> f64 {
         match self {
-            Target::FlexorForce(x) | Target::ExtensorForce(x) | Target::ElbowMoment(x) | Target::ShoulderMoment(x) => x,
+            Target::FlexorForce(x)
+            | Target::ExtensorForce(x)
+            | Target::ElbowMoment(x)
+            | Target::ShoulderMoment(x) => x,
         }
     }
     /// What a setting gives for it.
@@ -195,13 +200,17 @@ pub enum NoAnswer {
         why: String,
     },
     /// A moment arm that is nothing.
-    #[error("the loads have no moment about the elbow in this posture: with no moment every {what} is an answer")]
+    #[error(
+        "the loads have no moment about the elbow in this posture: with no moment every {what} is an answer"
+    )]
     NoMoment {
         /// What was looked for.
         what: &'static str,
     },
     /// A line that can't do it.
-    #[error("{found:.4} m from the elbow is the moment arm needed, and the longest that this insertion can give is {longest:.4} m")]
+    #[error(
+        "{found:.4} m from the elbow is the moment arm needed, and the longest that this insertion can give is {longest:.4} m"
+    )]
     ArmTooLong {
         /// m
         found: f64,
@@ -209,7 +218,9 @@ pub enum NoAnswer {
         longest: f64,
     },
     /// No insertion does it.
-    #[error("no insertion up to {longest_m} m from the elbow has the moment arm that is needed, {needed:.4} m")]
+    #[error(
+        "no insertion up to {longest_m} m from the elbow has the moment arm that is needed, {needed:.4} m"
+    )]
     NoInsertion {
         /// m
         longest_m: f64,
@@ -217,13 +228,17 @@ pub enum NoAnswer {
         needed: f64,
     },
     /// A weight without a lever.
-    #[error("the unknown weight has no lever about the joint in this posture: its size does not change the {target}")]
+    #[error(
+        "the unknown weight has no lever about the joint in this posture: its size does not change the {target}"
+    )]
     WeightWithoutLever {
         /// What was aimed at.
         target: &'static str,
     },
     /// A distance that does not matter.
-    #[error("moving the load along the link does not change the {target} in this posture: the load pulls along the link or is nothing")]
+    #[error(
+        "moving the load along the link does not change the {target} in this posture: the load pulls along the link or is nothing"
+    )]
     DistanceWithoutEffect {
         /// What was aimed at.
         target: &'static str,
@@ -245,7 +260,9 @@ pub enum NoAnswer {
         found: f64,
     },
     /// A distance below zero.
-    #[error("the weight would have to sit {found:.4} m from the joint, on the wrong side of it, to give the {target} asked for")]
+    #[error(
+        "the weight would have to sit {found:.4} m from the joint, on the wrong side of it, to give the {target} asked for"
+    )]
     NegativeDistance {
         /// What was aimed at.
         target: &'static str,
@@ -253,7 +270,9 @@ pub enum NoAnswer {
         found: f64,
     },
     /// No angle does it.
-    #[error("no {angle} gives the {target} asked for, {wanted:.4} {unit}; within reach it runs from {low:.4} to {high:.4} {unit}")]
+    #[error(
+        "no {angle} gives the {target} asked for, {wanted:.4} {unit}; within reach it runs from {low:.4} to {high:.4} {unit}"
+    )]
     OutOfReach {
         /// What was looked for.
         angle: &'static str,
@@ -269,7 +288,9 @@ pub enum NoAnswer {
         unit: &'static str,
     },
     /// The target is not known anywhere.
-    #[error("there is no {target} at any {angle} within reach: loads or levers are not known there, or the other side would have to hold")]
+    #[error(
+        "there is no {target} at any {angle} within reach: loads or levers are not known there, or the other side would have to hold"
+    )]
     Nowhere {
         /// What was looked for.
         angle: &'static str,
@@ -294,8 +315,12 @@ impl NoAnswer {
     /// What to do.
     pub fn hint(&self) -> &'static str {
         match self {
-            NoAnswer::NoLever { .. } => "choose another angle or line of action; a muscle that runs along the bone can't turn it",
-            NoAnswer::OutsideCurve { .. } => "choose an elbow flexion from 0° to 140°, or give a moment arm of your own",
+            NoAnswer::NoLever { .. } => {
+                "choose another angle or line of action; a muscle that runs along the bone can't turn it"
+            }
+            NoAnswer::OutsideCurve { .. } => {
+                "choose an elbow flexion from 0° to 140°, or give a moment arm of your own"
+            }
             NoAnswer::OtherSide { moment } if *moment < 0.0 => {
                 "give the extensor that holds it, --extensor \"2 cm\" (moment arm of the triceps on its own side) or [extensor]; or ask for the net moment: --find \"net moment\""
             }
@@ -303,16 +328,24 @@ impl NoAnswer {
                 "give the flexor that holds it, --flexor \"4 cm\" or [flexor]; or ask for the net moment: --find \"net moment\""
             }
             NoAnswer::LoadUnknown { .. } => "change the posture, where the line is led, or the table",
-            NoAnswer::NoMoment { .. } => "move a load away from the joint, or turn the forearm away from the vertical",
-            NoAnswer::ArmTooLong { .. } => "ask for a larger force, or insert the muscle further from the elbow",
+            NoAnswer::NoMoment { .. } => {
+                "move a load away from the joint, or turn the forearm away from the vertical"
+            }
+            NoAnswer::ArmTooLong { .. } => {
+                "ask for a larger force, or insert the muscle further from the elbow"
+            }
             NoAnswer::NoInsertion { .. } => "ask for a larger force, or change the line of action",
-            NoAnswer::WeightWithoutLever { .. } => "move the weight away from the joint, or turn the link away from the vertical",
+            NoAnswer::WeightWithoutLever { .. } => {
+                "move the weight away from the joint, or turn the link away from the vertical"
+            }
             NoAnswer::DistanceWithoutEffect { .. } => "turn the link away from the vertical",
             NoAnswer::NegativeWeight { .. } => "ask for more, or take other weights away",
             NoAnswer::NegativeDistance { .. } => "ask for another value, or change the other weights",
             NoAnswer::OutOfReach { .. } => "ask for a value within that reach, or change the weights",
             NoAnswer::Nowhere { .. } => "change the loads, their tables, or where their lines are led",
-            NoAnswer::EveryAngle { .. } => "choose a flexor with a moment arm that does not depend on the angle, or ask for a moment",
+            NoAnswer::EveryAngle { .. } => {
+                "choose a flexor with a moment arm that does not depend on the angle, or ask for a moment"
+            }
         }
     }
 }
@@ -330,15 +363,23 @@ pub fn check_muscles(s: &Setting) -> Result<(), NoAnswer> {
     let elbow_deg = s.elbow().to_degrees();
     let at_work = s.at_work();
     if at_work.is_empty() {
-        return Err(NoAnswer::OtherSide { moment: s.elbow_moment() });
+        return Err(NoAnswer::OtherSide {
+            moment: s.elbow_moment(),
+        });
     }
     let mut last = None;
     for m in at_work.iter().map(|i| &s.muscles[*i]) {
-        let Some(l) = s.lever_of(m) else { return Err(NoAnswer::OutsideCurve { elbow_deg }) };
+        let Some(l) = s.lever_of(m) else {
+            return Err(NoAnswer::OutsideCurve { elbow_deg });
+        };
         if l.moment_arm > SHORTEST_LEVER_M {
             return Ok(());
         }
-        last = Some(NoAnswer::NoLever { acts: m.acts, elbow_deg, moment_arm_m: l.moment_arm });
+        last = Some(NoAnswer::NoLever {
+            acts: m.acts,
+            elbow_deg,
+            moment_arm_m: l.moment_arm,
+        });
     }
     last.map_or(Ok(()), Err)
 }
@@ -347,10 +388,16 @@ pub fn check_muscles(s: &Setting) -> Result<(), NoAnswer> {
 pub fn check_loads(s: &Setting, name: impl Fn(usize) -> String) -> Result<(), NoAnswer> {
     let Some(i) = s.unknown_load() else { return Ok(()) };
     let w = &s.weights[i];
-    let bare = crate::statics::balance::PointWeight { table: None, ..w.clone() };
+    let bare = crate::statics::balance::PointWeight {
+        table: None,
+        ..w.clone()
+    };
     let why = match (&w.table, s.acting(&bare)) {
         (Some(t), Some(a)) => {
-            let (low, high) = (t.points.first().map_or(0.0, |p| p.0), t.points.last().map_or(0.0, |p| p.0));
+            let (low, high) = (
+                t.points.first().map_or(0.0, |p| p.0),
+                t.points.last().map_or(0.0, |p| p.0),
+            );
             match t.of {
                 TableOf::Length => format!(
                     "its line is {:.4} m long in this posture, and its table runs from {low:.4} to {high:.4} m",
@@ -373,9 +420,15 @@ pub fn check_loads(s: &Setting, name: impl Fn(usize) -> String) -> Result<(), No
 fn lever_for(s: &Setting, acts: Acts) -> Result<Lever, NoAnswer> {
     let elbow_deg = s.elbow().to_degrees();
     let muscle = s.muscles.iter().find(|m| m.acts == acts);
-    let l = muscle.and_then(|m| s.lever_of(m)).ok_or(NoAnswer::OutsideCurve { elbow_deg })?;
+    let l = muscle
+        .and_then(|m| s.lever_of(m))
+        .ok_or(NoAnswer::OutsideCurve { elbow_deg })?;
     if l.moment_arm <= SHORTEST_LEVER_M {
-        return Err(NoAnswer::NoLever { acts, elbow_deg, moment_arm_m: l.moment_arm });
+        return Err(NoAnswer::NoLever {
+            acts,
+            elbow_deg,
+            moment_arm_m: l.moment_arm,
+        });
     }
     Ok(l)
 }
@@ -399,10 +452,11 @@ fn moment_about(s: &Setting, t: Target) -> f64 {
 /// Finds the unknown: every answer as a setting in which all is known, the most horizontal forearm first.
 ///
 /// # Equation
-/// Weight, and distance of a load that keeps its direction: the moment is linear in them, M = M_others + W x. Moment arm, insertion and line of
-/// action: r = M / F, then b = r / sin(beta), sin(beta) = r / b with both its angles, or the quadratic of the law of cosines. Posture, direction of a
-/// load, distance of a load that is led to a point: every crossing of target(unknown) and the value asked for within reach, bracketed at small steps
-/// and halved to the last bit; a touching maximum or minimum counts as a crossing.
+/// Weight, and distance of a load that keeps its direction: the moment is linear in them, M = M_others + W x.
+/// Moment arm, insertion and line of action: r = M / F, then b = r / sin(beta), sin(beta) = r / b with both
+/// its angles, or the quadratic of the law of cosines. Posture, direction of a load, distance of a load that
+/// is led to a point: every crossing of target(unknown) and the value asked for within reach, bracketed at
+/// small steps and halved to the last bit; a touching maximum or minimum counts as a crossing.
 ///
 /// # Errors
 /// When nothing brings about what was asked for.
@@ -425,7 +479,11 @@ pub fn solve(start: &Setting, unknown: Unknown, target: Option<Target>) -> Resul
             }
             let w = (wanted - others) / lever;
             if w < 0.0 {
-                let arm = if let Some(acts) = t.acts() { lever_for(&s, acts)?.moment_arm * acts.sign() } else { 1.0 };
+                let arm = if let Some(acts) = t.acts() {
+                    lever_for(&s, acts)?.moment_arm * acts.sign()
+                } else {
+                    1.0
+                };
                 return Err(NoAnswer::NegativeWeight {
                     target: t.words(),
                     others: others / arm,
@@ -437,7 +495,9 @@ pub fn solve(start: &Setting, unknown: Unknown, target: Option<Target>) -> Resul
             s.weights[i].weight = w;
             Ok(vec![s])
         }
-        Unknown::Distance(i) if matches!(s.weights[i].pull, Pull::Towards { .. }) || s.weights[i].table.is_some() => {
+        Unknown::Distance(i)
+            if matches!(s.weights[i].pull, Pull::Towards { .. }) || s.weights[i].table.is_some() =>
+        {
             let put = |s: &mut Setting, d: f64| s.weights[i].at = d;
             search(start, t, "distance", put, SEARCHED_M, SEARCH_STEP_M, |_| true)
         }
@@ -452,19 +512,41 @@ pub fn solve(start: &Setting, unknown: Unknown, target: Option<Target>) -> Resul
             }
             let d = (wanted - at_zero) / per_metre;
             if d < 0.0 {
-                return Err(NoAnswer::NegativeDistance { target: t.words(), found: d });
+                return Err(NoAnswer::NegativeDistance {
+                    target: t.words(),
+                    found: d,
+                });
             }
             s.weights[i].at = d;
             Ok(vec![s])
         }
         Unknown::Direction(i) => {
             let put = |s: &mut Setting, deg: f64| s.weights[i].pull = Pull::Along(deg.to_radians());
-            search(start, t, "direction of the load", put, (-179.9, 180.1), SEARCH_STEP_DEG, |_| true)
+            search(
+                start,
+                t,
+                "direction of the load",
+                put,
+                (-179.9, 180.1),
+                SEARCH_STEP_DEG,
+                |_| true,
+            )
         }
         Unknown::Angle { which, held } => {
             let put = |s: &mut Setting, deg: f64| which.put(s, deg.to_radians(), held);
-            let mut all = search(start, t, which.words(), put, (-180.0, 360.0), SEARCH_STEP_DEG, within_reach)?;
-            all.sort_by(|a, b| (a.forearm.abs() - 1e-9 * a.forearm.signum()).total_cmp(&(b.forearm.abs() - 1e-9 * b.forearm.signum())));
+            let mut all = search(
+                start,
+                t,
+                which.words(),
+                put,
+                (-180.0, 360.0),
+                SEARCH_STEP_DEG,
+                within_reach,
+            )?;
+            all.sort_by(|a, b| {
+                (a.forearm.abs() - 1e-9 * a.forearm.signum())
+                    .total_cmp(&(b.forearm.abs() - 1e-9 * b.forearm.signum()))
+            });
             Ok(all)
         }
         Unknown::MomentArm(i) => {
@@ -489,26 +571,42 @@ fn needed_arm(s: &Setting, i: usize, t: Target, what: &'static str) -> Result<f6
     }
     let r = moment.abs() / t.value();
     // nothing to hold, or nothing to hold it with
-    if r > SHORTEST_LEVER_M && r.is_finite() { Ok(r) } else { Err(NoAnswer::NoMoment { what }) }
+    if r > SHORTEST_LEVER_M && r.is_finite() {
+        Ok(r)
+    } else {
+        Err(NoAnswer::NoMoment { what })
+    }
 }
 
 /// Insertion distances that give the moment arm needed.
 ///
 /// # Equation
-/// Along a line: b = r / sin(beta). From an origin at a: b² (a² sin²e - r²) ∓ 2 a b r² cos(e) - a² r² = 0, - for a flexor, + for an extensor.
+/// Along a line: b = r / sin(beta). From an origin at a: b² (a² sin²e - r²) ∓ 2 a b r² cos(e) - a² r² = 0, -
+/// for a flexor, + for an extensor.
 fn insertion(s: Setting, i: usize, t: Target) -> Result<Vec<Setting>, NoAnswer> {
     let r = needed_arm(&s, i, t, "insertion")?;
     let m = s.muscles[i];
     let found: Vec<f64> = match m.course {
         Course::Insertion(_, line) => {
-            let unit = Muscle { course: Course::Insertion(1.0, line), ..m };
+            let unit = Muscle {
+                course: Course::Insertion(1.0, line),
+                ..m
+            };
             vec![r / s.lever_of(&unit).map_or(f64::NAN, |l| l.moment_arm)]
         }
         Course::Points { origin: a, .. } => {
             let (sin, cos) = s.elbow().sin_cos();
-            let (p, q, c) = (a * a * sin * sin - r * r, -2.0 * a * r * r * cos * m.acts.sign(), -a * a * r * r);
+            let (p, q, c) = (
+                a * a * sin * sin - r * r,
+                -2.0 * a * r * r * cos * m.acts.sign(),
+                -a * a * r * r,
+            );
             let root = (q * q - 4.0 * p * c).max(0.0).sqrt();
-            let mut all = if p.abs() < 1e-15 { vec![-c / q] } else { vec![(-q + root) / (2.0 * p), (-q - root) / (2.0 * p)] };
+            let mut all = if p.abs() < 1e-15 {
+                vec![-c / q]
+            } else {
+                vec![(-q + root) / (2.0 * p), (-q - root) / (2.0 * p)]
+            };
             all.sort_by(f64::total_cmp);
             all
         }
@@ -527,9 +625,19 @@ fn insertion(s: Setting, i: usize, t: Target) -> Result<Vec<Setting>, NoAnswer> 
             s
         })
         // squaring may have brought in roots that are none
-        .filter(|s| s.lever_of(&s.muscles[i]).is_some_and(|l| (l.moment_arm - r).abs() < 1e-9))
+        .filter(|s| {
+            s.lever_of(&s.muscles[i])
+                .is_some_and(|l| (l.moment_arm - r).abs() < 1e-9)
+        })
         .collect();
-    if answers.is_empty() { Err(NoAnswer::NoInsertion { longest_m: LONGEST_INSERTION_M, needed: r }) } else { Ok(answers) }
+    if answers.is_empty() {
+        Err(NoAnswer::NoInsertion {
+            longest_m: LONGEST_INSERTION_M,
+            needed: r,
+        })
+    } else {
+        Ok(answers)
+    }
 }
 
 /// Angles of the line of action that give the moment arm needed.
@@ -538,13 +646,19 @@ fn insertion(s: Setting, i: usize, t: Target) -> Result<Vec<Setting>, NoAnswer> 
 /// sin(beta) = r / b: beta and 180° - beta, and one angle where b = r.
 fn line_angle(s: Setting, i: usize, t: Target) -> Result<Vec<Setting>, NoAnswer> {
     let r = needed_arm(&s, i, t, "line of action")?;
-    let Course::Insertion(b, _) = s.muscles[i].course else { return Ok(vec![s]) };
+    let Course::Insertion(b, _) = s.muscles[i].course else {
+        return Ok(vec![s]);
+    };
     let sine = r / b;
     if sine > 1.0 + 1e-12 {
         return Err(NoAnswer::ArmTooLong { found: r, longest: b });
     }
     let beta = sine.min(1.0).asin();
-    let both = if 1.0 - sine < 1e-12 { vec![beta] } else { vec![beta, std::f64::consts::PI - beta] };
+    let both = if 1.0 - sine < 1e-12 {
+        vec![beta]
+    } else {
+        vec![beta, std::f64::consts::PI - beta]
+    };
     Ok(both
         .into_iter()
         .map(|beta| {
@@ -587,15 +701,35 @@ fn search(
     };
     let off = |x: f64| {
         let s = at(x);
-        if reachable(&s) { t.of(&s).map(|y| y - t.value()).filter(|y| y.is_finite()) } else { None }
+        if reachable(&s) {
+            t.of(&s).map(|y| y - t.value()).filter(|y| y.is_finite())
+        } else {
+            None
+        }
     };
     let steps = ((to - from) / step).round() as usize;
-    let samples: Vec<(f64, Option<f64>)> = (0..=steps).map(|i| from + i as f64 * step).map(|d| (d, off(d))).collect();
+    let samples: Vec<(f64, Option<f64>)> = (0..=steps)
+        .map(|i| from + i as f64 * step)
+        .map(|d| (d, off(d)))
+        .collect();
     let known: Vec<f64> = samples.iter().filter_map(|s| s.1).collect();
-    let (low, high) = known.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), &x| (a.min(x), b.max(x)));
-    let scale = t.value().abs().max(known.iter().fold(0.0, |m: f64, x| m.max(x.abs()))).max(1e-12);
+    let (low, high) = known
+        .iter()
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), &x| {
+            (a.min(x), b.max(x))
+        });
+    let scale = t
+        .value()
+        .abs()
+        .max(known.iter().fold(0.0, |m: f64, x| m.max(x.abs())))
+        .max(1e-12);
     if known.len() > 2 && high - low < 1e-9 * scale && low.abs() < 1e-9 * scale {
-        return Err(NoAnswer::EveryAngle { angle: what, target: t.words(), value: t.value(), unit: unit(t) });
+        return Err(NoAnswer::EveryAngle {
+            angle: what,
+            target: t.words(),
+            value: t.value(),
+            unit: unit(t),
+        });
     }
     let mut roots: Vec<f64> = Vec::new();
     for pair in samples.windows(2) {
@@ -628,10 +762,20 @@ fn search(
     roots.dedup_by(|b, a| (*b - *a).abs() < 1e-6);
     if roots.is_empty() {
         if known.is_empty() {
-            return Err(NoAnswer::Nowhere { angle: what, target: t.words() });
+            return Err(NoAnswer::Nowhere {
+                angle: what,
+                target: t.words(),
+            });
         }
         let v = t.value();
-        return Err(NoAnswer::OutOfReach { angle: what, target: t.words(), wanted: v, low: low + v, high: high + v, unit: unit(t) });
+        return Err(NoAnswer::OutOfReach {
+            angle: what,
+            target: t.words(),
+            wanted: v,
+            low: low + v,
+            high: high + v,
+            unit: unit(t),
+        });
     }
     Ok(roots.into_iter().map(at).collect())
 }

@@ -4,7 +4,8 @@ use super::balance::{Acts, Course, Setting};
 use super::solve::{Angle, ELBOW_RANGE_DEG};
 use crate::muscles::CURVE_RANGE_DEG;
 
-/// Where the moment arm falls under this, forces are left out of the sweep, m: they would run away to infinity and say nothing of an arm.
+/// Where the moment arm falls under this, forces are left out of the sweep, m: they would run away to
+/// infinity and say nothing of an arm.
 pub const SHORTEST_ARM_SWEPT_M: f64 = 0.005;
 /// Steps of the sweep, deg.
 const STEP_DEG: f64 = 0.5;
@@ -18,7 +19,8 @@ pub struct Point {
     pub elbow_moment: Option<f64>,
     /// Net shoulder moment, N·m.
     pub shoulder_moment: Option<f64>,
-    /// Force of every muscle, N, 0 on the side that rests; missing where the side at work has (nearly) no lever or is not in the problem.
+    /// Force of every muscle, N, 0 on the side that rests; missing where the side at work has (nearly) no
+    /// lever or is not in the problem.
     pub forces: Option<Vec<f64>>,
     /// N.
     pub joint_force: Option<f64>,
@@ -51,12 +53,20 @@ pub struct Sweep {
 }
 
 fn point(s: &Setting) -> Point {
-    let arms: Vec<Option<f64>> = s.muscles.iter().map(|m| s.lever_of(m).map(|l| l.moment_arm)).collect();
+    let arms: Vec<Option<f64>> = s
+        .muscles
+        .iter()
+        .map(|m| s.lever_of(m).map(|l| l.moment_arm))
+        .collect();
     let moment = Some(s.elbow_moment()).filter(|m| m.is_finite());
     let forces = s.muscle_forces().filter(|f| {
         // the lever that they have together
         let (m, all) = (moment.unwrap_or(f64::NAN).abs(), f.iter().sum::<f64>());
-        let arm = if all > 0.0 { m / all } else { s.at_work().iter().filter_map(|i| arms[*i]).fold(0.0, f64::max) };
+        let arm = if all > 0.0 {
+            m / all
+        } else {
+            s.at_work().iter().filter_map(|i| arms[*i]).fold(0.0, f64::max)
+        };
         arm >= SHORTEST_ARM_SWEPT_M
     });
     Point {
@@ -69,32 +79,46 @@ fn point(s: &Setting) -> Point {
     }
 }
 
-/// Runs through the elbow angle with everything else as in the solved problem; `names` are those of the muscles.
+/// Runs through the elbow angle with everything else as in the solved problem; `names` are those of the
+/// muscles.
 pub fn sweep(s: &Setting, names: &[String]) -> Sweep {
     let curve = s.muscles.iter().any(|m| matches!(m.course, Course::Curve(..)));
-    let high = if curve { CURVE_RANGE_DEG.1 } else { ELBOW_RANGE_DEG.1 };
+    let high = if curve {
+        CURVE_RANGE_DEG.1
+    } else {
+        ELBOW_RANGE_DEG.1
+    };
     let steps = ((high - ELBOW_RANGE_DEG.0) / STEP_DEG).round() as usize;
     let settings: Vec<Setting> = (0..=steps)
         .map(|i| {
             let mut at = s.clone();
-            Angle::Elbow.put(&mut at, (ELBOW_RANGE_DEG.0 + i as f64 * STEP_DEG).to_radians(), Angle::UpperArm);
+            Angle::Elbow.put(
+                &mut at,
+                (ELBOW_RANGE_DEG.0 + i as f64 * STEP_DEG).to_radians(),
+                Angle::UpperArm,
+            );
             at
         })
         .collect();
     let points: Vec<Point> = settings.iter().map(point).collect();
     let missing = |other_side: bool| {
         !s.muscles.is_empty()
-            && settings
-                .iter()
-                .zip(&points)
-                .any(|(s, p)| p.forces.is_none() && p.elbow_moment.is_some() && s.at_work().is_empty() == other_side)
+            && settings.iter().zip(&points).any(|(s, p)| {
+                p.forces.is_none() && p.elbow_moment.is_some() && s.at_work().is_empty() == other_side
+            })
     };
     let of_side = |acts: Acts| s.muscles.iter().filter(|m| m.acts == acts).count();
     let names = s
         .muscles
         .iter()
         .enumerate()
-        .map(|(i, m)| if of_side(m.acts) == 1 { m.acts.words().to_owned() } else { names.get(i).cloned().unwrap_or_default() })
+        .map(|(i, m)| {
+            if of_side(m.acts) == 1 {
+                m.acts.words().to_owned()
+            } else {
+                names.get(i).cloned().unwrap_or_default()
+            }
+        })
         .collect();
     Sweep {
         upper_arm_deg: s.upper_arm.to_degrees(),
@@ -108,15 +132,33 @@ pub fn sweep(s: &Setting, names: &[String]) -> Sweep {
 
 /// As CSV text.
 pub fn csv(sweep: &Sweep) -> String {
-    let slugs: Vec<String> =
-        sweep.names.iter().map(|n| n.to_lowercase().chars().map(|c| if c.is_alphanumeric() { c } else { '_' }).collect()).collect();
-    let names: Vec<String> = if slugs.is_empty() { vec!["flexor".into()] } else { slugs };
-    let mut head: Vec<String> = ["elbow_flexion_deg", "elbow_moment_n_m", "shoulder_moment_n_m"].map(String::from).into();
+    let slugs: Vec<String> = sweep
+        .names
+        .iter()
+        .map(|n| {
+            n.to_lowercase()
+                .chars()
+                .map(|c| if c.is_alphanumeric() { c } else { '_' })
+                .collect()
+        })
+        .collect();
+    let names: Vec<String> = if slugs.is_empty() {
+        vec!["flexor".into()]
+    } else {
+        slugs
+    };
+    let mut head: Vec<String> = ["elbow_flexion_deg", "elbow_moment_n_m", "shoulder_moment_n_m"]
+        .map(String::from)
+        .into();
     head.extend(names.iter().map(|n| format!("{n}_force_n")));
     head.push("joint_force_n".into());
     head.extend(names.iter().map(|n| format!("{n}_moment_arm_m")));
     let mut out = head.join(",") + "\n";
-    let cell = |x: Option<f64>| x.map_or(String::new(), |x| format!("{:.6}", if x.abs() < 5e-7 { 0.0 } else { x }));
+    let cell = |x: Option<f64>| {
+        x.map_or(String::new(), |x| {
+            format!("{:.6}", if x.abs() < 5e-7 { 0.0 } else { x })
+        })
+    };
     for p in &sweep.points {
         let mut row = vec![Some(p.flexion_deg), p.elbow_moment, p.shoulder_moment];
         row.extend((0..names.len()).map(|i| p.force(i)));

@@ -1,7 +1,8 @@
-//! Stages 3 to 5 for one arm over a block of frames: pose, motion, loads, joint loads, and what the tables carry of them.
+//! Stages 3 to 5 for one arm over a block of frames: pose, motion, loads, joint loads, and what the tables
+//! carry of them.
 //!
-//! Blocks are independent: each looks at a few frames more on both sides, so that differences at its edges see the same
-//! neighbours as in one long pass.
+//! Blocks are independent: each looks at a few frames more on both sides, so that differences at its edges
+//! see the same neighbours as in one long pass.
 
 use crate::anatomy::arm::{ArmPlan, ArmPose, CarriedAxes, HandPoints, MirroredScene, pose};
 use crate::anatomy::body::ArmBody;
@@ -20,7 +21,8 @@ use ndarray::{ArrayViewMut1, ArrayViewMut2};
 use rayon::prelude::*;
 use std::ops::Range;
 
-/// Frames looked at beyond a block on each side: enough for a difference of a difference, and for telling a short stretch from a long one.
+/// Frames looked at beyond a block on each side: enough for a difference of a difference, and for telling a
+/// short stretch from a long one.
 pub const HALO: usize = 4 * derivative::FEWEST_FRAMES;
 
 /// One arm, ready to be computed.
@@ -117,11 +119,23 @@ impl ReadyArm<'_> {
     pub fn block(&self, scene: &Scene, frames: Range<usize>) -> ArmBlock {
         let (pose, motion) = self.moving(scene, frames.clone());
         let gravity = self.gravity();
-        let (loads, grip): (Vec<LoadSeries>, _) =
-            self.on_hand(scene, frames, &pose, &motion, |hand| (self.loads.iter().map(|(_, l)| l.act(hand)).collect(), hand.grip.to_vec()));
+        let (loads, grip): (Vec<LoadSeries>, _) = self.on_hand(scene, frames, &pose, &motion, |hand| {
+            (
+                self.loads.iter().map(|(_, l)| l.act(hand)).collect(),
+                hand.grip.to_vec(),
+            )
+        });
         let total = pass(Pass::Total, &pose, &motion, self.body, &loads, gravity);
         let statics = pass(Pass::Static, &pose, &motion, self.body, &loads, gravity);
-        ArmBlock { pose, motion, loads, total, statics, gravity, grip }
+        ArmBlock {
+            pose,
+            motion,
+            loads,
+            total,
+            statics,
+            gravity,
+            grip,
+        }
     }
 
     /// What the loads have to say of the frames in `window`, one review a load, knowing the whole recording.
@@ -132,14 +146,22 @@ impl ReadyArm<'_> {
         let all = 0..scene.frames();
         let (pose, motion) = self.moving(scene, all.clone());
         self.on_hand(scene, all, &pose, &motion, |hand| {
-            self.loads.iter().map(|(label, l)| l.review(&format!("{} {label}", self.plan.side), hand, window.clone())).collect()
+            self.loads
+                .iter()
+                .map(|(label, l)| l.review(&format!("{} {label}", self.plan.side), hand, window.clone()))
+                .collect()
         })
     }
 
     /// One load as it stands in one frame, at rest.
     pub fn look_at_load(&self, scene: &Scene, load: usize, frame: usize) -> LoadLook {
         let frames = frame..frame + 1;
-        let pose = pose(self.plan, MirroredScene::new(scene, self.plan.side), self.carried, frames.clone());
+        let pose = pose(
+            self.plan,
+            MirroredScene::new(scene, self.plan.side),
+            self.carried,
+            frames.clone(),
+        );
         let grip = self.grip(&pose);
         let unknown = [Vector3::repeat(f64::NAN)];
         let view = MirroredScene::new(scene, self.plan.side);
@@ -165,11 +187,20 @@ impl ReadyArm<'_> {
             steady_m: h.steady_m,
         });
         let moment_at_grip_n_m = ((applied.at - grip[0]).cross(&applied.force) + applied.moment).norm();
-        LoadLook { force_n: applied.force.norm(), moment_at_grip_n_m, held }
+        LoadLook {
+            force_n: applied.force.norm(),
+            moment_at_grip_n_m,
+            held,
+        }
     }
 
     /// The fastest that the arm moves in the frames of the window that count.
-    pub fn fastest(&self, scene: &Scene, window: Range<usize>, counts: impl Fn(usize) -> bool + Sync) -> Fastest {
+    pub fn fastest(
+        &self,
+        scene: &Scene,
+        window: Range<usize>,
+        counts: impl Fn(usize) -> bool + Sync,
+    ) -> Fastest {
         let starts: Vec<usize> = window.clone().step_by(super::BLOCK).collect();
         let blocks = starts.into_par_iter().map(|start| {
             let inner = start..(start + super::BLOCK).min(window.end);
@@ -177,7 +208,12 @@ impl ReadyArm<'_> {
             let (pose, motion) = self.moving(scene, outer.clone());
             let (velocity, acceleration) = derivative::twice(&pose.p_w, scene.rate_hz);
             let largest = |series: &[Vector3<f64>]| {
-                inner.clone().filter(|f| counts(*f)).map(|f| series[f - outer.start].norm()).filter(|x| x.is_finite()).fold(0.0, f64::max)
+                inner
+                    .clone()
+                    .filter(|f| counts(*f))
+                    .map(|f| series[f - outer.start].norm())
+                    .filter(|x| x.is_finite())
+                    .fold(0.0, f64::max)
             };
             Fastest {
                 upper_arm_rad_s: largest(&motion.upper_arm.omega),
@@ -193,7 +229,12 @@ impl ReadyArm<'_> {
     /// Where the hand holds what it holds.
     fn grip(&self, pose: &ArmPose) -> Vec<Vector3<f64>> {
         match self.plan.hand {
-            HandPoints::None => pose.p_w.iter().zip(&pose.r_wh).map(|(w, r)| w - r.column(1) * self.body.straight_hand_com_m).collect(),
+            HandPoints::None => pose
+                .p_w
+                .iter()
+                .zip(&pose.r_wh)
+                .map(|(w, r)| w - r.column(1) * self.body.straight_hand_com_m)
+                .collect(),
             _ => pose.p_k.clone(),
         }
     }
@@ -203,7 +244,12 @@ impl ReadyArm<'_> {
     }
 
     fn moving(&self, scene: &Scene, frames: Range<usize>) -> (ArmPose, ArmMotion) {
-        let pose = pose(self.plan, MirroredScene::new(scene, self.plan.side), self.carried, frames);
+        let pose = pose(
+            self.plan,
+            MirroredScene::new(scene, self.plan.side),
+            self.carried,
+            frames,
+        );
         let motion = ArmMotion::of(&pose, self.body, scene.rate_hz);
         (pose, motion)
     }
@@ -230,14 +276,24 @@ impl ReadyArm<'_> {
         };
         let grip = self.grip(pose);
         let gravity = self.gravity();
-        then(&HandMotion { view, frames, p_w: &pose.p_w, r_wh: &pose.r_wh, omega, alpha, grip: &grip, gravity, rate_hz: scene.rate_hz })
+        then(&HandMotion {
+            view,
+            frames,
+            p_w: &pose.p_w,
+            r_wh: &pose.r_wh,
+            omega,
+            alpha,
+            grip: &grip,
+            gravity,
+            rate_hz: scene.rate_hz,
+        })
     }
 
     /// Computes the frames `inner` and writes their rows.
     ///
     /// # Shape
-    /// `out`: one row for each of [`q::QUANTITIES`], one column for each frame of `inner`; `details` likewise for
-    /// [`Self::detail_names`], or no rows; `positions` as [`q::Positions`] has them, or no rows.
+    /// `out`: one row for each of [`q::QUANTITIES`], one column for each frame of `inner`; `details` likewise
+    /// for [`Self::detail_names`], or no rows; `positions` as [`q::Positions`] has them, or no rows.
     pub fn write(
         &self,
         scene: &Scene,
@@ -253,7 +309,9 @@ impl ReadyArm<'_> {
         out.fill(f64::NAN);
         let block = self.block(scene, outer);
         let (energy_rate, power_in) = self.energy_and_power(&block, scene.rate_hz);
-        let joint_angles: Vec<JointAngles> = (0..block.pose.p_e.len()).map(|i| angles::of(self.plan, &block.pose, i)).collect();
+        let joint_angles: Vec<JointAngles> = (0..block.pose.p_e.len())
+            .map(|i| angles::of(self.plan, &block.pose, i))
+            .collect();
         let mut flexion: Vec<f64> = joint_angles.iter().map(|a| a.elbow_flexion).collect();
         rotation::unwrap(&mut flexion);
         let flexion_velocity = derivative::once(&flexion, scene.rate_hz);
@@ -268,8 +326,11 @@ impl ReadyArm<'_> {
             column[q::REST_TURNING] = rest_turning[i];
             column[q::REST_SPEED] = rest_speed[i];
             // the first frame of the recording has nothing before it
-            column[q::LOAD_TRAVEL] =
-                if i == 0 { self.start_of_travel(&block, 0) } else { self.step_of_travel((&block, i - 1), (&block, i)) };
+            column[q::LOAD_TRAVEL] = if i == 0 {
+                self.start_of_travel(&block, 0)
+            } else {
+                self.step_of_travel((&block, i - 1), (&block, i))
+            };
             column[q::RECORDED_FORCE] = self.recorded_force(&block, i);
         }
         if positions.nrows() > 0 {
@@ -291,11 +352,19 @@ impl ReadyArm<'_> {
         let mirror = self.plan.side.mirror();
         let axes: Vec<Vector3<f64>> = pose.r_wu.iter().map(|r| axis(r, 2)).collect();
         let joints = [&pose.p_s, &pose.p_e, &pose.p_w, &pose.p_k, &axes];
-        let places: Vec<Vec<Vector3<f64>>> = block.loads.iter().map(|l| (0..l.at.len()).map(|i| l.place(i)).collect()).collect();
+        let places: Vec<Vec<Vector3<f64>>> = block
+            .loads
+            .iter()
+            .map(|l| (0..l.at.len()).map(|i| l.place(i)).collect())
+            .collect();
         let points = joints.into_iter().chain(&places);
         for (point, series) in points.enumerate() {
             // a point mirrors in z; the axis of a rotation mirrors as a moment does
-            let signs = if point == q::Positions::FLEXION_AXIS { [mirror, mirror, 1.0] } else { [1.0, 1.0, mirror] };
+            let signs = if point == q::Positions::FLEXION_AXIS {
+                [mirror, mirror, 1.0]
+            } else {
+                [1.0, 1.0, mirror]
+            };
             for (k, p) in series.iter().skip(skip).take(positions.ncols()).enumerate() {
                 for (row, sign) in signs.into_iter().enumerate() {
                     positions[(3 * point + row, k)] = sign * p[row];
@@ -341,9 +410,17 @@ impl ReadyArm<'_> {
         joint(Joint::Elbow, elbow, elbow_static);
         joint(Joint::Shoulder, shoulder, shoulder_static);
         // along the joint axes: the same for both arms
-        let (z_u, y_u, y_f) = (axis(&pose.r_wu[i], 2), axis(&pose.r_wu[i], 1), axis(&pose.r_wf[i], 1));
+        let (z_u, y_u, y_f) = (
+            axis(&pose.r_wu[i], 2),
+            axis(&pose.r_wu[i], 1),
+            axis(&pose.r_wf[i], 1),
+        );
         let floating = y_f.cross(&z_u).normalize();
-        let (x_t, y_t, z_t) = (axis(&pose.r_wt[i], 0), axis(&pose.r_wt[i], 1), axis(&pose.r_wt[i], 2));
+        let (x_t, y_t, z_t) = (
+            axis(&pose.r_wt[i], 0),
+            axis(&pose.r_wt[i], 1),
+            axis(&pose.r_wt[i], 2),
+        );
         column[q::ELBOW_FLEXION_MOMENT] = elbow.moment.dot(&z_u);
         column[q::ELBOW_TURNED_FLEXION_MOMENT] = self.turned_flexion_moment(pose, elbow, i);
         column[q::ELBOW_CARRYING_MOMENT] = elbow.moment.dot(&floating);
@@ -355,12 +432,18 @@ impl ReadyArm<'_> {
             (q::SHOULDER_HORIZONTAL_MOMENT, q::SHOULDER_STATIC_HORIZONTAL, y_t),
             (q::SHOULDER_FLEXION_MOMENT, q::SHOULDER_STATIC_FLEXION_MOMENT, z_t),
             (q::SHOULDER_AXIAL_MOMENT, q::SHOULDER_STATIC_AXIAL, y_u),
-            (q::SHOULDER_ELEVATION_MOMENT, q::SHOULDER_STATIC_ELEVATION, raising),
+            (
+                q::SHOULDER_ELEVATION_MOMENT,
+                q::SHOULDER_STATIC_ELEVATION,
+                raising,
+            ),
         ] {
             column[total] = shoulder.moment.dot(&along);
             column[statics] = shoulder_static.moment.dot(&along);
         }
-        let of_loads = |centre: &Vector3<f64>, z: &Vector3<f64>| -> f64 { block.loads.iter().map(|l| static_share(l, i, centre, z)).sum() };
+        let of_loads = |centre: &Vector3<f64>, z: &Vector3<f64>| -> f64 {
+            block.loads.iter().map(|l| static_share(l, i, centre, z)).sum()
+        };
         column[q::ELBOW_STATIC_LOAD] = of_loads(&pose.p_e[i], &z_u);
         column[q::SHOULDER_STATIC_LOAD] = of_loads(&pose.p_s[i], &z_t);
         let m = &block.motion;
@@ -372,19 +455,32 @@ impl ReadyArm<'_> {
         column[q::TURNING] = m.forearm.omega[i].dot(&z_u);
     }
 
-    /// What rest is judged from: the larger angular speed of upper arm and forearm, the larger speed of elbow centre and grip.
+    /// What rest is judged from: the larger angular speed of upper arm and forearm, the larger speed of elbow
+    /// centre and grip.
     ///
     /// # Frames and units
     /// Sizes of whole vectors, in the world; rad/s and m/s.
     fn rest(&self, block: &ArmBlock, rate_hz: f64) -> [Vec<f64>; 2] {
         let larger = |a: Vec<Vector3<f64>>, b: Vec<Vector3<f64>>| -> Vec<f64> {
             // missing if one of them is
-            a.iter().zip(&b).map(|(a, b)| if b.x.is_nan() { f64::NAN } else { a.norm().max(b.norm()) + 0.0 * a.x }).collect()
+            a.iter()
+                .zip(&b)
+                .map(|(a, b)| {
+                    if b.x.is_nan() {
+                        f64::NAN
+                    } else {
+                        a.norm().max(b.norm()) + 0.0 * a.x
+                    }
+                })
+                .collect()
         };
         let turning = |r: &[Matrix3<f64>]| slope::turning(r, self.windows.turning_half, rate_hz);
         let speed = |p: &[Vector3<f64>]| slope::slopes(p, self.windows.place_half, rate_hz);
         [
-            larger(turning(block.pose.upper_arm_body()), turning(&block.pose.r_wf_inertia)),
+            larger(
+                turning(block.pose.upper_arm_body()),
+                turning(&block.pose.r_wf_inertia),
+            ),
             larger(speed(&block.pose.p_e), speed(&block.grip)),
         ]
     }
@@ -392,15 +488,25 @@ impl ReadyArm<'_> {
     /// The load that the hand feels most at rest in a frame; `None` for an empty hand.
     fn felt(&self, block: &ArmBlock, i: usize) -> Option<usize> {
         // a force that is not known counts as larger than any: what it does is not known either
-        let size = |k: &usize| Some(block.loads[*k].static_force[i].norm()).filter(|s| !s.is_nan()).unwrap_or(f64::INFINITY);
-        (0..block.loads.len()).max_by(|a, b| size(a).total_cmp(&size(b))).filter(|k| size(k) > EMPTY_HAND_N)
+        let size = |k: &usize| {
+            Some(block.loads[*k].static_force[i].norm())
+                .filter(|s| !s.is_nan())
+                .unwrap_or(f64::INFINITY)
+        };
+        (0..block.loads.len())
+            .max_by(|a, b| size(a).total_cmp(&size(b)))
+            .filter(|k| size(k) > EMPTY_HAND_N)
     }
 
     /// Where the load stands and which way its force at rest points: an empty hand is pulled down.
     fn place_of_load(&self, block: &ArmBlock, load: Option<usize>, i: usize) -> (Vector3<f64>, Vector3<f64>) {
         match load {
             Some(k) => {
-                let at = if self.loads[k].1.moves_with_hand() { &block.loads[k].at } else { &block.grip };
+                let at = if self.loads[k].1.moves_with_hand() {
+                    &block.loads[k].at
+                } else {
+                    &block.grip
+                };
                 (at[i], block.loads[k].static_force[i].normalize())
             }
             None => (block.grip[i], -Vector3::y()),
@@ -410,12 +516,16 @@ impl ReadyArm<'_> {
     /// How far the load goes against its force from one frame to another, m.
     ///
     /// # Equation
-    /// -(p_b - p_a) · (u_a + u_b) / |u_a + u_b|, u the direction of the force that the load at rest puts on the hand: the change in
-    /// height of a weight, in length of a cable or band. A load that is taken up or put down in between goes with the grip.
+    /// -(p_b - p_a) · (u_a + u_b) / |u_a + u_b|, u the direction of the force that the load at rest puts on
+    /// the hand: the change in height of a weight, in length of a cable or band. A load that is taken up or
+    /// put down in between goes with the grip.
     pub fn step_of_travel(&self, a: (&ArmBlock, usize), b: (&ArmBlock, usize)) -> f64 {
         let (before, now) = (self.felt(a.0, a.1), self.felt(b.0, b.1));
         let ((p_a, u_a), (p_b, u_b)) = if before == now {
-            (self.place_of_load(a.0, now, a.1), self.place_of_load(b.0, now, b.1))
+            (
+                self.place_of_load(a.0, now, a.1),
+                self.place_of_load(b.0, now, b.1),
+            )
         } else {
             let (block, i) = if now.is_some() { b } else { a };
             let u = self.place_of_load(block, now.or(before), i).1;
@@ -432,30 +542,46 @@ impl ReadyArm<'_> {
 
     /// Size of the sum of the recorded forces, N; missing without any.
     fn recorded_force(&self, block: &ArmBlock, i: usize) -> f64 {
-        let recorded = || self.loads.iter().zip(&block.loads).filter(|((_, l), _)| l.has_signal()).map(|(_, s)| s.static_force[i]);
-        if recorded().next().is_none() { f64::NAN } else { recorded().sum::<Vector3<f64>>().norm() }
+        let recorded = || {
+            self.loads
+                .iter()
+                .zip(&block.loads)
+                .filter(|((_, l), _)| l.has_signal())
+                .map(|(_, s)| s.static_force[i])
+        };
+        if recorded().next().is_none() {
+            f64::NAN
+        } else {
+            recorded().sum::<Vector3<f64>>().norm()
+        }
     }
 
-    /// What the elbow's flexion moment would be if the arm had a carrying angle of 10° that nobody measured; missing where the axis is
-    /// measured.
+    /// What the elbow's flexion moment would be if the arm had a carrying angle of 10° that nobody measured;
+    /// missing where the axis is measured.
     ///
     /// # Equation
-    /// Zu' = cos d Zu + sin d Xu (see [`CarriedAxes::doubt`]): M · Zu'. With a centre beside one epicondyle, the centre moves along: about
-    /// E' = E + h (Zu - Zu'), h positive from the centre towards a lateral marker, it is (M + h (Zu' - Zu) x F) · Zu'.
+    /// Zu' = cos d Zu + sin d Xu (see [`CarriedAxes::doubt`]): M · Zu'. With a centre beside one epicondyle,
+    /// the centre moves along: about E' = E + h (Zu - Zu'), h positive from the centre towards a lateral
+    /// marker, it is (M + h (Zu' - Zu) x F) · Zu'.
     fn turned_flexion_moment(&self, pose: &ArmPose, elbow: &JointLoad, i: usize) -> f64 {
-        let Some(turn) = self.carried.doubt.get(pose.frames.start + i) else { return f64::NAN };
+        let Some(turn) = self.carried.doubt.get(pose.frames.start + i) else {
+            return f64::NAN;
+        };
         let (x_u, z_u) = (axis(&pose.r_wu[i], 0), axis(&pose.r_wu[i], 2));
         let turned = z_u * turn.cos() + x_u * turn.sin();
-        let moved = self.plan.beside_m.map_or(Vector3::zeros(), |h| ((turned - z_u) * h).cross(&elbow.force));
+        let moved = self
+            .plan
+            .beside_m
+            .map_or(Vector3::zeros(), |h| ((turned - z_u) * h).cross(&elbow.force));
         (elbow.moment + moved).dot(&turned)
     }
 
     /// Rate of energy of forearm, hand and load, and the power put into them.
     ///
     /// # Equation
-    /// d/dt (kinetic + potential energy) = M_E · w_F + F_E · v_Ej + M_W · (w_H - w_F) + sum over other external forces of (F_e · v_e + M_e · w_H),
-    /// v_e = v_Wj + w_H x (p_e - Wj): the speed of the hand itself where the force acts. A point of application that wanders over the
-    /// hand does no work by that.
+    /// d/dt (kinetic + potential energy) = M_E · w_F + F_E · v_Ej + M_W · (w_H - w_F) + sum over other
+    /// external forces of (F_e · v_e + M_e · w_H), v_e = v_Wj + w_H x (p_e - Wj): the speed of the hand
+    /// itself where the force acts. A point of application that wanders over the hand does no work by that.
     fn energy_and_power(&self, block: &ArmBlock, rate_hz: f64) -> (Vec<f64>, Vec<f64>) {
         let (pose, m) = (&block.pose, &block.motion);
         let n = pose.p_e.len();
@@ -474,7 +600,11 @@ impl ReadyArm<'_> {
             })
             .collect();
         let outside: Vec<&LoadSeries> = block.loads.iter().filter(|l| l.energy.is_empty()).collect();
-        let wrist_velocity = if outside.is_empty() { Vec::new() } else { derivative::once(&pose.p_w, rate_hz) };
+        let wrist_velocity = if outside.is_empty() {
+            Vec::new()
+        } else {
+            derivative::once(&pose.p_w, rate_hz)
+        };
         let power_in = (0..n)
             .map(|i| {
                 let elbow = &block.total.elbow[i];
@@ -495,7 +625,11 @@ impl ReadyArm<'_> {
     }
 
     fn joints(&self) -> &'static [Joint] {
-        if self.body.hand.is_some() { &[Joint::Elbow, Joint::Shoulder, Joint::Wrist] } else { &[Joint::Elbow, Joint::Shoulder] }
+        if self.body.hand.is_some() {
+            &[Joint::Elbow, Joint::Shoulder, Joint::Wrist]
+        } else {
+            &[Joint::Elbow, Joint::Shoulder]
+        }
     }
 
     /// Contributors to the static moment of a joint: the segments beyond it, then the loads.
@@ -529,16 +663,22 @@ impl ReadyArm<'_> {
             names.push(q::QUANTITIES[q::ELBOW_TURNED_FLEXION_MOMENT].name.to_owned());
         }
         for joint in self.joints() {
-            names.extend(self.contributors(*joint).iter().map(|c| format!("{}.static.{c}_flexion_n_m", joint.name())));
+            names.extend(
+                self.contributors(*joint)
+                    .iter()
+                    .map(|c| format!("{}.static.{c}_flexion_n_m", joint.name())),
+            );
         }
         names
     }
 
-    /// Moments and their static parts in segment axes, the elbow's flexion moment with a carrying angle that nobody measured (only where
-    /// joint centres tell the axis), and each contributor's share of the static moment along the joint's flexion axis.
+    /// Moments and their static parts in segment axes, the elbow's flexion moment with a carrying angle that
+    /// nobody measured (only where joint centres tell the axis), and each contributor's share of the static
+    /// moment along the joint's flexion axis.
     ///
     /// # Equation
-    /// Share of a weight or load: -((c - P) x F + M) · z, with z the proximal segment's Z: the shares add up to the static moment.
+    /// Share of a weight or load: -((c - P) x F + M) · z, with z the proximal segment's Z: the shares add up
+    /// to the static moment.
     fn detail_values(&self, block: &ArmBlock, i: usize) -> Vec<f64> {
         let pose = &block.pose;
         let mut out = Vec::new();
@@ -547,7 +687,10 @@ impl ReadyArm<'_> {
             Joint::Elbow => (&pose.r_wu[i], &pose.r_wf[i]),
             Joint::Shoulder => (&pose.r_wt[i], &pose.r_wu[i]),
         };
-        let unknown = JointLoad { force: Vector3::repeat(f64::NAN), moment: Vector3::repeat(f64::NAN) };
+        let unknown = JointLoad {
+            force: Vector3::repeat(f64::NAN),
+            moment: Vector3::repeat(f64::NAN),
+        };
         for joint in self.joints() {
             let (proximal, distal) = axes_of(*joint);
             for pass in [&block.total, &block.statics] {
@@ -571,7 +714,8 @@ impl ReadyArm<'_> {
                 Joint::Shoulder => pose.p_s[i],
             };
             let z = axis(axes_of(*joint).0, 2);
-            let weight = |mass: f64, com: Vector3<f64>| -(com - centre).cross(&(block.gravity * mass)).dot(&z);
+            let weight =
+                |mass: f64, com: Vector3<f64>| -(com - centre).cross(&(block.gravity * mass)).dot(&z);
             if *joint == Joint::Shoulder {
                 out.push(weight(self.body.upper_arm.mass_kg, block.motion.upper_arm.com[i]));
             }

@@ -1,7 +1,7 @@
 //! Keys that change nothing in this trial: refused, since who wrote them believes that they do.
 //!
-//! A key of an included file is meant for several trials, and one that the recording knows better is a second opinion: these are left
-//! out of the settings, and said.
+//! A key of an included file is meant for several trials, and one that the recording knows better is a second
+//! opinion: these are left out of the settings, and said.
 
 use super::Setup;
 use crate::anatomy::calibration::{ClusterReport, cluster_name};
@@ -23,20 +23,40 @@ pub(super) fn refuse(
     statics: Option<&Scene>,
 ) -> Result<(), SheetError> {
     let found = without_effect(setup, hand, clusters, statics);
-    for Idle { path, why, hint, place, known_better } in found {
+    for Idle {
+        path,
+        why,
+        hint,
+        place,
+        known_better,
+    } in found
+    {
         let given: Vec<&Setting> = setup.sheet.given(&path).collect();
-        let own = given.iter().find(|s| !matches!(s.source, SourceOfValue::Included(_)));
+        let own = given
+            .iter()
+            .find(|s| !matches!(s.source, SourceOfValue::Included(_)));
         // a table without a value inside has a place of its own
-        let place = own.and_then(|s| s.place.clone()).or(place.filter(|_| given.is_empty()));
+        let place = own
+            .and_then(|s| s.place.clone())
+            .or(place.filter(|_| given.is_empty()));
         if let (Some(place), false) = (place, known_better) {
-            return Err(SheetError::NoEffect { place, key: path, why, hint });
+            return Err(SheetError::NoEffect {
+                place,
+                key: path,
+                why,
+                hint,
+            });
         }
         let file = given.first().map(|s| match &s.source {
             SourceOfValue::Included(file) => file.clone(),
             _ => setup.sheet.path.display().to_string(),
         });
         if let Some(file) = file {
-            setup.warnings.push(Warning::KeyWithoutEffect { key: path.clone(), file, why });
+            setup.warnings.push(Warning::KeyWithoutEffect {
+                key: path.clone(),
+                file,
+                why,
+            });
             setup.idle.push(path);
         }
     }
@@ -55,10 +75,21 @@ struct Idle {
 }
 
 fn idle(path: impl Into<String>, why: impl Into<String>, hint: impl Into<String>) -> Idle {
-    Idle { path: path.into(), why: why.into(), hint: hint.into(), place: None, known_better: false }
+    Idle {
+        path: path.into(),
+        why: why.into(),
+        hint: hint.into(),
+        place: None,
+        known_better: false,
+    }
 }
 
-fn without_effect(setup: &Setup<'_>, hand: HandModel, clusters: &[ClusterReport], statics: Option<&Scene>) -> Vec<Idle> {
+fn without_effect(
+    setup: &Setup<'_>,
+    hand: HandModel,
+    clusters: &[ClusterReport],
+    statics: Option<&Scene>,
+) -> Vec<Idle> {
     let sheet = setup.sheet;
     let mut out = Vec::new();
     let signals = setup.loads.iter().flatten().any(|(_, load)| load.has_signal());
@@ -71,7 +102,11 @@ fn without_effect(setup: &Setup<'_>, hand: HandModel, clusters: &[ClusterReport]
         ));
     }
     // a forearm + hand row has no values of the hand alone that could be replaced
-    let of_one_row = sheet.model.table.row(Part::ForearmAndHand, sheet.participant.sex).is_some();
+    let of_one_row = sheet
+        .model
+        .table
+        .row(Part::ForearmAndHand, sheet.participant.sex)
+        .is_some();
     if hand == HandModel::Lumped && of_one_row {
         for side in &sheet.trial.sides {
             out.push(idle(
@@ -81,21 +116,48 @@ fn without_effect(setup: &Setup<'_>, hand: HandModel, clusters: &[ClusterReport]
             ));
         }
     }
-    let width_is_measured = |plan: &crate::anatomy::arm::ArmPlan| plan.centres.fits.iter().any(|f| f.axis_to_epicondyles_deg.is_some());
-    if matches!(sheet.model.elbow, ElbowMethod::Functional { half_width_m: Some(_), .. }) && setup.plans.iter().all(width_is_measured) {
+    let width_is_measured = |plan: &crate::anatomy::arm::ArmPlan| {
+        plan.centres
+            .fits
+            .iter()
+            .any(|f| f.axis_to_epicondyles_deg.is_some())
+    };
+    if matches!(
+        sheet.model.elbow,
+        ElbowMethod::Functional {
+            half_width_m: Some(_),
+            ..
+        }
+    ) && setup.plans.iter().all(width_is_measured)
+    {
         let why = "both epicondyles are known, and the width is theirs";
-        let of_width = idle("model.elbow_centre.half_width_m", why, "remove it; a half-width is for an elbow with one epicondyle");
-        out.push(Idle { known_better: true, ..of_width });
+        let of_width = idle(
+            "model.elbow_centre.half_width_m",
+            why,
+            "remove it; a half-width is for an elbow with one epicondyle",
+        );
+        out.push(Idle {
+            known_better: true,
+            ..of_width
+        });
     }
     if sheet.agreement.problem.is_none() {
         for key in ["agreement.side", "agreement.posture_deg"] {
-            out.push(idle(key, "agreement.problem names no problem", "name the hand-worked problem it is about, or remove it"));
+            out.push(idle(
+                key,
+                "agreement.problem names no problem",
+                "name the hand-worked problem it is about, or remove it",
+            ));
         }
     }
     for (i, cluster) in sheet.clusters().iter().enumerate() {
         let name = cluster_name(cluster);
         let carries = |report: &ClusterReport| report.carries.iter().any(|l| setup.names.contains(l));
-        let in_a_fit = setup.plans.iter().flat_map(|p| &p.centres.fits).any(|f| f.bodies.contains(&name));
+        let in_a_fit = setup
+            .plans
+            .iter()
+            .flat_map(|p| &p.centres.fits)
+            .any(|f| f.bodies.contains(&name));
         if !clusters.get(i).is_some_and(carries) && !in_a_fit {
             let key = cluster_key(setup, &name);
             out.push(idle(
@@ -113,12 +175,23 @@ fn without_effect(setup: &Setup<'_>, hand: HandModel, clusters: &[ClusterReport]
             } else {
                 "no cluster is named"
             };
-            let of_table = idle("calibration", why, "name clusters in [calibration.clusters], or remove [calibration]");
-            out.push(Idle { place: Some(calibration.file_place.clone()), ..of_table });
+            let of_table = idle(
+                "calibration",
+                why,
+                "name clusters in [calibration.clusters], or remove [calibration]",
+            );
+            out.push(Idle {
+                place: Some(calibration.file_place.clone()),
+                ..of_table
+            });
         }
     }
     for load in sheet.loads.iter().filter(|l| l.kind.is_none()) {
-        if let Some(other) = sheet.loads.iter().find(|l| l.side == load.side && l.kind.is_some()) {
+        if let Some(other) = sheet
+            .loads
+            .iter()
+            .find(|l| l.side == load.side && l.kind.is_some())
+        {
             out.push(idle(
                 format!("load.{}.kind", load.number),
                 format!("the {} hand has a load beside it: {}", load.side, other.label),
@@ -138,11 +211,20 @@ fn cluster_key(setup: &Setup<'_>, name: &str) -> String {
     format!("calibration.clusters.{}", name.rsplit('.').next().unwrap_or(name))
 }
 
-/// What the sheet says and does not say, as it was used: without what has no effect here, with what the recording decided.
+/// What the sheet says and does not say, as it was used: without what has no effect here, with what the
+/// recording decided.
 pub(super) fn settings(setup: &Setup<'_>) -> Vec<Setting> {
-    let below = |key: &str, path: &String| key.strip_prefix(path.as_str()).is_some_and(|rest| rest.is_empty() || rest.starts_with('.'));
-    let mut out: Vec<Setting> =
-        setup.sheet.settings.iter().filter(|s| !setup.idle.iter().any(|path| below(&s.key, path))).cloned().collect();
+    let below = |key: &str, path: &String| {
+        key.strip_prefix(path.as_str())
+            .is_some_and(|rest| rest.is_empty() || rest.starts_with('.'))
+    };
+    let mut out: Vec<Setting> = setup
+        .sheet
+        .settings
+        .iter()
+        .filter(|s| !setup.idle.iter().any(|path| below(&s.key, path)))
+        .cloned()
+        .collect();
     out.extend(setup.warnings.iter().filter_map(|w| match w {
         Warning::HandChosen { chosen, why } => Some(Setting {
             key: "model.hand".into(),

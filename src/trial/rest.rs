@@ -1,4 +1,5 @@
-//! From the computed arm to what phases are told from: noise of the slopes, way of the load, frames in which loads change.
+//! From the computed arm to what phases are told from: noise of the slopes, way of the load, frames in which
+//! loads change.
 
 use super::arm_pass::{HALO, ReadyArm};
 use crate::anatomy::arm::{ArmPlan, Centre, HandPoints};
@@ -24,9 +25,10 @@ const SINE_OF_TRUST: f64 = 0.87;
 /// Noise of what rest is judged from, before smoothing.
 ///
 /// # Equation
-/// A segment's long axis errs by √(σ_a² + σ_b²)/L about each of two axes across it, and turns about itself by √(σ_c² + σ_d²)/w,
-/// with joint centres a, b a length L apart and the points c, d across it a width w apart. Without points across it, the
-/// plane of both segments says how it turns: the other segment's error over the sine of the flexion.
+/// A segment's long axis errs by √(σ_a² + σ_b²)/L about each of two axes across it, and turns about itself by
+/// √(σ_c² + σ_d²)/w, with joint centres a, b a length L apart and the points c, d across it a width w apart.
+/// Without points across it, the plane of both segments says how it turns: the other segment's error over the
+/// sine of the flexion.
 pub fn noise(plan: &ArmPlan, body: &ArmBody, scene: &Scene, points: &[PointReport]) -> Noise {
     let of = |p: PointId| Some(points[p].noise_m).filter(|n| n.is_finite()).unwrap_or(0.0);
     let of_centre = |c: Centre| match c {
@@ -35,10 +37,19 @@ pub fn noise(plan: &ArmPlan, body: &ArmBody, scene: &Scene, points: &[PointRepor
     };
     let step = scene.frames().div_ceil(SAMPLE).max(1);
     let across = |(a, b): (PointId, PointId)| {
-        let width = median((0..scene.frames()).step_by(step).map(|f| (scene.p(a, f) - scene.p(b, f)).norm())).filter(|w| *w > 1e-6);
+        let width = median(
+            (0..scene.frames())
+                .step_by(step)
+                .map(|f| (scene.p(a, f) - scene.p(b, f)).norm()),
+        )
+        .filter(|w| *w > 1e-6);
         width.map(|w| of(a).hypot(of(b)) / w)
     };
-    let (s, e, w) = (of_centre(plan.shoulder), of_centre(plan.elbow), of_centre(plan.wrist));
+    let (s, e, w) = (
+        of_centre(plan.shoulder),
+        of_centre(plan.elbow),
+        of_centre(plan.wrist),
+    );
     let upper = s.hypot(e) / body.upper_arm.length_m;
     let fore = e.hypot(w) / body.forearm.length_m;
     let turn_of_upper = plan.epicondyles.and_then(across).unwrap_or(fore / SINE_OF_TRUST);
@@ -49,7 +60,10 @@ pub fn noise(plan: &ArmPlan, body: &ArmBody, scene: &Scene, points: &[PointRepor
         HandPoints::Third { mcp3 } => of(mcp3),
         HandPoints::None => w,
     };
-    Noise { turning: whole(upper, turn_of_upper).max(whole(fore, turn_of_fore)), place: 3_f64.sqrt() * e.max(grip) }
+    Noise {
+        turning: whole(upper, turn_of_upper).max(whole(fore, turn_of_fore)),
+        place: 3_f64.sqrt() * e.max(grip),
+    }
 }
 
 /// What noise leaves unsaid.
@@ -75,13 +89,17 @@ pub fn load_changes(loads: &[(String, Box<dyn Acting>)], scene: &Scene, window: 
         let acts = load.acts_in(scene, 0..scene.frames());
         [acts.start, acts.end]
     });
-    edges.filter(|f| *f > window.start && *f < window.end).map(|f| f - window.start).collect()
+    edges
+        .filter(|f| *f > window.start && *f < window.end)
+        .map(|f| f - window.start)
+        .collect()
 }
 
 /// Adds up the steps of the load's way, over gaps too, and takes its rate.
 ///
 /// # Shape
-/// Row [`q::LOAD_TRAVEL`] of `data` comes in as steps from the frame before (0 or missing in the first frame of what is known).
+/// Row [`q::LOAD_TRAVEL`] of `data` comes in as steps from the frame before (0 or missing in the first frame
+/// of what is known).
 pub fn travel(ready: &ReadyArm<'_>, scene: &Scene, data: &mut Array2<f64>) {
     let mut way = data.row(q::LOAD_TRAVEL).to_vec();
     let block_around = |frame: usize| {
@@ -113,11 +131,23 @@ pub fn travel(ready: &ReadyArm<'_>, scene: &Scene, data: &mut Array2<f64>) {
 }
 
 /// Phases of the window of results.
-pub fn phases(data: &Array2<f64>, load_changes: &[usize], windows: &Windows, sheet: &TrialSheet, rate_hz: f64) -> Phases {
+pub fn phases(
+    data: &Array2<f64>,
+    load_changes: &[usize],
+    windows: &Windows,
+    sheet: &TrialSheet,
+    rate_hz: f64,
+) -> Phases {
     let series = |row: usize| data.row(row).to_slice().unwrap_or(&[]);
     let flexion_speed = slope::slopes(series(q::ELBOW_FLEXION), windows.turning_half, rate_hz);
     let nothing = vec![f64::NAN; data.ncols()];
-    let clear = |unclear: Option<f64>, row: usize| if unclear.is_some() { &nothing[..] } else { series(row) };
+    let clear = |unclear: Option<f64>, row: usize| {
+        if unclear.is_some() {
+            &nothing[..]
+        } else {
+            series(row)
+        }
+    };
     phases::find(
         &Signals {
             turning: clear(windows.turning_unclear, q::REST_TURNING),

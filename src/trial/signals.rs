@@ -10,30 +10,53 @@ use crate::results::SignalSmoothing;
 use crate::sheet::Cutoff;
 use crate::smoothing::residual::NOISE_BAND;
 
-/// Smooths every recorded series at its own rate and brings it to the marker times. With one automatic cutoff for both, that of the
-/// markers is raised to what a series asks for (METHOD section 5: the larger of the two).
+/// Smooths every recorded series at its own rate and brings it to the marker times. With one automatic cutoff
+/// for both, that of the markers is raised to what a series asks for (METHOD section 5: the larger of the
+/// two).
 ///
 /// # Errors
 /// A cutoff that is too high for a file's rate.
-pub(super) fn settle(setup: &mut Setup<'_>, cutoff_hz: &mut Option<f64>, times: &MarkerTimes) -> Result<Vec<SignalSmoothing>, TrialError> {
+pub(super) fn settle(
+    setup: &mut Setup<'_>,
+    cutoff_hz: &mut Option<f64>,
+    times: &MarkerTimes,
+) -> Result<Vec<SignalSmoothing>, TrialError> {
     let filter = &setup.sheet.filter;
     let stated = filter.force_cutoff.unwrap_or(filter.cutoff);
     let mut signals: Vec<(String, &mut Signal)> = Vec::new();
     for (plan, loads) in setup.plans.iter().zip(&mut setup.loads) {
         for (label, load) in loads.iter_mut() {
             if let Some(signal) = load.signal() {
-                let stated = setup.sheet.loads.iter().find(|l| l.side == plan.side && l.label == *label);
-                check_overlap(signal, times, stated.map_or_else(|| Place::file(signal.file.clone()), |l| l.place.clone()))?;
+                let stated = setup
+                    .sheet
+                    .loads
+                    .iter()
+                    .find(|l| l.side == plan.side && l.label == *label);
+                check_overlap(
+                    signal,
+                    times,
+                    stated.map_or_else(|| Place::file(signal.file.clone()), |l| l.place.clone()),
+                )?;
             }
         }
-        signals.extend(loads.iter_mut().filter_map(|(label, l)| Some((format!("{} {label}", plan.side), l.signal()?))));
+        signals.extend(
+            loads
+                .iter_mut()
+                .filter_map(|(label, l)| Some((format!("{} {label}", plan.side), l.signal()?))),
+        );
     }
     let mut out: Vec<SignalSmoothing> = signals
         .iter_mut()
         .map(|(load, s)| {
             s.fill_gaps(filter.max_gap_s);
             let analysis = if stated == Cutoff::Auto { s.analyse() } else { None };
-            SignalSmoothing { load: load.clone(), file: s.file.clone(), rate_hz: s.rate_hz, cutoff_hz: None, analysis }
+            SignalSmoothing {
+                load: load.clone(),
+                file: s.file.clone(),
+                rate_hz: s.rate_hz,
+                cutoff_hz: None,
+                analysis,
+            }
         })
         .collect();
     if filter.force_cutoff.is_none() && stated == Cutoff::Auto {
@@ -46,43 +69,82 @@ pub(super) fn settle(setup: &mut Setup<'_>, cutoff_hz: &mut Option<f64>, times: 
             (Some(Cutoff::Hz(hz)), _) => Some(hz),
             (Some(Cutoff::Auto), Some(a)) => {
                 if a.asked_hz != a.cutoff_hz {
-                    setup.warnings.push(Warning::ForceCutoffBounded { file: how.file.clone(), asked_hz: a.asked_hz, used_hz: a.cutoff_hz });
+                    setup.warnings.push(Warning::ForceCutoffBounded {
+                        file: how.file.clone(),
+                        asked_hz: a.asked_hz,
+                        used_hz: a.cutoff_hz,
+                    });
                 }
                 Some(a.cutoff_hz)
             }
             (Some(Cutoff::Auto), None) => {
                 let used_hz = super::FALLBACK_CUTOFF_HZ.min(NOISE_BAND.0 * how.rate_hz);
-                setup.warnings.push(Warning::ForceCutoffGuessed { file: how.file.clone(), used_hz });
+                setup.warnings.push(Warning::ForceCutoffGuessed {
+                    file: how.file.clone(),
+                    used_hz,
+                });
                 Some(used_hz)
             }
         };
         signal
             .bring(times, how.cutoff_hz, &mut setup.warnings)
-            .map_err(|error| TrialError::Smoothing { place: Place::file(how.file.clone()), error })?;
+            .map_err(|error| TrialError::Smoothing {
+                place: Place::file(how.file.clone()),
+                error,
+            })?;
     }
     Ok(out)
 }
 
-/// A recorded series has to share some time with the markers, or nothing that depends on it can be computed in any frame.
+/// A recorded series has to share some time with the markers, or nothing that depends on it can be computed
+/// in any frame.
 fn check_overlap(signal: &Signal, times: &MarkerTimes, place: Place) -> Result<(), KineticsError> {
     let (from_s, to_s) = signal.span_s();
-    let (Some(&start_s), Some(&end_s)) = (times.times_s.first(), times.times_s.last()) else { return Ok(()) };
+    let (Some(&start_s), Some(&end_s)) = (times.times_s.first(), times.times_s.last()) else {
+        return Ok(());
+    };
     if from_s <= end_s && to_s >= start_s {
         return Ok(());
     }
-    Err(KineticsError::NoOverlap { place, file: signal.file.clone(), from_s, to_s, offset_s: signal.offset_s, start_s, end_s })
+    Err(KineticsError::NoOverlap {
+        place,
+        file: signal.file.clone(),
+        from_s,
+        to_s,
+        offset_s: signal.offset_s,
+        start_s,
+        end_s,
+    })
 }
 
-/// Raises the markers' automatic cutoff to the largest that a recorded series asks for, as far as every rate can follow.
-fn share(signals: &[SignalSmoothing], cutoff_hz: &mut Option<f64>, markers_rate_hz: f64, warnings: &mut Vec<Warning>) {
+/// Raises the markers' automatic cutoff to the largest that a recorded series asks for, as far as every rate
+/// can follow.
+fn share(
+    signals: &[SignalSmoothing],
+    cutoff_hz: &mut Option<f64>,
+    markers_rate_hz: f64,
+    warnings: &mut Vec<Warning>,
+) {
     let Some(markers_hz) = *cutoff_hz else { return };
     let slowest = signals.iter().map(|s| s.rate_hz).fold(markers_rate_hz, f64::min);
-    let most = signals.iter().filter_map(|s| Some((s, s.analysis.as_ref()?.cutoff_hz))).max_by(|a, b| a.1.total_cmp(&b.1));
-    let used_hz = most.as_ref().map_or(markers_hz, |m| m.1).max(markers_hz).min(NOISE_BAND.1 * slowest);
+    let most = signals
+        .iter()
+        .filter_map(|s| Some((s, s.analysis.as_ref()?.cutoff_hz)))
+        .max_by(|a, b| a.1.total_cmp(&b.1));
+    let used_hz = most
+        .as_ref()
+        .map_or(markers_hz, |m| m.1)
+        .max(markers_hz)
+        .min(NOISE_BAND.1 * slowest);
     if let Some((s, force_hz)) = most
         && force_hz > markers_hz
     {
-        warnings.push(Warning::CutoffOfForce { file: s.file.clone(), force_hz, markers_hz, used_hz });
+        warnings.push(Warning::CutoffOfForce {
+            file: s.file.clone(),
+            force_hz,
+            markers_hz,
+            used_hz,
+        });
     }
     *cutoff_hz = Some(used_hz);
 }

@@ -1,4 +1,5 @@
-//! Nothing a file can hold makes the library panic: random bytes, random changes to good files. Refusals are fine, so are results.
+//! Nothing a file can hold makes the library panic: random bytes, random changes to good files. Refusals are
+//! fine, so are results.
 
 use crate::common::{Folder, Markers, curl_sheet};
 use armload::capture::NumberTable;
@@ -12,8 +13,17 @@ const CASES: u32 = 96;
 
 fn quick(cases: u32) -> ProptestConfig {
     // PROPTEST_CASES asks for a long search
-    let cases = if std::env::var_os("PROPTEST_CASES").is_some() { ProptestConfig::default().cases } else { cases };
-    ProptestConfig { cases, failure_persistence: None, max_shrink_iters: 200, ..ProptestConfig::default() }
+    let cases = if std::env::var_os("PROPTEST_CASES").is_some() {
+        ProptestConfig::default().cases
+    } else {
+        cases
+    };
+    ProptestConfig {
+        cases,
+        failure_persistence: None,
+        max_shrink_iters: 200,
+        ..ProptestConfig::default()
+    }
 }
 
 /// Goes all the way a command goes, up to writing.
@@ -21,7 +31,13 @@ fn process(sheet: &str, csv: &[u8]) {
     let folder = Folder::new();
     folder.write("curl_markers.csv", csv);
     match TrialSheet::from_text(sheet, &folder.path("sheet.toml"), &[]) {
-        Ok(sheet) => match armload::trial::run(&sheet, armload::trial::Extras { details: true, positions: true }) {
+        Ok(sheet) => match armload::trial::run(
+            &sheet,
+            armload::trial::Extras {
+                details: true,
+                positions: true,
+            },
+        ) {
             Ok(results) => {
                 let findings = armload::findings::of(&results, sheet.participant.body_mass_kg);
                 let summary = armload::report::summary::json(&sheet, &results, &findings);
@@ -146,17 +162,28 @@ fn apply(rows: &mut Vec<Vec<String>>, change: Change) {
 }
 
 fn good_rows() -> Vec<Vec<String>> {
-    Markers::curl().first(40).csv().lines().map(|l| l.split(',').map(str::to_owned).collect()).collect()
+    Markers::curl()
+        .first(40)
+        .csv()
+        .lines()
+        .map(|l| l.split(',').map(str::to_owned).collect())
+        .collect()
 }
 
 fn models() -> impl Strategy<Value = String> {
     prop_oneof![
         Just(curl_sheet(&[])),
         Just(curl_sheet(&[("\"none\"", "\"auto\"")])),
-        Just(curl_sheet(&[("\"none\"", "6\nmax_gap_s = 0.05"), ("hand = \"segment\"", "hand = \"lumped\"")])),
+        Just(curl_sheet(&[
+            ("\"none\"", "6\nmax_gap_s = 0.05"),
+            ("hand = \"segment\"", "hand = \"lumped\"")
+        ])),
         Just(curl_sheet(&[
             ("up = \"+z\"", "up = [0.1, 0.2, 1]"),
-            ("sides = [\"right\"]", "sides = [\"right\"]\nfrom_s = 0.05\nto_s = 0.3")
+            (
+                "sides = [\"right\"]",
+                "sides = [\"right\"]\nfrom_s = 0.05\nto_s = 0.3"
+            )
         ])),
         Just(
             curl_sheet(&[])
@@ -241,14 +268,37 @@ proptest! {
 #[test]
 fn property_sheets_with_every_value_changed_run_or_refuse() {
     // one value at a time, all the way through the computation
-    let values = ["0", "-1", "1e308", "1e-308", "nan", "\"x\"", "[]", "\"none\"", "true", "[0, 0, 1]", "{}"];
+    let values = [
+        "0",
+        "-1",
+        "1e308",
+        "1e-308",
+        "nan",
+        "\"x\"",
+        "[]",
+        "\"none\"",
+        "true",
+        "[0, 0, 1]",
+        "{}",
+    ];
     let good = curl_sheet(&[]);
     let csv = Markers::curl().first(12).csv();
     for (i, line) in good.lines().enumerate() {
-        let Some((key, _)) = line.split_once(" = ") else { continue };
+        let Some((key, _)) = line.split_once(" = ") else {
+            continue;
+        };
         for value in values {
-            let text: Vec<String> =
-                good.lines().enumerate().map(|(k, l)| if k == i { format!("{key} = {value}") } else { l.to_owned() }).collect();
+            let text: Vec<String> = good
+                .lines()
+                .enumerate()
+                .map(|(k, l)| {
+                    if k == i {
+                        format!("{key} = {value}")
+                    } else {
+                        l.to_owned()
+                    }
+                })
+                .collect();
             process(&text.join("\n"), csv.as_bytes());
         }
     }

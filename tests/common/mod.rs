@@ -1,4 +1,5 @@
-//! What the integration tests share: recordings that are held as numbers, sheets, runs in a folder of their own, error bookkeeping.
+//! What the integration tests share: recordings that are held as numbers, sheets, runs in a folder of their
+//! own, error bookkeeping.
 #![allow(dead_code)]
 
 pub mod still_arm;
@@ -27,7 +28,11 @@ pub fn fixture_json(name: &str) -> serde_json::Value {
 
 /// Numbers of a JSON list.
 pub fn numbers(v: &serde_json::Value) -> Vec<f64> {
-    v.as_array().unwrap_or_else(|| panic!("{v}")).iter().map(|x| x.as_f64().unwrap()).collect()
+    v.as_array()
+        .unwrap_or_else(|| panic!("{v}"))
+        .iter()
+        .map(|x| x.as_f64().unwrap())
+        .collect()
 }
 
 /// A comma-separated table as text cells.
@@ -42,7 +47,8 @@ impl Cells {
     pub fn parse(text: &str) -> Self {
         let mut reader = csv::Reader::from_reader(text.as_bytes());
         let names: Vec<String> = reader.headers().unwrap().iter().map(str::to_owned).collect();
-        let mut columns: HashMap<String, Vec<String>> = names.iter().map(|n| (n.clone(), Vec::new())).collect();
+        let mut columns: HashMap<String, Vec<String>> =
+            names.iter().map(|n| (n.clone(), Vec::new())).collect();
         for row in reader.records() {
             for (name, cell) in names.iter().zip(&row.unwrap()) {
                 columns.get_mut(name).unwrap().push(cell.to_owned());
@@ -58,12 +64,23 @@ impl Cells {
 
     /// Cells of a column.
     pub fn text(&self, name: &str) -> &[String] {
-        self.columns.get(name).unwrap_or_else(|| panic!("no column {name}"))
+        self.columns
+            .get(name)
+            .unwrap_or_else(|| panic!("no column {name}"))
     }
 
     /// Numbers of a column; empty is NaN.
     pub fn numbers(&self, name: &str) -> Vec<f64> {
-        self.text(name).iter().map(|c| if c.is_empty() { f64::NAN } else { c.parse().unwrap_or_else(|_| panic!("{name}: {c}")) }).collect()
+        self.text(name)
+            .iter()
+            .map(|c| {
+                if c.is_empty() {
+                    f64::NAN
+                } else {
+                    c.parse().unwrap_or_else(|_| panic!("{name}: {c}"))
+                }
+            })
+            .collect()
     }
 
     /// Number of rows.
@@ -85,7 +102,12 @@ impl Markers {
     /// The engine's curl: mm, lab z up, lab y forward, 321 frames at 100 Hz.
     pub fn curl() -> Self {
         let cells = Cells::parse(&fixture_text("engine/curl_markers.csv"));
-        let names: Vec<String> = cells.names.iter().filter_map(|n| n.strip_suffix("_x")).map(str::to_owned).collect();
+        let names: Vec<String> = cells
+            .names
+            .iter()
+            .filter_map(|n| n.strip_suffix("_x"))
+            .map(str::to_owned)
+            .collect();
         let points = names
             .into_iter()
             .map(|n| {
@@ -94,7 +116,10 @@ impl Markers {
                 (n, at)
             })
             .collect();
-        Self { time: cells.numbers("time_s"), points }
+        Self {
+            time: cells.numbers("time_s"),
+            points,
+        }
     }
 
     /// The first `frames` frames.
@@ -106,7 +131,9 @@ impl Markers {
 
     /// Every position changed.
     pub fn moved(mut self, f: impl Fn([f64; 3]) -> [f64; 3]) -> Self {
-        self.points.iter_mut().for_each(|(_, p)| p.iter_mut().for_each(|x| *x = f(*x)));
+        self.points
+            .iter_mut()
+            .for_each(|(_, p)| p.iter_mut().for_each(|x| *x = f(*x)));
         self
     }
 
@@ -130,19 +157,33 @@ impl Markers {
 
     /// Positions of a point.
     pub fn of(&self, name: &str) -> &[[f64; 3]] {
-        &self.points.iter().find(|(n, _)| n == name).unwrap_or_else(|| panic!("no point {name}")).1
+        &self
+            .points
+            .iter()
+            .find(|(n, _)| n == name)
+            .unwrap_or_else(|| panic!("no point {name}"))
+            .1
     }
 
     /// Loses a point over some frames.
     pub fn lost(mut self, name: &str, frames: std::ops::Range<usize>) -> Self {
-        let point = self.points.iter_mut().find(|(n, _)| n == name).unwrap_or_else(|| panic!("no point {name}"));
+        let point = self
+            .points
+            .iter_mut()
+            .find(|(n, _)| n == name)
+            .unwrap_or_else(|| panic!("no point {name}"));
         point.1[frames].fill([f64::NAN; 3]);
         self
     }
 
     /// Two points carry each other's names over some frames.
     pub fn exchanged(mut self, a: &str, b: &str, frames: std::ops::Range<usize>) -> Self {
-        let index = |name: &str| self.points.iter().position(|(n, _)| n == name).unwrap_or_else(|| panic!("no point {name}"));
+        let index = |name: &str| {
+            self.points
+                .iter()
+                .position(|(n, _)| n == name)
+                .unwrap_or_else(|| panic!("no point {name}"))
+        };
         let (a, b) = (index(a), index(b));
         for f in frames {
             let p = self.points[a].1[f];
@@ -157,7 +198,9 @@ impl Markers {
         // a linear congruential generator (Knuth's MMIX constants): no statistics are asked of it
         let mut state = seed;
         for x in self.points.iter_mut().flat_map(|(_, p)| p.iter_mut().flatten()) {
-            state = state.wrapping_mul(6364136223846793005).wrapping_add(1442695040888963407);
+            state = state
+                .wrapping_mul(6364136223846793005)
+                .wrapping_add(1442695040888963407);
             *x += half * ((state >> 11) as f64 / (1u64 << 52) as f64 - 1.0);
         }
         self
@@ -165,7 +208,9 @@ impl Markers {
 
     /// Every `step`-th frame at the old rate: the same movement, so many times as fast.
     pub fn faster(mut self, step: usize) -> Self {
-        self.points.iter_mut().for_each(|(_, p)| *p = p.iter().step_by(step).copied().collect());
+        self.points
+            .iter_mut()
+            .for_each(|(_, p)| *p = p.iter().step_by(step).copied().collect());
         let frames = self.points[0].1.len();
         self.time.truncate(frames);
         self
@@ -182,7 +227,11 @@ impl Markers {
             out += &format!("{t}");
             for (_, p) in &self.points {
                 for x in p[i] {
-                    out += &if x.is_nan() { ",".to_owned() } else { format!(",{x}") };
+                    out += &if x.is_nan() {
+                        ",".to_owned()
+                    } else {
+                        format!(",{x}")
+                    };
                 }
             }
             out.push('\n');
@@ -193,10 +242,12 @@ impl Markers {
 
 /// The engine's sheet with text replaced; every old text has to be there.
 pub fn curl_sheet(edits: &[(&str, &str)]) -> String {
-    edits.iter().fold(fixture_text("engine/curl.toml"), |text, (old, new)| {
-        assert!(text.contains(old), "the sheet has no {old:?}");
-        text.replace(old, new)
-    })
+    edits
+        .iter()
+        .fold(fixture_text("engine/curl.toml"), |text, (old, new)| {
+            assert!(text.contains(old), "the sheet has no {old:?}");
+            text.replace(old, new)
+        })
 }
 
 /// A folder of its own with a sheet and a marker file.
@@ -207,7 +258,9 @@ pub struct Folder {
 impl Folder {
     /// An empty one.
     pub fn new() -> Self {
-        Self { dir: tempfile::tempdir().unwrap() }
+        Self {
+            dir: tempfile::tempdir().unwrap(),
+        }
     }
 
     /// With `sheet.toml` and the engine's marker file name.
@@ -234,7 +287,14 @@ impl Folder {
     pub fn run(&self, sets: &[&str]) -> Result<TrialResults, Refused> {
         let sets: Vec<String> = sets.iter().map(|s| (*s).to_owned()).collect();
         let sheet = TrialSheet::read(&self.path("sheet.toml"), &sets).map_err(|e| Refused::of(&e))?;
-        trial::run(&sheet, trial::Extras { details: true, positions: false }).map_err(|e| Refused::of(&e))
+        trial::run(
+            &sheet,
+            trial::Extras {
+                details: true,
+                positions: false,
+            },
+        )
+        .map_err(|e| Refused::of(&e))
     }
 }
 
@@ -247,7 +307,9 @@ pub struct Refused {
 
 impl Refused {
     fn of(e: &dyn Fault) -> Self {
-        Self { text: format!("{e}\nhint: {}", e.hint().unwrap_or_default()) }
+        Self {
+            text: format!("{e}\nhint: {}", e.hint().unwrap_or_default()),
+        }
     }
 }
 
@@ -264,21 +326,38 @@ pub fn run_good(sheet: &str, markers: &Markers) -> TrialResults {
 /// A written column of a trial (`right.elbow.flexion_deg`), in the unit of its name.
 pub fn column(results: &TrialResults, name: &str) -> Vec<f64> {
     let (side, quantity) = name.split_once('.').unwrap();
-    let arm = results.arms.iter().find(|a| a.side.name() == side).unwrap_or_else(|| panic!("no {side} arm"));
-    let row = QUANTITIES.iter().position(|q| q.name == quantity).unwrap_or_else(|| panic!("no quantity {quantity}"));
-    arm.series(row).iter().map(|x| x * QUANTITIES[row].unit.scale()).collect()
+    let arm = results
+        .arms
+        .iter()
+        .find(|a| a.side.name() == side)
+        .unwrap_or_else(|| panic!("no {side} arm"));
+    let row = QUANTITIES
+        .iter()
+        .position(|q| q.name == quantity)
+        .unwrap_or_else(|| panic!("no quantity {quantity}"));
+    arm.series(row)
+        .iter()
+        .map(|x| x * QUANTITIES[row].unit.scale())
+        .collect()
 }
 
 /// A column of `details.csv`.
 pub fn detail(results: &TrialResults, name: &str) -> Vec<f64> {
     let (side, rest) = name.split_once('.').unwrap();
     let arm = results.arms.iter().find(|a| a.side.name() == side).unwrap();
-    arm.details.iter().find(|(n, _)| n == rest).unwrap_or_else(|| panic!("no detail {rest}")).1.clone()
+    arm.details
+        .iter()
+        .find(|(n, _)| n == rest)
+        .unwrap_or_else(|| panic!("no detail {rest}"))
+        .1
+        .clone()
 }
 
 /// Largest size of a vector whose components are columns.
 pub fn peak_of_vector(x: &[f64], y: &[f64], z: &[f64]) -> f64 {
-    (0..x.len()).map(|i| (x[i] * x[i] + y[i] * y[i] + z[i] * z[i]).sqrt()).fold(0.0, f64::max)
+    (0..x.len())
+        .map(|i| (x[i] * x[i] + y[i] * y[i] + z[i] * z[i]).sqrt())
+        .fold(0.0, f64::max)
 }
 
 /// Largest absolute value.
@@ -305,16 +384,38 @@ pub struct Worst {
 impl Worst {
     /// Notes an error.
     pub fn note(&mut self, what: impl Into<String>, error: f64, limit: f64) {
-        let ratio = if error.is_nan() { f64::INFINITY } else { error / limit };
-        self.entries.push((ratio, format!("{} is off by {error:.3e}, limit {limit:.3e}", what.into())));
+        let ratio = if error.is_nan() {
+            f64::INFINITY
+        } else {
+            error / limit
+        };
+        self.entries.push((
+            ratio,
+            format!("{} is off by {error:.3e}, limit {limit:.3e}", what.into()),
+        ));
     }
 
     /// Fails if any is beyond its limit; says the worst otherwise (seen with `--nocapture`).
     pub fn judge(mut self, title: &str) {
         self.entries.sort_by(|a, b| b.0.total_cmp(&a.0));
         let (ratio, text) = self.entries.first().expect("nothing was compared");
-        let beyond: Vec<&str> = self.entries.iter().filter(|e| e.0 > 1.0).map(|e| e.1.as_str()).collect();
-        assert!(beyond.is_empty(), "{title}: {} of {} beyond their limits:\n{}", beyond.len(), self.entries.len(), beyond.join("\n"));
-        println!("{title}: worst of {}: {text} ({:.2} % of the limit)", self.entries.len(), 100.0 * ratio);
+        let beyond: Vec<&str> = self
+            .entries
+            .iter()
+            .filter(|e| e.0 > 1.0)
+            .map(|e| e.1.as_str())
+            .collect();
+        assert!(
+            beyond.is_empty(),
+            "{title}: {} of {} beyond their limits:\n{}",
+            beyond.len(),
+            self.entries.len(),
+            beyond.join("\n")
+        );
+        println!(
+            "{title}: worst of {}: {text} ({:.2} % of the limit)",
+            self.entries.len(),
+            100.0 * ratio
+        );
     }
 }

@@ -14,7 +14,8 @@ pub struct StillArm {
     pub r_fh: Matrix3<f64>,
     /// Shoulder to elbow centre, elbow to wrist centre, wrist centre to the middle of the knuckles.
     pub lengths: [f64; 3],
-    /// Whether the forearm's axes are those of its ISB frame (long axis from the ulnar styloid), or of its inertia (between joint centres).
+    /// Whether the forearm's axes are those of its ISB frame (long axis from the ulnar styloid), or of its
+    /// inertia (between joint centres).
     pub isb_forearm: bool,
 }
 
@@ -35,7 +36,13 @@ const KNUCKLES_M: f64 = 0.036;
 impl StillArm {
     /// Upper arm hanging, forearm level, straight hand.
     pub fn level_forearm(lengths: [f64; 3]) -> Self {
-        Self { r_wu: Matrix3::identity(), r_uf: turn('z', 90.0), r_fh: Matrix3::identity(), lengths, isb_forearm: false }
+        Self {
+            r_wu: Matrix3::identity(),
+            r_uf: turn('z', 90.0),
+            r_fh: Matrix3::identity(),
+            lengths,
+            isb_forearm: false,
+        }
     }
 
     /// Landmarks in world axes, m.
@@ -44,7 +51,10 @@ impl StillArm {
         let s = Vector3::new(0.02, 1.38, 0.18);
         let (r_wu, r_wf) = (self.r_wu, self.r_wu * self.r_uf);
         let r_wh = r_wf * self.r_fh;
-        let (y, z) = (|r: &Matrix3<f64>| Vector3::from(r.column(1)), |r: &Matrix3<f64>| Vector3::from(r.column(2)));
+        let (y, z) = (
+            |r: &Matrix3<f64>| Vector3::from(r.column(1)),
+            |r: &Matrix3<f64>| Vector3::from(r.column(2)),
+        );
         let e = s - y(&r_wu) * l_u;
         let (rs, us) = if self.isb_forearm {
             let us = e - y(&r_wf) * l_f;
@@ -72,8 +82,15 @@ impl StillArm {
     /// A motionless recording of 20 frames at 100 Hz.
     pub fn markers(&self) -> Markers {
         let frames = 20;
-        let points = self.landmarks().into_iter().map(|(n, p)| (n.to_owned(), vec![[p.x, p.y, p.z]; frames])).collect();
-        Markers { time: (0..frames).map(|i| i as f64 / 100.0).collect(), points }
+        let points = self
+            .landmarks()
+            .into_iter()
+            .map(|(n, p)| (n.to_owned(), vec![[p.x, p.y, p.z]; frames]))
+            .collect();
+        Markers {
+            time: (0..frames).map(|i| i as f64 / 100.0).collect(),
+            points,
+        }
     }
 }
 

@@ -1,5 +1,5 @@
-//! Damaged C3D files: cut at every block, and headers that lie. Markers, force platforms and channels are an error or a warning,
-//! never a panic, and never memory by a count that the file does not bear out.
+//! Damaged C3D files: cut at every block, and headers that lie. Markers, force platforms and channels are an
+//! error or a warning, never a panic, and never memory by a count that the file does not bear out.
 
 use super::*;
 use armload::capture::c3d::{PlatformForces, channel_forces, force_platform, force_platforms};
@@ -61,8 +61,8 @@ unsafe impl GlobalAlloc for Counting {
 #[global_allocator]
 static COUNTING: Counting = Counting;
 
-/// A 16-bit number becomes one of eight bytes, a label a text of its own: no single piece of memory is more than so many times
-/// the file, beside what any run takes.
+/// A 16-bit number becomes one of eight bytes, a label a text of its own: no single piece of memory is more
+/// than so many times the file, beside what any run takes.
 const TIMES_THE_FILE: usize = 32;
 const ANYHOW: usize = 1 << 16;
 
@@ -81,21 +81,32 @@ fn read_all(path: &Path, b: &[u8]) -> Read {
     let limit = TIMES_THE_FILE * b.len() + ANYHOW;
     let words = |e: CaptureError| {
         assert!(e.hint().is_some_and(|h| !h.is_empty()), "{e}");
-        assert!(e.to_string().contains("damaged.c3d") || e.to_string().contains("sheet.toml"), "{e}");
+        assert!(
+            e.to_string().contains("damaged.c3d") || e.to_string().contains("sheet.toml"),
+            "{e}"
+        );
         e.to_string()
     };
     LARGEST.with(|l| l.set(0));
     let markers = read(&path).map(|t| (t.frames(), t.notes)).map_err(words);
     let mut said = Vec::new();
-    let platforms = force_platforms(&path, &mut said).map(|all| (all, said)).map_err(words);
+    let platforms = force_platforms(&path, &mut said)
+        .map(|all| (all, said))
+        .map_err(words);
     let at = Place::file("sheet.toml");
     for n in [None, Some(1), Some(2)] {
-        let _ = force_platform(&path, n, &at, &mut Vec::new()).and_then(|p| p.table()).map_err(words);
+        let _ = force_platform(&path, n, &at, &mut Vec::new())
+            .and_then(|p| p.table())
+            .map_err(words);
     }
     let labels = ["Fx", "Fy", "Fz", "Mx", "My", "Mz"].map(str::to_owned);
     let _ = channel_forces(&path, &labels, &COLUMNS, &at).map_err(words);
     let largest = LARGEST.with(Cell::get);
-    assert!(largest <= limit, "{largest} bytes were asked for in one piece; the file has {}", b.len());
+    assert!(
+        largest <= limit,
+        "{largest} bytes were asked for in one piece; the file has {}",
+        b.len()
+    );
     Read { markers, platforms }
 }
 
@@ -107,18 +118,28 @@ fn regression_files_cut_at_every_block_give_what_they_have_with_a_warning_or_an_
         let all = read_all(dir.path(), &whole);
         let (frames, notes) = all.markers.unwrap();
         assert!(notes.is_empty(), "{name}: {notes:?}");
-        let count = |platforms: &[PlatformForces]| platforms.iter().map(|p| p.force.len()).collect::<Vec<_>>();
+        let count =
+            |platforms: &[PlatformForces]| platforms.iter().map(|p| p.force.len()).collect::<Vec<_>>();
         let samples = count(&all.platforms.unwrap().0);
         for cut in (0..whole.len()).step_by(BLOCK) {
             let some = read_all(dir.path(), &whole[..cut]);
             let said = |notes: &[Warning]| notes.iter().any(|w| matches!(w, Warning::FileCutOff { .. }));
             match some.markers {
-                Ok((n, notes)) => assert!(n == frames || n < frames && said(&notes), "{name} cut at {cut}: {n} frames, {notes:?}"),
-                Err(e) => assert!(cut < whole.len() - BLOCK || frames < 3 || whole.len() < 3000, "{name} cut at {cut}: {e}"),
+                Ok((n, notes)) => assert!(
+                    n == frames || n < frames && said(&notes),
+                    "{name} cut at {cut}: {n} frames, {notes:?}"
+                ),
+                Err(e) => assert!(
+                    cut < whole.len() - BLOCK || frames < 3 || whole.len() < 3000,
+                    "{name} cut at {cut}: {e}"
+                ),
             }
             if let Ok((platforms, notes)) = some.platforms {
                 let n = count(&platforms);
-                assert!(n == samples || said(&notes), "{name} cut at {cut}: {n:?} samples, {notes:?}");
+                assert!(
+                    n == samples || said(&notes),
+                    "{name} cut at {cut}: {n:?} samples, {notes:?}"
+                );
             }
         }
     }
@@ -128,7 +149,14 @@ fn regression_files_cut_at_every_block_give_what_they_have_with_a_warning_or_an_
 fn value_at(b: &[u8], name: &str, rank: usize) -> usize {
     // the length of the name stands two bytes ahead of it
     let is = |w: &[u8]| w[0] as usize == name.len() && &w[2..] == name.as_bytes();
-    b.windows(name.len() + 2).position(is).unwrap_or_else(|| panic!("no {name}")) + 2 + name.len() + 2 + 2 + rank
+    b.windows(name.len() + 2)
+        .position(is)
+        .unwrap_or_else(|| panic!("no {name}"))
+        + 2
+        + name.len()
+        + 2
+        + 2
+        + rank
 }
 
 #[test]
@@ -148,26 +176,67 @@ fn regression_lying_counts_and_pointers_of_platforms_are_refused_with_what_they_
         (with(used, &[0xff, 0xff]), "force platform 3: there is no TYPE"),
         (with(used, &[5, 0]), "force platform 3: there is no TYPE"),
         (with(at("TYPE", 1), &[0, 0]), "force platform 1: TYPE is 0"),
-        (with(at("TYPE", 1) + 2, &[0xff, 0x7f]), "force platform 2: TYPE is 32767"),
+        (
+            with(at("TYPE", 1) + 2, &[0xff, 0x7f]),
+            "force platform 2: TYPE is 32767",
+        ),
         (with(at("TYPE", 1), &[4, 0]), "type 4 needs a CAL_MATRIX"),
-        (with(at("TYPE", 1), &[3, 0]), "CHANNEL does not name the 8 channels of type 3"),
-        (with(at("CHANNEL", 2), &[13, 0]), "CHANNEL names channel 13, the file has 12"),
-        (with(at("CHANNEL", 2), &[0, 0]), "CHANNEL names channel 0, the file has 12"),
-        (with(at("CHANNEL", 2), &[0xff, 0xff]), "CHANNEL names channel -1, the file has 12"),
-        (with(at("CHANNEL", 2) - 2, &[255, 2]), "force platform 1: CHANNEL has no entry for it"),
-        (with(at("CHANNEL", 2) - 2, &[0, 0]), "CHANNEL does not name the 6 channels"),
-        (with(at("CORNERS", 3), &[0, 0, 0xc0, 0x7f]), "CORNERS has no entry for it"),
-        (with(at("CORNERS", 3) - 3, &[3, 4, 1]), "force platform 2: CORNERS has no entry for it"),
-        (with(at("CORNERS", 3), &[0; 48]), "its corners do not span a plane"),
-        (with(at("ORIGIN", 2), &[0, 0, 0x80, 0x7f]), "ORIGIN has no entry for it"),
+        (
+            with(at("TYPE", 1), &[3, 0]),
+            "CHANNEL does not name the 8 channels of type 3",
+        ),
+        (
+            with(at("CHANNEL", 2), &[13, 0]),
+            "CHANNEL names channel 13, the file has 12",
+        ),
+        (
+            with(at("CHANNEL", 2), &[0, 0]),
+            "CHANNEL names channel 0, the file has 12",
+        ),
+        (
+            with(at("CHANNEL", 2), &[0xff, 0xff]),
+            "CHANNEL names channel -1, the file has 12",
+        ),
+        (
+            with(at("CHANNEL", 2) - 2, &[255, 2]),
+            "force platform 1: CHANNEL has no entry for it",
+        ),
+        (
+            with(at("CHANNEL", 2) - 2, &[0, 0]),
+            "CHANNEL does not name the 6 channels",
+        ),
+        (
+            with(at("CORNERS", 3), &[0, 0, 0xc0, 0x7f]),
+            "CORNERS has no entry for it",
+        ),
+        (
+            with(at("CORNERS", 3) - 3, &[3, 4, 1]),
+            "force platform 2: CORNERS has no entry for it",
+        ),
+        (
+            with(at("CORNERS", 3), &[0; 48]),
+            "its corners do not span a plane",
+        ),
+        (
+            with(at("ORIGIN", 2), &[0, 0, 0x80, 0x7f]),
+            "ORIGIN has no entry for it",
+        ),
     ] {
-        let found = read_all(dir.path(), &b).platforms.map(|p| format!("{:?}", p.0)).unwrap_or_else(|e| e);
+        let found = read_all(dir.path(), &b)
+            .platforms
+            .map(|p| format!("{:?}", p.0))
+            .unwrap_or_else(|e| e);
         assert!(found.contains(expected), "expected {expected}: {found}");
     }
     let mut b = bytes("type_4");
     let cal = value_at(&b, "CAL_MATRIX", 3);
     b[cal..cal + 4].copy_from_slice(&[0, 0, 0x80, 0xff]);
-    assert!(read_all(dir.path(), &b).platforms.unwrap_err().contains("force platform 1: type 4 needs a CAL_MATRIX of 6 x 6"));
+    assert!(
+        read_all(dir.path(), &b)
+            .platforms
+            .unwrap_err()
+            .contains("force platform 1: type 4 needs a CAL_MATRIX of 6 x 6")
+    );
 }
 
 #[test]
@@ -180,7 +249,10 @@ fn regression_a_baseline_over_frames_that_are_not_there_is_none_and_that_is_said
         b[at..at + 2].copy_from_slice(&zero[0].to_le_bytes());
         b[at + 2..at + 4].copy_from_slice(&zero[1].to_le_bytes());
         let (platforms, notes) = read_all(dir.path(), &b).platforms.unwrap();
-        (platforms.into_iter().flat_map(|p| p.force).collect::<Vec<_>>(), notes)
+        (
+            platforms.into_iter().flat_map(|p| p.force).collect::<Vec<_>>(),
+            notes,
+        )
     };
     let (plain, notes) = forces([1, 0]);
     assert!(plain.len() == 40 && notes.is_empty(), "{notes:?}");
@@ -195,7 +267,12 @@ fn regression_a_baseline_over_frames_that_are_not_there_is_none_and_that_is_said
     }
     let (found, notes) = forces([1, 10]);
     assert!(found.iter().zip(&plain).all(|(a, b)| (a - b).norm() > 100.0));
-    assert!(notes.iter().all(|w| matches!(w, Warning::BaselineLoaded { from: 1, to: 10, .. })), "{notes:?}");
+    assert!(
+        notes
+            .iter()
+            .all(|w| matches!(w, Warning::BaselineLoaded { from: 1, to: 10, .. })),
+        "{notes:?}"
+    );
     // frames that are there, but none of their samples
     let mut b = whole.clone();
     let at = value_at(&b, "ZERO", 1);
@@ -204,17 +281,26 @@ fn regression_a_baseline_over_frames_that_are_not_there_is_none_and_that_is_said
     b[data + 64..data + 64 + 4 * 24].fill(0xff);
     let (platforms, notes) = read_all(dir.path(), &b).platforms.unwrap();
     assert_eq!(platforms[0].force[2..], plain[2..20]);
-    assert!(notes.iter().all(|w| matches!(w, Warning::BaselineMissing { from: 1, to: 1, .. })), "{notes:?}");
+    assert!(
+        notes
+            .iter()
+            .all(|w| matches!(w, Warning::BaselineMissing { from: 1, to: 1, .. })),
+        "{notes:?}"
+    );
 }
 
-/// C3D user guide, ANALOG group (from memory): SCALE, GEN_SCALE and OFFSET apply to samples of integers and of reals alike.
+/// C3D user guide, ANALOG group (from memory): SCALE, GEN_SCALE and OFFSET apply to samples of integers and
+/// of reals alike.
 #[test]
 fn regression_a_channel_in_use_whose_scaling_is_not_there_is_refused() {
     let dir = tempfile::tempdir().unwrap();
     let at = Place::file("sheet.toml");
     for (name, is_integer) in [("intel_integer", true), ("intel_real", false)] {
         let whole = bytes(name);
-        let group = whole.windows(8).position(|w| w == [6, 0xfe, b'A', b'N', b'A', b'L', b'O', b'G']).unwrap();
+        let group = whole
+            .windows(8)
+            .position(|w| w == [6, 0xfe, b'A', b'N', b'A', b'L', b'O', b'G'])
+            .unwrap();
         let value = |parameter: &str, rank| group + value_at(&whole[group..], parameter, rank);
         let with = |at: usize, value: &[u8]| {
             let mut b = whole.clone();
@@ -227,10 +313,26 @@ fn regression_a_channel_in_use_whose_scaling_is_not_there_is_refused() {
         for (b, label, expected) in [
             (renamed("SCALE", 1), "Fx", "there is no ANALOG:SCALE for it"),
             (shorter("SCALE"), "Mz", "there is no ANALOG:SCALE for it"),
-            (with(value("SCALE", 1) + 8, &[0; 4]), "Fz", "ANALOG:SCALE is 0; expected a number other than 0"),
-            (with(value("SCALE", 1), &[0, 0, 0x80, 0x7f]), "Fx", "ANALOG:SCALE is inf"),
-            (renamed("GEN_SCALE", 0), "Fx", "there is no ANALOG:GEN_SCALE for it"),
-            (with(value("GEN_SCALE", 0), &[0; 4]), "Fx", "ANALOG:GEN_SCALE is 0"),
+            (
+                with(value("SCALE", 1) + 8, &[0; 4]),
+                "Fz",
+                "ANALOG:SCALE is 0; expected a number other than 0",
+            ),
+            (
+                with(value("SCALE", 1), &[0, 0, 0x80, 0x7f]),
+                "Fx",
+                "ANALOG:SCALE is inf",
+            ),
+            (
+                renamed("GEN_SCALE", 0),
+                "Fx",
+                "there is no ANALOG:GEN_SCALE for it",
+            ),
+            (
+                with(value("GEN_SCALE", 0), &[0; 4]),
+                "Fx",
+                "ANALOG:GEN_SCALE is 0",
+            ),
             (renamed("OFFSET", 1), "Fx", "there is no ANALOG:OFFSET for it"),
             (shorter("OFFSET"), "Mz", "there is no ANALOG:OFFSET for it"),
         ] {
@@ -241,7 +343,10 @@ fn regression_a_channel_in_use_whose_scaling_is_not_there_is_refused() {
                 assert!(notes.len() == 1 && said(&notes[0]), "{name}: {notes:?}");
                 let labels = ["Fx", "Fy", "Fz", "Mx", "My", "Mz"].map(str::to_owned);
                 let table = channel_forces(&dir.path().join("damaged.c3d"), &labels, &COLUMNS, &at).unwrap();
-                assert_eq!(table.notes.iter().map(ToString::to_string).collect::<Vec<_>>(), [notes[0].to_string()]);
+                assert_eq!(
+                    table.notes.iter().map(ToString::to_string).collect::<Vec<_>>(),
+                    [notes[0].to_string()]
+                );
                 continue;
             }
             let found = read.platforms.map(|p| format!("{:?}", p.0)).unwrap_or_else(|e| e);

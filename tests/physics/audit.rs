@@ -13,8 +13,8 @@ use armload::trial::arm_pass::{ArmBlock, ReadyArm};
 use nalgebra::Vector3;
 use ndarray::Array2;
 
-/// RMS of (rate of energy - power in) relative to peak power, engine motion without smoothing: what differences of fourth order
-/// leave at 100 Hz, with room.
+/// RMS of (rate of energy - power in) relative to peak power, engine motion without smoothing: what
+/// differences of fourth order leave at 100 Hz, with room.
 const AUDIT_REL: f64 = 0.005;
 /// A broken sign has to show at least this much: four times the limit.
 const BROKEN_REL: f64 = 0.02;
@@ -23,11 +23,18 @@ const BROKEN_REL: f64 = 0.02;
 fn property_audit_is_small_on_the_engine_motion() {
     for (load, title) in [
         ("", "dumbbell with own inertia"),
-        ("[[load]]\nkind = \"shared-bar\"\nmass_kg = 9.0\nat = [\"bell_out\"]\n", "and a bar that moves on its own"),
+        (
+            "[[load]]\nkind = \"shared-bar\"\nmass_kg = 9.0\nat = [\"bell_out\"]\n",
+            "and a bar that moves on its own",
+        ),
     ] {
         let results = run_good(&(curl_sheet(&[]) + "\n" + load), &Markers::curl());
         let audit = results.arms[0].audit.unwrap();
-        println!("audit, {title}: {:.4} % of {:.1} W", 100.0 * audit.relative(), audit.peak_power_w);
+        println!(
+            "audit, {title}: {:.4} % of {:.1} W",
+            100.0 * audit.relative(),
+            audit.peak_power_w
+        );
         assert!(audit.relative() < AUDIT_REL, "{title}: {audit:?}");
         // peak power is that of a lively curl, not of nothing
         assert!(audit.peak_power_w > 20.0);
@@ -36,7 +43,10 @@ fn property_audit_is_small_on_the_engine_motion() {
 
 #[test]
 fn property_audit_holds_with_the_default_smoothing_and_for_a_lumped_hand() {
-    for edits in [vec![("cutoff_hz = \"none\"", "cutoff_hz = \"auto\"")], vec![("hand = \"segment\"", "hand = \"lumped\"")]] {
+    for edits in [
+        vec![("cutoff_hz = \"none\"", "cutoff_hz = \"auto\"")],
+        vec![("hand = \"segment\"", "hand = \"lumped\"")],
+    ] {
         let lumped = edits[0].1.contains("lumped");
         let mut markers = Markers::curl();
         if lumped {
@@ -63,10 +73,22 @@ fn bench() -> Bench {
     let markers = Markers::curl();
     let sheet = TrialSheet::from_text(&curl_sheet(&[]), std::path::Path::new("sheet.toml"), &[]).unwrap();
     let results = run_good(&curl_sheet(&[]), &markers);
-    let names: Vec<String> = markers.points.iter().map(|(n, _)| armload::anatomy::landmarks::own_name(n, &[Side::Right])).collect();
+    let names: Vec<String> = markers
+        .points
+        .iter()
+        .map(|(n, _)| armload::anatomy::landmarks::own_name(n, &[Side::Right]))
+        .collect();
     let available = |n: &str| names.iter().any(|x| x == n);
     let mut catalog = Catalog::new(&available);
-    let plan = ArmPlan::choose(Side::Right, None, &MadePoints::default(), &mut catalog, false, "curl_markers.csv").unwrap();
+    let plan = ArmPlan::choose(
+        Side::Right,
+        None,
+        &MadePoints::default(),
+        &mut catalog,
+        false,
+        "curl_markers.csv",
+    )
+    .unwrap();
     let loads: Vec<_> = sheet
         .loads
         .iter()
@@ -80,7 +102,10 @@ fn bench() -> Bench {
                 max_gap_s: 0.1,
                 warnings: &mut Vec::new(),
             };
-            (l.label.clone(), l.kind.as_ref().unwrap().prepare(&mut finder).unwrap())
+            (
+                l.label.clone(),
+                l.kind.as_ref().unwrap().prepare(&mut finder).unwrap(),
+            )
         })
         .collect();
     let mut xyz = Array2::zeros((3 * catalog.names.len(), markers.time.len()));
@@ -93,21 +118,39 @@ fn bench() -> Bench {
             }
         }
     }
-    let scene = Scene { names: catalog.names.clone(), xyz, start_s: 0.0, rate_hz: 100.0, pauses: Default::default() };
+    let scene = Scene {
+        names: catalog.names.clone(),
+        xyz,
+        start_s: 0.0,
+        rate_hz: 100.0,
+        pauses: Default::default(),
+    };
     let carried = CarriedAxes::of(&plan, MirroredScene::new(&scene, Side::Right));
     let body = results.arms[0].body.clone();
     let windows = Windows::usual(scene.rate_hz);
-    let ready = ReadyArm { plan: &plan, body: &body, loads: &loads, carried: &carried, gravity_m_s2: 9.80665, windows };
+    let ready = ReadyArm {
+        plan: &plan,
+        body: &body,
+        loads: &loads,
+        carried: &carried,
+        gravity_m_s2: 9.80665,
+        windows,
+    };
     let block = ready.block(&scene, 0..scene.frames());
     // the pieces put together here are the trial's own
     let moment = column(&results, "right.elbow.moment_z_n_m");
     assert!((0..moment.len()).all(|f| (block.total.elbow[f].moment.z - moment[f]).abs() < 1e-9));
-    Bench { block, body, rate_hz: 100.0 }
+    Bench {
+        block,
+        body,
+        rate_hz: 100.0,
+    }
 }
 
 impl Bench {
-    /// RMS of (rate of energy - power in) over peak power, with energy and power worked out here from the definitions:
-    /// E = sum of m v²/2 + w I w/2 + m g y over forearm, hand and dumbbell; P = M_E · w_F + F_E · v_E + M_W · (w_H - w_F).
+    /// RMS of (rate of energy - power in) over peak power, with energy and power worked out here from the
+    /// definitions: E = sum of m v²/2 + w I w/2 + m g y over forearm, hand and dumbbell; P = M_E · w_F + F_E
+    /// · v_E + M_W · (w_H - w_F).
     fn audit(&self, loads: &ArmLoads) -> f64 {
         let (m, pose) = (&self.block.motion, &self.block.pose);
         let hand = m.hand.as_ref().unwrap();
@@ -115,11 +158,13 @@ impl Bench {
         let energy: Vec<f64> = (0..n)
             .map(|i| {
                 let mut e = self.block.loads[0].energy[i];
-                for (body, r, s) in
-                    [(&self.body.forearm, &pose.r_wf_inertia[i], &m.forearm), (self.body.hand.as_ref().unwrap(), &pose.r_wh[i], hand)]
-                {
+                for (body, r, s) in [
+                    (&self.body.forearm, &pose.r_wf_inertia[i], &m.forearm),
+                    (self.body.hand.as_ref().unwrap(), &pose.r_wh[i], hand),
+                ] {
                     let inertia_w = r * body.inertia_kg_m2 * r.transpose();
-                    e += 0.5 * body.mass_kg * s.com_velocity[i].norm_squared() + 0.5 * s.omega[i].dot(&(inertia_w * s.omega[i]));
+                    e += 0.5 * body.mass_kg * s.com_velocity[i].norm_squared()
+                        + 0.5 * s.omega[i].dot(&(inertia_w * s.omega[i]));
                     e += body.mass_kg * 9.80665 * s.com[i].y;
                 }
                 e
@@ -129,7 +174,9 @@ impl Bench {
         let power: Vec<f64> = (0..n)
             .map(|i| {
                 let (e, w) = (&loads.elbow[i], &loads.wrist[i]);
-                e.moment.dot(&m.forearm.omega[i]) + e.force.dot(&m.elbow_velocity[i]) + w.moment.dot(&(hand.omega[i] - m.forearm.omega[i]))
+                e.moment.dot(&m.forearm.omega[i])
+                    + e.force.dot(&m.elbow_velocity[i])
+                    + w.moment.dot(&(hand.omega[i] - m.forearm.omega[i]))
             })
             .collect();
         let rms = (rate.iter().zip(&power).map(|(a, b)| (a - b).powi(2)).sum::<f64>() / n as f64).sqrt();
@@ -137,7 +184,14 @@ impl Bench {
     }
 
     fn pass(&self, gravity: Vector3<f64>) -> ArmLoads {
-        pass(Pass::Total, &self.block.pose, &self.block.motion, &self.body, &self.block.loads, gravity)
+        pass(
+            Pass::Total,
+            &self.block.pose,
+            &self.block.motion,
+            &self.body,
+            &self.block.loads,
+            gravity,
+        )
     }
 }
 
@@ -157,9 +211,18 @@ fn property_audit_grows_as_soon_as_something_is_wrong() {
         ("gravity upwards", bench.pass(-bench.block.gravity)),
         ("gravity sideways", bench.pass(Vector3::new(9.80665, 0.0, 0.0))),
         ("no gravity", bench.pass(Vector3::zeros())),
-        ("elbow force on the wrong side", changed(&|l, i| l.elbow[i].force = -l.elbow[i].force)),
-        ("elbow moment on the wrong side", changed(&|l, i| l.elbow[i].moment = -l.elbow[i].moment)),
-        ("wrist moment on the wrong side", changed(&|l, i| l.wrist[i].moment = -l.wrist[i].moment)),
+        (
+            "elbow force on the wrong side",
+            changed(&|l, i| l.elbow[i].force = -l.elbow[i].force),
+        ),
+        (
+            "elbow moment on the wrong side",
+            changed(&|l, i| l.elbow[i].moment = -l.elbow[i].moment),
+        ),
+        (
+            "wrist moment on the wrong side",
+            changed(&|l, i| l.wrist[i].moment = -l.wrist[i].moment),
+        ),
         (
             "elbow moment about the wrist",
             changed(&|l, i| {
@@ -167,7 +230,17 @@ fn property_audit_grows_as_soon_as_something_is_wrong() {
                 l.elbow[i].moment += (p.p_e[i] - p.p_w[i]).cross(&force);
             }),
         ),
-        ("the dumbbell forgotten", pass(Pass::Total, p, &bench.block.motion, &bench.body, &[], bench.block.gravity)),
+        (
+            "the dumbbell forgotten",
+            pass(
+                Pass::Total,
+                p,
+                &bench.block.motion,
+                &bench.body,
+                &[],
+                bench.block.gravity,
+            ),
+        ),
         ("static instead of total", bench.block.statics.clone()),
     ];
     for (what, loads) in bad {

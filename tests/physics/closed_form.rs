@@ -1,7 +1,8 @@
 //! Closed-form physics with analytic kinematics, straight into the Newton-Euler pass.
 //!
-//! Sources: the equations of plane and spatial rigid-body motion as any mechanics textbook derives them; the named results
-//! (compound pendulum, conical pendulum of a uniform rod, torque-free symmetric top) from memory, each derived in its test.
+//! Sources: the equations of plane and spatial rigid-body motion as any mechanics textbook derives them; the
+//! named results (compound pendulum, conical pendulum of a uniform rod, torque-free symmetric top) from
+//! memory, each derived in its test.
 
 use crate::common::Worst;
 use armload::anatomy::arm::ArmPose;
@@ -46,7 +47,11 @@ impl LockedArm {
             lengths: [0.28, 0.26],
             masses: [1.9, 1.1, 0.43],
             coms: [0.161, 0.118, 0.066],
-            moments: [Vector3::new(0.012, 0.0035, 0.011), Vector3::new(0.0066, 0.0012, 0.0061), Vector3::new(0.0013, 0.0005, 0.0009)],
+            moments: [
+                Vector3::new(0.012, 0.0035, 0.011),
+                Vector3::new(0.0066, 0.0012, 0.0061),
+                Vector3::new(0.0013, 0.0005, 0.0009),
+            ],
             omega: Vector3::zeros(),
             alpha: Vector3::zeros(),
             shoulder_acceleration: Vector3::zeros(),
@@ -151,8 +156,20 @@ fn oracle_hanging_arm_pulls_straight_down_without_any_moment() {
     let mut weight = bell * G;
     for (i, name) in [(2, "wrist"), (1, "elbow"), (0, "shoulder")] {
         weight += arm.masses[i] * G;
-        compare(&mut worst, &format!("{name} force"), loads[2 - i].force, Vector3::new(0.0, weight, 0.0), weight);
-        compare(&mut worst, &format!("{name} moment"), loads[2 - i].moment, Vector3::zeros(), weight * 0.3);
+        compare(
+            &mut worst,
+            &format!("{name} force"),
+            loads[2 - i].force,
+            Vector3::new(0.0, weight, 0.0),
+            weight,
+        );
+        compare(
+            &mut worst,
+            &format!("{name} moment"),
+            loads[2 - i].moment,
+            Vector3::zeros(),
+            weight * 0.3,
+        );
     }
     worst.judge("hanging arm");
 }
@@ -160,7 +177,9 @@ fn oracle_hanging_arm_pulls_straight_down_without_any_moment() {
 #[test]
 fn oracle_level_arm_carries_the_sum_of_weights_times_lever_arms() {
     // long axis along -X: the arm points forwards; the moment that holds it up is about +Z (flexion)
-    let arm = LockedArm::straight(*Rotation3::from_axis_angle(&Vector3::z_axis(), std::f64::consts::FRAC_PI_2).matrix());
+    let arm = LockedArm::straight(
+        *Rotation3::from_axis_angle(&Vector3::z_axis(), std::f64::consts::FRAC_PI_2).matrix(),
+    );
     let (bell, reach) = (4.0, 0.28 + 0.26 + 0.08);
     let loads = arm.loads(&[held(bell, Vector3::new(reach, 0.0, 0.0), Vector3::zeros())]);
     let x = [0.161, 0.28 + 0.118, 0.54 + 0.066];
@@ -168,8 +187,18 @@ fn oracle_level_arm_carries_the_sum_of_weights_times_lever_arms() {
     let elbow = G * (1.1 * 0.118 + 0.43 * (0.26 + 0.066) + bell * 0.34);
     let wrist = G * (0.43 * 0.066 + bell * 0.08);
     let mut worst = Worst::default();
-    for (load, moment, name) in [(loads[0], wrist, "wrist"), (loads[1], elbow, "elbow"), (loads[2], shoulder, "shoulder")] {
-        compare(&mut worst, name, load.moment, Vector3::new(0.0, 0.0, moment), moment);
+    for (load, moment, name) in [
+        (loads[0], wrist, "wrist"),
+        (loads[1], elbow, "elbow"),
+        (loads[2], shoulder, "shoulder"),
+    ] {
+        compare(
+            &mut worst,
+            name,
+            load.moment,
+            Vector3::new(0.0, 0.0, moment),
+            moment,
+        );
     }
     worst.judge("level arm");
 }
@@ -184,49 +213,85 @@ fn oracle_an_accelerating_shoulder_is_a_tilted_gravity() {
     let moment: Vector3<f64> = (0..3).map(|i| -centres[i].cross(&(felt * arm.masses[i]))).sum();
     let loads = arm.loads(&[]);
     let mut worst = Worst::default();
-    compare(&mut worst, "shoulder moment", loads[2].moment, moment, moment.norm());
+    compare(
+        &mut worst,
+        "shoulder moment",
+        loads[2].moment,
+        moment,
+        moment.norm(),
+    );
     let mass: f64 = arm.masses.iter().sum();
-    compare(&mut worst, "shoulder force", loads[2].force, -felt * mass, mass * felt.norm());
+    compare(
+        &mut worst,
+        "shoulder force",
+        loads[2].force,
+        -felt * mass,
+        mass * felt.norm(),
+    );
     worst.judge("accelerating shoulder");
 }
 
 #[test]
 fn oracle_compound_pendulum_needs_no_moment_at_its_pivot() {
-    // theta'' = -M g d sin(theta) / I_pivot: then the shoulder is a free hinge; at the locked elbow
-    // M_E = sum over the distal parts of (I_c + m s x) theta'' + m g s sin(theta), s from the elbow, x from the shoulder
+    // theta'' = -M g d sin(theta) / I_pivot: then the shoulder is a free hinge; at the locked elbow M_E = sum
+    // over the distal parts of (I_c + m s x) theta'' + m g s sin(theta), s from the elbow, x from the
+    // shoulder
     let mut worst = Worst::default();
     for (theta, rate) in [(0.3_f64, 0.0), (1.2, 2.5), (-0.8, -4.0), (2.9, 7.0)] {
         let mut arm = LockedArm::straight(*Rotation3::from_axis_angle(&Vector3::z_axis(), theta).matrix());
         let x = [0.161, 0.28 + 0.118, 0.54 + 0.066];
         let first_moment: f64 = (0..3).map(|i| arm.masses[i] * x[i]).sum();
-        let second_moment: f64 = (0..3).map(|i| arm.moments[i].z + arm.masses[i] * x[i] * x[i]).sum();
+        let second_moment: f64 = (0..3)
+            .map(|i| arm.moments[i].z + arm.masses[i] * x[i] * x[i])
+            .sum();
         let acceleration = -first_moment * G * theta.sin() / second_moment;
         arm.omega = Vector3::z() * rate;
         arm.alpha = Vector3::z() * acceleration;
         let loads = arm.loads(&[]);
         let scale = first_moment * G;
-        compare(&mut worst, "pivot moment", loads[2].moment, Vector3::zeros(), scale);
+        compare(
+            &mut worst,
+            "pivot moment",
+            loads[2].moment,
+            Vector3::zeros(),
+            scale,
+        );
         let elbow: f64 = (1..3)
             .map(|i| {
                 let s = x[i] - 0.28;
-                (arm.moments[i].z + arm.masses[i] * s * x[i]) * acceleration + arm.masses[i] * G * s * theta.sin()
+                (arm.moments[i].z + arm.masses[i] * s * x[i]) * acceleration
+                    + arm.masses[i] * G * s * theta.sin()
             })
             .sum();
-        compare(&mut worst, "elbow moment", loads[1].moment, Vector3::z() * elbow, scale);
+        compare(
+            &mut worst,
+            "elbow moment",
+            loads[1].moment,
+            Vector3::z() * elbow,
+            scale,
+        );
         // along the arm (towards the pivot) and across it
         let mass: f64 = arm.masses.iter().sum();
         let towards = Vector3::new(-theta.sin(), theta.cos(), 0.0);
         let across = Vector3::new(theta.cos(), theta.sin(), 0.0);
         let expected = towards * (mass * G * theta.cos() + first_moment * rate * rate)
             + across * (mass * G * theta.sin() + first_moment * acceleration);
-        compare(&mut worst, "pivot force", loads[2].force, expected, mass * G + first_moment * rate * rate);
+        compare(
+            &mut worst,
+            "pivot force",
+            loads[2].force,
+            expected,
+            mass * G + first_moment * rate * rate,
+        );
     }
     worst.judge("compound pendulum");
 }
 
 #[test]
 fn oracle_whirl_at_constant_rate_pulls_inwards_and_needs_no_moment_about_the_axle() {
-    let mut arm = LockedArm::straight(*Rotation3::from_axis_angle(&Vector3::z_axis(), std::f64::consts::FRAC_PI_2).matrix());
+    let mut arm = LockedArm::straight(
+        *Rotation3::from_axis_angle(&Vector3::z_axis(), std::f64::consts::FRAC_PI_2).matrix(),
+    );
     let rate = 6.5;
     arm.omega = Vector3::y() * rate;
     let (bell, reach) = (2.0, 0.61);
@@ -239,9 +304,19 @@ fn oracle_whirl_at_constant_rate_pulls_inwards_and_needs_no_moment_about_the_axl
     // m r w² towards the axle, the weight upwards
     let force = Vector3::new(-first_moment * rate * rate, mass * G, 0.0);
     compare(&mut worst, "force", loads[2].force, force, force.norm());
-    compare(&mut worst, "moment", loads[2].moment, Vector3::new(0.0, 0.0, first_moment * G), first_moment * rate * rate);
+    compare(
+        &mut worst,
+        "moment",
+        loads[2].moment,
+        Vector3::new(0.0, 0.0, first_moment * G),
+        first_moment * rate * rate,
+    );
     let tension = rate * rate * (1.1 * x[1] + 0.43 * x[2] + bell * reach);
-    worst.note("tension in the elbow", (loads[1].force.x + tension).abs(), CLOSED_FORM_REL * tension);
+    worst.note(
+        "tension in the elbow",
+        (loads[1].force.x + tension).abs(),
+        CLOSED_FORM_REL * tension,
+    );
     worst.judge("whirl at constant rate");
 }
 
@@ -261,16 +336,29 @@ fn oracle_conical_pendulum_of_a_uniform_rod_hangs_free() {
         let rate = (3.0 * G / (2.0 * length * theta.cos())).sqrt();
         rod.omega = Vector3::y() * rate;
         let loads = rod.loads(&[]);
-        compare(&mut worst, "hinge moment", loads[2].moment, Vector3::zeros(), mass * G * length);
+        compare(
+            &mut worst,
+            "hinge moment",
+            loads[2].moment,
+            Vector3::zeros(),
+            mass * G * length,
+        );
         let inwards = mass * rate * rate * length / 2.0 * theta.sin();
-        compare(&mut worst, "hinge force", loads[2].force, Vector3::new(-inwards, mass * G, 0.0), mass * G + inwards);
+        compare(
+            &mut worst,
+            "hinge force",
+            loads[2].force,
+            Vector3::new(-inwards, mass * G, 0.0),
+            mass * G + inwards,
+        );
     }
     worst.judge("conical pendulum of a uniform rod");
 }
 
 #[test]
 fn oracle_torque_free_top_needs_no_moment() {
-    // symmetric top: nutation constant, precession L / I1 about the fixed L, spin L cos(theta) (1/I3 - 1/I1) about its own axis
+    // symmetric top: nutation constant, precession L / I1 about the fixed L, spin L cos(theta) (1/I3 - 1/I1)
+    // about its own axis
     let mut worst = Worst::default();
     for (i_across, i_along, theta) in [(0.031, 0.0087, 0.5_f64), (0.004, 0.0071, 1.1)] {
         let l = 0.12;
@@ -292,10 +380,30 @@ fn oracle_torque_free_top_needs_no_moment() {
             let omega = Vector3::y() * precession + own * spin;
             let alpha = Vector3::y().cross(&own) * (precession * spin);
             let com = Vector3::new(0.3, -0.1, 0.2);
-            let state = SegmentState { body: &body, r: r.matrix(), com, com_acceleration: down(), omega, alpha, proximal: com };
+            let state = SegmentState {
+                body: &body,
+                r: r.matrix(),
+                com,
+                com_acceleration: down(),
+                omega,
+                alpha,
+                proximal: com,
+            };
             let load = proximal_load(&state, None, std::iter::empty(), down());
-            compare(&mut worst, "moment", load.moment, Vector3::zeros(), l * precession);
-            compare(&mut worst, "force in free fall", load.force, Vector3::zeros(), body.mass_kg * G);
+            compare(
+                &mut worst,
+                "moment",
+                load.moment,
+                Vector3::zeros(),
+                l * precession,
+            );
+            compare(
+                &mut worst,
+                "force in free fall",
+                load.force,
+                Vector3::zeros(),
+                body.mass_kg * G,
+            );
             // and the spin axis does wander: the test is not of a top at rest
             assert!(alpha.norm() > 1.0 && (own.dot(&Vector3::y()) - theta.cos()).abs() < 1e-12);
         }
@@ -316,12 +424,29 @@ fn oracle_external_force_and_free_moment_pass_through_to_the_joint() {
     };
     let (proximal, com) = (Vector3::new(0.1, 0.2, -0.3), Vector3::new(0.15, 0.1, -0.2));
     let zero = Vector3::zeros();
-    let state = SegmentState { body: &body, r: &Matrix3::identity(), com, com_acceleration: zero, omega: zero, alpha: zero, proximal };
-    let applied =
-        Applied { force: Vector3::new(12.0, -30.0, 7.0), moment: Vector3::new(0.4, 0.9, -1.5), at: Vector3::new(0.3, 0.05, -0.1) };
+    let state = SegmentState {
+        body: &body,
+        r: &Matrix3::identity(),
+        com,
+        com_acceleration: zero,
+        omega: zero,
+        alpha: zero,
+        proximal,
+    };
+    let applied = Applied {
+        force: Vector3::new(12.0, -30.0, 7.0),
+        moment: Vector3::new(0.4, 0.9, -1.5),
+        at: Vector3::new(0.3, 0.05, -0.1),
+    };
     let load = proximal_load(&state, None, std::iter::once(applied), down());
     let mut worst = Worst::default();
-    compare(&mut worst, "force", load.force, -applied.force, applied.force.norm());
+    compare(
+        &mut worst,
+        "force",
+        load.force,
+        -applied.force,
+        applied.force.norm(),
+    );
     let moment = -(applied.moment + (applied.at - proximal).cross(&applied.force));
     compare(&mut worst, "moment", load.moment, moment, moment.norm());
     worst.judge("external force");
@@ -329,9 +454,13 @@ fn oracle_external_force_and_free_moment_pass_through_to_the_joint() {
 
 #[test]
 fn oracle_bent_locked_arm_obeys_the_rate_of_angular_momentum_of_the_whole() {
-    // about the fixed shoulder: M_S = d/dt (I_S w) - sum c x m g, with the whole arm's tensor by the parallel-axis theorem
+    // about the fixed shoulder: M_S = d/dt (I_S w) - sum c x m g, with the whole arm's tensor by the
+    // parallel-axis theorem
     let mut worst = Worst::default();
-    for (omega, alpha) in [(Vector3::new(1.0, -2.0, 3.0), Vector3::new(-9.0, 4.0, 2.0)), (Vector3::new(-4.0, 0.5, 1.5), Vector3::zeros())] {
+    for (omega, alpha) in [
+        (Vector3::new(1.0, -2.0, 3.0), Vector3::new(-9.0, 4.0, 2.0)),
+        (Vector3::new(-4.0, 0.5, 1.5), Vector3::zeros()),
+    ] {
         let upper = *Rotation3::from_euler_angles(0.3, 0.8, -0.5).matrix();
         let fore = upper * Rotation3::from_euler_angles(-0.1, 0.9, 1.4).matrix();
         let hand = fore * Rotation3::from_euler_angles(0.2, -0.3, 0.35).matrix();
@@ -348,7 +477,13 @@ fn oracle_bent_locked_arm_obeys_the_rate_of_angular_momentum_of_the_whole() {
             .sum();
         let weights: Vector3<f64> = (0..3).map(|i| c[i].cross(&(down() * arm.masses[i]))).sum();
         let moment = whole * alpha + omega.cross(&(whole * omega)) - weights;
-        compare(&mut worst, "shoulder moment", arm.loads(&[])[2].moment, moment, moment.norm() + weights.norm());
+        compare(
+            &mut worst,
+            "shoulder moment",
+            arm.loads(&[])[2].moment,
+            moment,
+            moment.norm() + weights.norm(),
+        );
     }
     worst.judge("bent locked arm");
 }

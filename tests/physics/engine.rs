@@ -1,6 +1,9 @@
-//! A motion of a general-purpose multibody engine: `fixtures/engine`, with the script that made it (Pinocchio, checked against MuJoCo there).
+//! A motion of a general-purpose multibody engine: `fixtures/engine`, with the script that made it
+//! (Pinocchio, checked against MuJoCo there).
 
-use crate::common::{Cells, Markers, Worst, column, curl_sheet, farthest, fixture_text, peak, peak_of_vector, run_good};
+use crate::common::{
+    Cells, Markers, Worst, column, curl_sheet, farthest, fixture_text, peak, peak_of_vector, run_good,
+};
 use armload::results::TrialResults;
 
 /// METHOD section 10: of the joint's peak, noise-free markers at 100 Hz, no smoothing.
@@ -9,7 +12,8 @@ const ENGINE_OF_PEAK: f64 = 1e-3;
 const DEFAULT_SMOOTHING_OF_PEAK: f64 = 1e-2;
 /// deg; angles need no derivative, so what is left is the six printed decimals of the markers.
 const ANGLE_DEG: f64 = 0.01;
-/// s; away from the ends of the recording, where smoothing knows less (about 1.5 periods of the lowest cutoff in use here).
+/// s; away from the ends of the recording, where smoothing knows less (about 1.5 periods of the lowest cutoff
+/// in use here).
 const EDGE_S: f64 = 0.2;
 /// W; power is judged against its joint's peak, but at least this.
 const SMALLEST_PEAK_POWER_W: f64 = 5.0;
@@ -30,12 +34,23 @@ fn scale(truth: &Cells, name: &str) -> f64 {
     }
 }
 
-fn compare(results: &TrialResults, truth: &Cells, of_peak: f64, angle_deg: f64, frames: std::ops::Range<usize>, title: &str) {
+fn compare(
+    results: &TrialResults,
+    truth: &Cells,
+    of_peak: f64,
+    angle_deg: f64,
+    frames: std::ops::Range<usize>,
+    title: &str,
+) {
     let mut worst = Worst::default();
     assert_eq!(truth.rows(), results.time_s.len());
     for name in truth.names.iter().filter(|n| *n != "time_s") {
         let error = farthest(&column(results, name), &truth.numbers(name), frames.clone());
-        let limit = if name.ends_with("_deg") { angle_deg } else { of_peak * scale(truth, name) };
+        let limit = if name.ends_with("_deg") {
+            angle_deg
+        } else {
+            of_peak * scale(truth, name)
+        };
         worst.note(name, error, limit);
     }
     worst.judge(title);
@@ -45,19 +60,36 @@ fn compare(results: &TrialResults, truth: &Cells, of_peak: f64, angle_deg: f64, 
 fn engine_every_column_of_a_curl_with_a_dumbbell() {
     let results = run_good(&curl_sheet(&[]), &Markers::curl());
     let truth = Cells::parse(&fixture_text("engine/curl_truth.csv"));
-    compare(&results, &truth, ENGINE_OF_PEAK, ANGLE_DEG, 0..results.time_s.len(), "engine, dumbbell with own inertia");
+    compare(
+        &results,
+        &truth,
+        ENGINE_OF_PEAK,
+        ANGLE_DEG,
+        0..results.time_s.len(),
+        "engine, dumbbell with own inertia",
+    );
 }
 
 #[test]
 fn engine_every_column_of_a_curl_without_load() {
     let results = run_good(&fixture_text("engine/curl_no_load.toml"), &Markers::curl());
     let truth = Cells::parse(&fixture_text("engine/curl_no_load_truth.csv"));
-    compare(&results, &truth, ENGINE_OF_PEAK, ANGLE_DEG, 0..results.time_s.len(), "engine, no load");
+    compare(
+        &results,
+        &truth,
+        ENGINE_OF_PEAK,
+        ANGLE_DEG,
+        0..results.time_s.len(),
+        "engine, no load",
+    );
 }
 
 #[test]
 fn engine_default_smoothing_stays_within_one_percent_away_from_the_ends() {
-    let results = run_good(&curl_sheet(&[("[filter]\ncutoff_hz = \"none\"\n", "")]), &Markers::curl());
+    let results = run_good(
+        &curl_sheet(&[("[filter]\ncutoff_hz = \"none\"\n", "")]),
+        &Markers::curl(),
+    );
     let cutoff = results.smoothing.cutoff_hz.expect("smoothed by default");
     assert!((2.0..=15.0).contains(&cutoff), "{cutoff}");
     let truth = Cells::parse(&fixture_text("engine/curl_truth.csv"));
@@ -79,14 +111,28 @@ fn engine_segments_are_those_of_the_table() {
     let model = crate::common::fixture_json("engine/curl_model.json");
     let body = &results.arms[0].body;
     let mut worst = Worst::default();
-    for (name, rigid) in [("upper_arm", &body.upper_arm), ("forearm", &body.forearm), ("hand", body.hand.as_ref().unwrap())] {
+    for (name, rigid) in [
+        ("upper_arm", &body.upper_arm),
+        ("forearm", &body.forearm),
+        ("hand", body.hand.as_ref().unwrap()),
+    ] {
         let truth = &model["segments"][name];
-        // relative; nine printed digits there, lengths measured from markers with six decimals of a millimetre here
-        let mut note = |what: &str, found: f64, expected: f64| worst.note(format!("{name} {what}"), (found / expected - 1.0).abs(), 1e-7);
+        // relative; nine printed digits there, lengths measured from markers with six decimals of a
+        // millimetre here
+        let mut note = |what: &str, found: f64, expected: f64| {
+            worst.note(format!("{name} {what}"), (found / expected - 1.0).abs(), 1e-7)
+        };
         note("length", rigid.length_m, truth["length_m"].as_f64().unwrap());
         note("mass", rigid.mass_kg, truth["mass_kg"].as_f64().unwrap());
-        note("mass centre", rigid.com_m, truth["com_from_proximal_m"].as_f64().unwrap());
-        for (i, moment) in crate::common::numbers(&truth["moments_xyz_kg_m2"]).into_iter().enumerate() {
+        note(
+            "mass centre",
+            rigid.com_m,
+            truth["com_from_proximal_m"].as_f64().unwrap(),
+        );
+        for (i, moment) in crate::common::numbers(&truth["moments_xyz_kg_m2"])
+            .into_iter()
+            .enumerate()
+        {
             note("moment", rigid.inertia_kg_m2[(i, i)], moment);
         }
     }

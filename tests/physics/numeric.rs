@@ -28,7 +28,11 @@ fn matrix(v: &Value) -> Matrix3<f64> {
 }
 
 fn points(v: &Value) -> Vec<Vector3<f64>> {
-    v.as_array().unwrap().iter().map(|p| Vector3::from_vec(numbers(p))).collect()
+    v.as_array()
+        .unwrap()
+        .iter()
+        .map(|p| Vector3::from_vec(numbers(p)))
+        .collect()
 }
 
 fn cases(file: &str) -> Vec<Value> {
@@ -36,7 +40,9 @@ fn cases(file: &str) -> Vec<Value> {
 }
 
 fn from_quaternion(q: &[f64]) -> Matrix3<f64> {
-    *nalgebra::UnitQuaternion::from_quaternion(nalgebra::Quaternion::new(q[0], q[1], q[2], q[3])).to_rotation_matrix().matrix()
+    *nalgebra::UnitQuaternion::from_quaternion(nalgebra::Quaternion::new(q[0], q[1], q[2], q[3]))
+        .to_rotation_matrix()
+        .matrix()
 }
 
 #[test]
@@ -46,7 +52,11 @@ fn engine_scipy_zero_lag_low_pass() {
         let (rate, cutoff) = (c["rate_hz"].as_f64().unwrap(), c["cutoff_hz"].as_f64().unwrap());
         let title = format!("{cutoff} Hz at {rate} Hz");
         let design = c["design_hz"].as_f64().unwrap();
-        worst.note(format!("{title}: design"), (design_cutoff_hz(cutoff, rate) / design - 1.0).abs(), FILTER_REL);
+        worst.note(
+            format!("{title}: design"),
+            (design_cutoff_hz(cutoff, rate) / design - 1.0).abs(),
+            FILTER_REL,
+        );
         let (mut x, y) = (numbers(&c["input"]), numbers(&c["output"]));
         let scale = y.iter().fold(0.0_f64, |a, b| a.max(b.abs()));
         ZeroLag::design(cutoff, rate).unwrap().smooth(&mut [&mut x]);
@@ -63,11 +73,19 @@ fn property_rows_filtered_side_by_side_do_not_see_each_other() {
     let filter = ZeroLag::design(6.0, 100.0).unwrap();
     let mut alone = x.clone();
     filter.smooth(&mut [&mut alone]);
-    let mut rows: Vec<Vec<f64>> = (0..11).map(|k| x.iter().map(|v| v * (k as f64 - 3.0)).collect()).collect();
+    let mut rows: Vec<Vec<f64>> = (0..11)
+        .map(|k| x.iter().map(|v| v * (k as f64 - 3.0)).collect())
+        .collect();
     rows[4].fill(f64::NAN);
     filter.smooth(&mut rows.iter_mut().map(Vec::as_mut_slice).collect::<Vec<_>>());
     // a factor of 1 and of 2 is exact in binary
-    assert_eq!((&rows[5].iter().map(|v| v / 2.0).collect::<Vec<_>>(), rows[4].iter().all(|v| v.is_nan())), (&alone, true));
+    assert_eq!(
+        (
+            &rows[5].iter().map(|v| v / 2.0).collect::<Vec<_>>(),
+            rows[4].iter().all(|v| v.is_nan())
+        ),
+        (&alone, true)
+    );
 }
 
 #[test]
@@ -75,23 +93,42 @@ fn engine_scipy_rotations() {
     let mut worst = Worst::default();
     for (i, c) in cases("scipy/rotations.json").iter().enumerate() {
         let r = matrix(&c["first_matrix"]);
-        let (q1, q2) = (numbers(&c["first_quaternion_wxyz"]), numbers(&c["second_quaternion_wxyz"]));
+        let (q1, q2) = (
+            numbers(&c["first_quaternion_wxyz"]),
+            numbers(&c["second_quaternion_wxyz"]),
+        );
         let (first, second) = (from_quaternion(&q1), from_quaternion(&q2));
         worst.note(format!("{i}: matrix"), (first - r).norm(), ROTATION_RAD);
         let found = quaternion(&r);
-        worst.note(format!("{i}: quaternion"), (0..4).map(|k| (found[k] - q1[k]).abs()).fold(0.0, f64::max), ROTATION_RAD);
+        worst.note(
+            format!("{i}: quaternion"),
+            (0..4).map(|k| (found[k] - q1[k]).abs()).fold(0.0, f64::max),
+            ROTATION_RAD,
+        );
         let vector = Vector3::from_vec(numbers(&c["relative_rotation_vector"]));
-        worst.note(format!("{i}: logarithm"), (log(&(first.transpose() * second)) - vector).norm(), ROTATION_RAD);
+        worst.note(
+            format!("{i}: logarithm"),
+            (log(&(first.transpose() * second)) - vector).norm(),
+            ROTATION_RAD,
+        );
         let turn = |a: f64, b: f64| {
             let d = (a - b).rem_euclid(TAU);
             d.min(TAU - d)
         };
-        for (k, (found, expected)) in cardan_zxy(&r).into_iter().zip(numbers(&c["first_zxy_rad"])).enumerate() {
+        for (k, (found, expected)) in cardan_zxy(&r)
+            .into_iter()
+            .zip(numbers(&c["first_zxy_rad"]))
+            .enumerate()
+        {
             worst.note(format!("{i}: Cardan {k}"), turn(found, expected), ROTATION_RAD);
         }
         // scipy's middle angle is 0..pi; the ISB sign for a raised arm is its negative
         let e = numbers(&c["first_yxy_rad"]);
-        for (k, (found, expected)) in euler_yxy(&r).into_iter().zip([e[0] + PI, -e[1], e[2] - PI]).enumerate() {
+        for (k, (found, expected)) in euler_yxy(&r)
+            .into_iter()
+            .zip([e[0] + PI, -e[1], e[2] - PI])
+            .enumerate()
+        {
             worst.note(format!("{i}: Euler {k}"), turn(found, expected), ROTATION_RAD);
         }
     }
@@ -102,10 +139,19 @@ fn engine_scipy_rotations() {
 fn engine_scipy_not_a_knot_splines() {
     let mut worst = Worst::default();
     for (i, c) in cases("scipy/splines.json").iter().enumerate() {
-        let (x, y, at, expected) = (numbers(&c["x"]), numbers(&c["y"]), numbers(&c["at"]), numbers(&c["not_a_knot"]));
+        let (x, y, at, expected) = (
+            numbers(&c["x"]),
+            numbers(&c["y"]),
+            numbers(&c["at"]),
+            numbers(&c["not_a_knot"]),
+        );
         let s = CubicSpline::through(&x, &y).unwrap();
         let scale = expected.iter().fold(0.0_f64, |a, b| a.max(b.abs()));
-        let error = at.iter().zip(&expected).map(|(t, e)| (s.value(*t) - e).abs()).fold(0.0, f64::max);
+        let error = at
+            .iter()
+            .zip(&expected)
+            .map(|(t, e)| (s.value(*t) - e).abs())
+            .fold(0.0, f64::max);
         worst.note(format!("set {i}"), error, SPLINE_REL * scale);
     }
     worst.judge("scipy splines");
@@ -117,16 +163,39 @@ fn engine_scipy_rigid_registration() {
     for (i, c) in cases("scipy/registration.json").iter().enumerate() {
         let (body, seen) = (points(&c["body"]), points(&c["seen"]));
         let kind = c["kind"].as_str().unwrap();
-        let limit = if kind == "nearly_collinear" { REGISTRATION_THIN } else { REGISTRATION };
+        let limit = if kind == "nearly_collinear" {
+            REGISTRATION_THIN
+        } else {
+            REGISTRATION
+        };
         let title = format!("{i} ({kind}, {} markers)", body.len());
         let Some(found) = register(&body, &seen) else {
-            assert!(kind == "nearly_collinear" && !span_a_plane(&body), "{title}: refused");
+            assert!(
+                kind == "nearly_collinear" && !span_a_plane(&body),
+                "{title}: refused"
+            );
             continue;
         };
-        worst.note(format!("{title}: rotation"), (found.r - matrix(&c["rotation"])).norm(), limit);
-        worst.note(format!("{title}: proper"), (found.r.determinant() - 1.0).abs(), 1e-12);
-        worst.note(format!("{title}: translation"), (found.t - Vector3::from_vec(numbers(&c["translation"]))).norm(), limit);
-        worst.note(format!("{title}: residual"), (found.residual - c["rms_residual_m"].as_f64().unwrap()).abs(), limit);
+        worst.note(
+            format!("{title}: rotation"),
+            (found.r - matrix(&c["rotation"])).norm(),
+            limit,
+        );
+        worst.note(
+            format!("{title}: proper"),
+            (found.r.determinant() - 1.0).abs(),
+            1e-12,
+        );
+        worst.note(
+            format!("{title}: translation"),
+            (found.t - Vector3::from_vec(numbers(&c["translation"]))).norm(),
+            limit,
+        );
+        worst.note(
+            format!("{title}: residual"),
+            (found.residual - c["rms_residual_m"].as_f64().unwrap()).abs(),
+            limit,
+        );
     }
     worst.judge("scipy registration");
 }
@@ -137,17 +206,32 @@ fn engine_scipy_residual_analysis() {
     for c in cases("scipy/residual.json") {
         let rate = c["rate_hz"].as_f64().unwrap();
         let x = numbers(&c["input"]);
-        for (cutoff, expected) in numbers(&c["grid_hz"]).into_iter().zip(numbers(&c["residual_rms"])) {
+        for (cutoff, expected) in numbers(&c["grid_hz"])
+            .into_iter()
+            .zip(numbers(&c["residual_rms"]))
+        {
             let mut y = x.clone();
             ZeroLag::design(cutoff, rate).unwrap().smooth(&mut [&mut y]);
             let rms = (x.iter().zip(&y).map(|(a, b)| (a - b).powi(2)).sum::<f64>() / x.len() as f64).sqrt();
-            worst.note(format!("residual at {cutoff} Hz"), (rms - expected).abs(), FILTER_REL);
+            worst.note(
+                format!("residual at {cutoff} Hz"),
+                (rms - expected).abs(),
+                FILTER_REL,
+            );
         }
         let found = residual::analyse(&[("x".to_owned(), &x)], rate).unwrap();
-        worst.note(format!("cutoff at {rate} Hz"), (found.curves[0].cutoff_hz - c["cutoff_hz"].as_f64().unwrap()).abs(), RESIDUAL_HZ);
+        worst.note(
+            format!("cutoff at {rate} Hz"),
+            (found.curves[0].cutoff_hz - c["cutoff_hz"].as_f64().unwrap()).abs(),
+            RESIDUAL_HZ,
+        );
         // relative; a line through 11 points of the noise band here, through every whole hertz of it there
         let noise = c["line_intercept"].as_f64().unwrap();
-        worst.note(format!("noise at {rate} Hz"), (found.curves[0].noise / noise - 1.0).abs(), 0.01);
+        worst.note(
+            format!("noise at {rate} Hz"),
+            (found.curves[0].noise / noise - 1.0).abs(),
+            0.01,
+        );
     }
     worst.judge("scipy residual analysis");
 }

@@ -1,4 +1,5 @@
-//! `summary.json` keeps its schema, judged by a general-purpose validator (the crate `jsonschema`), and the schema knows no more.
+//! `summary.json` keeps its schema, judged by a general-purpose validator (the crate `jsonschema`), and the
+//! schema knows no more.
 
 use crate::matrix;
 use armload::findings;
@@ -23,13 +24,17 @@ fn validator() -> Validator {
 /// The summary of a sheet, as `moments --json` prints it.
 pub fn summary_of(sheet: &Path) -> Value {
     let sheet = TrialSheet::read(sheet, &[]).unwrap_or_else(|e| panic!("{}: {e}", sheet.display()));
-    let results = trial::run(&sheet, trial::Extras::default()).unwrap_or_else(|e| panic!("{}: {e}", sheet.path.display()));
+    let results = trial::run(&sheet, trial::Extras::default())
+        .unwrap_or_else(|e| panic!("{}: {e}", sheet.path.display()));
     let findings = findings::of(&results, sheet.participant.body_mass_kg);
     summary::json(&sheet, &results, &findings)
 }
 
 fn breaches(validator: &Validator, value: &Value) -> Vec<String> {
-    validator.iter_errors(value).map(|e| format!("{}: {e}", e.instance_path())).collect()
+    validator
+        .iter_errors(value)
+        .map(|e| format!("{}: {e}", e.instance_path()))
+        .collect()
 }
 
 #[test]
@@ -39,10 +44,19 @@ fn engine_every_summary_keeps_the_schema() {
     let mut named = std::collections::BTreeSet::new();
     for case in matrix::trials() {
         let summary = summary_of(&case.folder.path("sheet.toml"));
-        wrong.extend(breaches(&validator, &summary).into_iter().map(|b| format!("{}: {b}", case.name)));
+        wrong.extend(
+            breaches(&validator, &summary)
+                .into_iter()
+                .map(|b| format!("{}: {b}", case.name)),
+        );
         named.extend(summary.as_object().unwrap().keys().cloned());
     }
-    assert!(wrong.is_empty(), "{} breaches:\n{}", wrong.len(), wrong.join("\n"));
+    assert!(
+        wrong.is_empty(),
+        "{} breaches:\n{}",
+        wrong.len(),
+        wrong.join("\n")
+    );
     // every name at the top is described
     for name in named {
         assert!(schema()["properties"][&name]["description"].is_string(), "{name}");
@@ -58,26 +72,46 @@ fn engine_every_summary_of_the_cases_keeps_the_schema() {
     let (mut count, mut wrong) = (0, Vec::new());
     for folder in folders.split(':') {
         let entries = std::fs::read_dir(folder).unwrap_or_else(|e| panic!("{folder}: {e}"));
-        let sheets: Vec<PathBuf> = entries.map(|e| e.unwrap().path().join("sheet.toml")).filter(|p| p.is_file()).collect();
+        let sheets: Vec<PathBuf> = entries
+            .map(|e| e.unwrap().path().join("sheet.toml"))
+            .filter(|p| p.is_file())
+            .collect();
         assert!(!sheets.is_empty(), "{folder} holds no trial");
         for sheet in sheets {
             count += 1;
-            wrong.extend(breaches(&validator, &summary_of(&sheet)).into_iter().map(|b| format!("{}: {b}", sheet.display())));
+            wrong.extend(
+                breaches(&validator, &summary_of(&sheet))
+                    .into_iter()
+                    .map(|b| format!("{}: {b}", sheet.display())),
+            );
         }
     }
-    assert!(wrong.is_empty(), "{} breaches in {count} trials:\n{}", wrong.len(), wrong.join("\n"));
+    assert!(
+        wrong.is_empty(),
+        "{} breaches in {count} trials:\n{}",
+        wrong.len(),
+        wrong.join("\n")
+    );
 }
 
 #[test]
 fn engine_the_schema_notices_names_it_does_not_know_at_every_level() {
     let validator = validator();
-    let all: Vec<Value> = matrix::trials().iter().map(|c| summary_of(&c.folder.path("sheet.toml"))).collect();
+    let all: Vec<Value> = matrix::trials()
+        .iter()
+        .map(|c| summary_of(&c.folder.path("sheet.toml")))
+        .collect();
     let mut seen = std::collections::BTreeSet::new();
     for summary in &all {
         for pointer in objects(summary, String::new()) {
             // one of each kind: numbers of list entries left out; tables whose names are data
-            let kind: String = pointer.split('/').filter(|p| p.parse::<usize>().is_err()).collect::<Vec<_>>().join("/");
-            let free = kind.starts_with("settings/value") || ["quality_flags", "quantities"].contains(&kind.as_str());
+            let kind: String = pointer
+                .split('/')
+                .filter(|p| p.parse::<usize>().is_err())
+                .collect::<Vec<_>>()
+                .join("/");
+            let free = kind.starts_with("settings/value")
+                || ["quality_flags", "quantities"].contains(&kind.as_str());
             if free || !seen.insert(kind.clone()) {
                 continue;
             }
@@ -99,10 +133,16 @@ fn objects(value: &Value, at: String) -> Vec<String> {
     let escaped = |name: &str| name.replace('~', "~0").replace('/', "~1");
     match value {
         Value::Object(o) => {
-            let inside = o.iter().flat_map(|(k, v)| objects(v, format!("{at}/{}", escaped(k))));
+            let inside = o
+                .iter()
+                .flat_map(|(k, v)| objects(v, format!("{at}/{}", escaped(k))));
             std::iter::once(at.clone()).chain(inside).collect()
         }
-        Value::Array(a) => a.iter().enumerate().flat_map(|(i, v)| objects(v, format!("{at}/{i}"))).collect(),
+        Value::Array(a) => a
+            .iter()
+            .enumerate()
+            .flat_map(|(i, v)| objects(v, format!("{at}/{i}")))
+            .collect(),
         _ => Vec::new(),
     }
 }
@@ -112,18 +152,27 @@ fn property_the_schema_is_closed_everywhere() {
     jsonschema::meta::validate(&schema()).unwrap();
     fn open(at: &str, s: &Value, out: &mut Vec<String>) {
         let Some(o) = s.as_object() else { return };
-        let is_object = s["type"] == "object" || s["type"].as_array().is_some_and(|t| t.contains(&json!("object")));
+        let is_object =
+            s["type"] == "object" || s["type"].as_array().is_some_and(|t| t.contains(&json!("object")));
         if is_object && !o.contains_key("additionalProperties") && !o.contains_key("unevaluatedProperties") {
             out.push(at.to_owned());
         }
         for key in ["properties", "$defs"] {
-            s[key].as_object().into_iter().flatten().for_each(|(k, v)| open(&format!("{at}/{k}"), v, out));
+            s[key]
+                .as_object()
+                .into_iter()
+                .flatten()
+                .for_each(|(k, v)| open(&format!("{at}/{k}"), v, out));
         }
         for key in ["items", "additionalProperties"] {
             open(&format!("{at}/{key}"), &s[key], out);
         }
         for key in ["anyOf", "oneOf", "allOf", "prefixItems"] {
-            s[key].as_array().into_iter().flatten().for_each(|v| open(&format!("{at}/{key}"), v, out));
+            s[key]
+                .as_array()
+                .into_iter()
+                .flatten()
+                .for_each(|v| open(&format!("{at}/{key}"), v, out));
         }
     }
     let mut out = Vec::new();
@@ -134,15 +183,26 @@ fn property_the_schema_is_closed_everywhere() {
 #[test]
 fn property_the_schema_knows_every_field_of_every_warning() {
     // warnings are rare: no trial has them all, so their fields are read where they are declared
-    let body = WARNINGS.split("pub enum Warning {").nth(1).unwrap().split("\nimpl Warning").next().unwrap();
-    let declared = body.lines().map(str::trim).filter(|l| !l.starts_with(['/', '#', '"']) && !l.contains("#[error"));
+    let body = WARNINGS
+        .split("pub enum Warning {")
+        .nth(1)
+        .unwrap()
+        .split("\nimpl Warning")
+        .next()
+        .unwrap();
+    let declared = body
+        .lines()
+        .map(str::trim)
+        .filter(|l| !l.starts_with(['/', '#', '"']) && !l.contains("#[error"));
     let mut fields = Vec::new();
     for line in declared {
         // fields of a variant in one line or in lines of their own: `name: Type`
         for part in line.split(['{', '}', ',']) {
             if let Some((name, kind)) = part.trim().split_once(": ")
                 && !name.is_empty()
-                && name.chars().all(|c| c.is_ascii_lowercase() || c == '_' || c.is_ascii_digit())
+                && name
+                    .chars()
+                    .all(|c| c.is_ascii_lowercase() || c == '_' || c.is_ascii_digit())
                 && kind.starts_with(|c: char| c.is_ascii_alphabetic() || c == '&')
             {
                 fields.push(name.to_owned());
@@ -152,7 +212,16 @@ fn property_the_schema_knows_every_field_of_every_warning() {
     assert!(fields.len() > 150, "{}", fields.len());
     let known = &schema()["properties"]["warnings"]["items"]["properties"];
     // renamed on the way out
-    fields.iter_mut().filter(|f| *f == "source_of_range").for_each(|f| *f = "source".into());
-    let missing: Vec<&String> = fields.iter().filter(|f| known.get(f.as_str()).is_none()).collect();
-    assert!(missing.is_empty(), "add to warnings.items.properties of summary.schema.json: {missing:?}");
+    fields
+        .iter_mut()
+        .filter(|f| *f == "source_of_range")
+        .for_each(|f| *f = "source".into());
+    let missing: Vec<&String> = fields
+        .iter()
+        .filter(|f| known.get(f.as_str()).is_none())
+        .collect();
+    assert!(
+        missing.is_empty(),
+        "add to warnings.items.properties of summary.schema.json: {missing:?}"
+    );
 }

@@ -91,7 +91,11 @@ fn cli_no_string_of_the_program_names_a_paper_that_users_do_not_have() {
             }
         }
     }
-    assert!(count > 3000 && files.len() > 60, "{count} strings in {} files", files.len());
+    assert!(
+        count > 3000 && files.len() > 60,
+        "{count} strings in {} files",
+        files.len()
+    );
     assert!(wrong.is_empty(), "{wrong:#?}");
     assert!(papers_in(&schema().to_string()).is_empty());
 }
@@ -99,13 +103,29 @@ fn cli_no_string_of_the_program_names_a_paper_that_users_do_not_have() {
 #[test]
 fn cli_no_output_names_a_paper_that_users_do_not_have() {
     let run = |folder: &Path, args: &[&str]| {
-        let out = Command::new(assert_cmd::cargo::cargo_bin!("armload")).current_dir(folder).args(args).output().unwrap();
-        let text = format!("{}{}", String::from_utf8_lossy(&out.stdout), String::from_utf8_lossy(&out.stderr));
+        let out = Command::new(assert_cmd::cargo::cargo_bin!("armload"))
+            .current_dir(folder)
+            .args(args)
+            .output()
+            .unwrap();
+        let text = format!(
+            "{}{}",
+            String::from_utf8_lossy(&out.stdout),
+            String::from_utf8_lossy(&out.stderr)
+        );
         assert!(text.len() > 100, "{args:?}: {text}");
         assert_eq!(papers_in(&text), Vec::<&str>::new(), "{args:?}: {text}");
     };
     let engine = fixture("engine");
-    for command in ["demo", "moments", "inspect", "statics", "agreement", "sheet", "tables"] {
+    for command in [
+        "demo",
+        "moments",
+        "inspect",
+        "statics",
+        "agreement",
+        "sheet",
+        "tables",
+    ] {
         run(&engine, &[command, "--help"]);
     }
     run(&engine, &["--help"]);
@@ -114,7 +134,18 @@ fn cli_no_output_names_a_paper_that_users_do_not_have() {
     run(&engine, &["moments", "curl.toml", "--explain", "1.2"]);
     run(&engine, &["tables", "deleva-1996"]);
     run(&engine, &["tables", "biceps"]);
-    run(&engine, &["statics", "--load", "5 kg at 30 cm", "--flexor", "4 cm", "--out", Folder::new().path("s").to_str().unwrap()]);
+    run(
+        &engine,
+        &[
+            "statics",
+            "--load",
+            "5 kg at 30 cm",
+            "--flexor",
+            "4 cm",
+            "--out",
+            Folder::new().path("s").to_str().unwrap(),
+        ],
+    );
     for case in matrix::trials() {
         let text = summary_of(&case.folder.path("sheet.toml")).to_string();
         assert!(papers_in(&text).is_empty(), "{}: {text}", case.name);
@@ -126,13 +157,27 @@ fn property_what_needs_motion_is_a_property_of_the_quantity() {
     // a stretch too short to differentiate gives exactly the quantities of posture
     let m = Markers::curl().lost("US", 0..300).lost("US", 304..321);
     let long = Markers::curl().lost("US", 200..250).lost("US", 254..321);
-    assert!(Folder::with(&curl_sheet(&[]), &m.csv()).run(&[]).is_err(), "nothing is long enough there");
-    let r = Folder::with(&curl_sheet(&[]), &long.csv()).run(&[]).unwrap_or_else(|e| panic!("{}", e.text));
+    assert!(
+        Folder::with(&curl_sheet(&[]), &m.csv()).run(&[]).is_err(),
+        "nothing is long enough there"
+    );
+    let r = Folder::with(&curl_sheet(&[]), &long.csv())
+        .run(&[])
+        .unwrap_or_else(|e| panic!("{}", e.text));
     // what is not written may stand on other points than the one that is lost
     for (row, quantity) in QUANTITIES.iter().enumerate().filter(|(_, q)| q.written) {
         let series = r.arms[0].series(row);
-        assert!(series[100].is_finite(), "{} is known in the long stretch", quantity.name);
-        assert_eq!(series[251].is_finite(), quantity.needs == Needs::Posture, "{} in the short one", quantity.name);
+        assert!(
+            series[100].is_finite(),
+            "{} is known in the long stretch",
+            quantity.name
+        );
+        assert_eq!(
+            series[251].is_finite(),
+            quantity.needs == Needs::Posture,
+            "{} in the short one",
+            quantity.name
+        );
     }
     assert!(QUANTITIES.iter().filter(|q| q.needs == Needs::Posture).count() > 15);
 }

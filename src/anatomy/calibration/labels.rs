@@ -1,4 +1,5 @@
-//! Markers of a cluster whose names are exchanged: with the right names the registration is as good as elsewhere.
+//! Markers of a cluster whose names are exchanged: with the right names the registration is as good as
+//! elsewhere.
 //!
 //! Nothing is corrected: a warning names the two.
 
@@ -9,14 +10,16 @@ use crate::ground::warning::{Stretch, Warning};
 use crate::smoothing::runs;
 use rayon::prelude::*;
 
-/// A residual this many times the median of the trial is looked at, m: not below the first, always above the second bound.
+/// A residual this many times the median of the trial is looked at, m: not below the first, always above the
+/// second bound.
 const LOOKED_AT: (f64, f64, f64) = (6.0, 0.0015, POOR_RESIDUAL);
 /// With the right names at most this part of the residual is left ...
 const LEFT: f64 = 0.35;
-/// ... and at most this many times the median of the trial, which counts as at least, and at most, so much, m.
+/// ... and at most this many times the median of the trial, which counts as at least, and at most, so much,
+/// m.
 const USUAL: (f64, f64, f64) = (3.0, 0.0005, POOR_RESIDUAL);
-/// Any other two names exchanged have to leave so many times as much, and so much more, m: in a nearly symmetric cluster two exchanges
-/// look alike, and naming one would be a guess.
+/// Any other two names exchanged have to leave so many times as much, and so much more, m: in a nearly
+/// symmetric cluster two exchanges look alike, and naming one would be a guess.
 const OTHERS_LEAVE: (f64, f64) = (2.5, 0.002);
 /// Part of the registered frames from which on it is all of them.
 const THROUGHOUT: f64 = 0.99;
@@ -51,8 +54,14 @@ impl Exchange {
     }
 }
 
-/// Looks at every frame with a poor registration: does exchanging two names, and only these two, bring it down to what is usual?
-pub fn exchanged(cluster: &CalibratedCluster, residual_m: &[f64], ids: &[PointId], markers: &Scene) -> Vec<Exchange> {
+/// Looks at every frame with a poor registration: does exchanging two names, and only these two, bring it
+/// down to what is usual?
+pub fn exchanged(
+    cluster: &CalibratedCluster,
+    residual_m: &[f64],
+    ids: &[PointId],
+    markers: &Scene,
+) -> Vec<Exchange> {
     let mut known: Vec<f64> = residual_m.iter().copied().filter(|r| r.is_finite()).collect();
     if known.is_empty() {
         return Vec::new();
@@ -63,7 +72,13 @@ pub fn exchanged(cluster: &CalibratedCluster, residual_m: &[f64], ids: &[PointId
     let usual = USUAL.0 * median.clamp(USUAL.1, USUAL.2);
     let found: Vec<Option<Found>> = (0..residual_m.len())
         .into_par_iter()
-        .map(|f| if residual_m[f] > looked_at { best_exchange(cluster, ids, markers, f, usual) } else { None })
+        .map(|f| {
+            if residual_m[f] > looked_at {
+                best_exchange(cluster, ids, markers, f, usual)
+            } else {
+                None
+            }
+        })
         .collect();
     let mut pairs: Vec<(usize, usize)> = found.iter().flatten().map(|x| x.pair).collect();
     pairs.sort_unstable();
@@ -72,12 +87,15 @@ pub fn exchanged(cluster: &CalibratedCluster, residual_m: &[f64], ids: &[PointId
         let here = |f: usize| found[f].as_ref().filter(|x| x.pair == pair);
         let frames = || (0..found.len()).filter_map(here);
         let count = frames().count();
-        let rms = |of: fn(&Found) -> f64| (frames().map(|x| of(x).powi(2)).sum::<f64>() / count as f64).sqrt();
+        let rms =
+            |of: fn(&Found) -> f64| (frames().map(|x| of(x).powi(2)).sum::<f64>() / count as f64).sqrt();
         // a frame without registration does not end a stretch
         let mut stretches = runs(found.len(), |f| here(f).is_some() || residual_m[f].is_nan());
         stretches.retain_mut(|s| {
             let inside = |f: &usize| here(*f).is_some();
-            let (Some(first), Some(last)) = (s.clone().find(inside), s.clone().rev().find(inside)) else { return false };
+            let (Some(first), Some(last)) = (s.clone().find(inside), s.clone().rev().find(inside)) else {
+                return false;
+            };
             *s = first..last + 1;
             true
         });
@@ -98,7 +116,13 @@ struct Found {
     exchanged: f64,
 }
 
-fn best_exchange(cluster: &CalibratedCluster, ids: &[PointId], markers: &Scene, frame: usize, usual: f64) -> Option<Found> {
+fn best_exchange(
+    cluster: &CalibratedCluster,
+    ids: &[PointId],
+    markers: &Scene,
+    frame: usize,
+    usual: f64,
+) -> Option<Found> {
     let visible: Vec<usize> = (0..ids.len()).filter(|k| markers.has(ids[*k], frame)).collect();
     let shape: Vec<_> = visible.iter().map(|k| cluster.shape[*k]).collect();
     let mut seen: Vec<_> = visible.iter().map(|k| markers.p(ids[*k], frame)).collect();
@@ -115,5 +139,9 @@ fn best_exchange(cluster: &CalibratedCluster, ids: &[PointId], markers: &Scene, 
     let (exchanged, pair) = *tried.first()?;
     let next = tried.get(1).map_or(f64::INFINITY, |t| t.0);
     let clear = next > (OTHERS_LEAVE.0 * exchanged).max(exchanged + OTHERS_LEAVE.1);
-    (exchanged < LEFT * as_named && exchanged <= usual && clear).then_some(Found { pair, as_named, exchanged })
+    (exchanged < LEFT * as_named && exchanged <= usual && clear).then_some(Found {
+        pair,
+        as_named,
+        exchanged,
+    })
 }

@@ -22,7 +22,8 @@ impl Processor {
     }
 }
 
-/// The bytes of a file. Reading beyond the end gives zeros, never a panic: callers check lengths where it matters.
+/// The bytes of a file. Reading beyond the end gives zeros, never a panic: callers check lengths where it
+/// matters.
 pub(super) struct Bytes {
     bytes: Vec<u8>,
     processor: Processor,
@@ -48,7 +49,10 @@ impl Bytes {
     }
 
     fn array<const N: usize>(&self, at: usize) -> [u8; N] {
-        self.bytes.get(at..at.saturating_add(N)).and_then(|s| s.try_into().ok()).unwrap_or([0; N])
+        self.bytes
+            .get(at..at.saturating_add(N))
+            .and_then(|s| s.try_into().ok())
+            .unwrap_or([0; N])
     }
 
     pub fn unsigned(&self, at: usize) -> u16 {
@@ -74,12 +78,14 @@ impl Bytes {
 /// A VAX F-floating number: two 16-bit words, the one with sign and exponent first, each low byte first.
 ///
 /// # Equation
-/// (-1)^s · 2^(e - 128) · (1/2 + m / 2^24); e = 0 is zero, or with the sign set a reserved operand, here not a number.
+/// (-1)^s · 2^(e - 128) · (1/2 + m / 2^24); e = 0 is zero, or with the sign set a reserved operand, here not
+/// a number.
 ///
 /// # Source
 /// VAX Architecture Reference Manual (Digital, 1987), F_floating data; from memory.
 fn vax_real(b: [u8; 4]) -> f64 {
-    let bits = u32::from(u16::from_le_bytes([b[0], b[1]])) << 16 | u32::from(u16::from_le_bytes([b[2], b[3]]));
+    let bits =
+        u32::from(u16::from_le_bytes([b[0], b[1]])) << 16 | u32::from(u16::from_le_bytes([b[2], b[3]]));
     let (negative, exponent, fraction) = (bits >> 31 == 1, (bits >> 23 & 0xff) as i32, bits & 0x7f_ffff);
     match (exponent, negative) {
         (0, true) => f64::NAN,
@@ -95,10 +101,12 @@ fn vax_real(b: [u8; 4]) -> f64 {
 mod tests {
     use super::*;
 
-    /// Bytes of worked values: 1.0 is 0x00004080, 3.5 is 0x00004160, -6.125 is 0x0000c1c4 as longwords in memory order.
+    /// Bytes of worked values: 1.0 is 0x00004080, 3.5 is 0x00004160, -6.125 is 0x0000c1c4 as longwords in
+    /// memory order.
     ///
     /// # Source
-    /// VAX Architecture Reference Manual, F_floating layout; values worked by hand: 1 = 2^1 · 0.5, 3.5 = 2^2 · 0.875, 6.125 = 2^3 · 0.765625.
+    /// VAX Architecture Reference Manual, F_floating layout; values worked by hand: 1 = 2^1 · 0.5, 3.5 = 2^2
+    /// · 0.875, 6.125 = 2^3 · 0.765625.
     #[test]
     fn oracle_vax_reals() {
         assert_eq!(vax_real([0x80, 0x40, 0, 0]), 1.0);

@@ -1,13 +1,14 @@
 //! Force platforms of a C3D file: channels, calibration and corners become forces in lab axes.
 //!
 //! # Frames and units
-//! Plate axes: x from the middle of corners 2 and 3 towards the middle of corners 1 and 4, y from 3-4 towards 1-2, z = x × y.
-//! Forces in N, moments in N·m about the centre of the plate's surface, both in lab axes; points in the file's unit of length.
-//! The format does not say who acts on whom: most plates report what acts on the plate.
+//! Plate axes: x from the middle of corners 2 and 3 towards the middle of corners 1 and 4, y from 3-4 towards
+//! 1-2, z = x × y. Forces in N, moments in N·m about the centre of the plate's surface, both in lab axes;
+//! points in the file's unit of length. The format does not say who acts on whom: most plates report what
+//! acts on the plate.
 //!
 //! # Source
-//! C3D user guide, FORCE_PLATFORM group, types 1 to 4 (from memory); eight-channel equations: common practice of the trade for
-//! plates with four three-component sensors, derived below.
+//! C3D user guide, FORCE_PLATFORM group, types 1 to 4 (from memory); eight-channel equations: common practice
+//! of the trade for plates with four three-component sensors, derived below.
 
 use super::super::CaptureError;
 use super::super::table::{Lines, NumberTable, Stated};
@@ -19,10 +20,12 @@ use crate::ground::warning::Warning;
 use nalgebra::{Matrix3, Vector3};
 use std::path::Path;
 
-/// Force across the plate below which no centre of pressure is given, N (it is a quotient by that force; common practice, no source).
+/// Force across the plate below which no centre of pressure is given, N (it is a quotient by that force;
+/// common practice, no source).
 const LEAST_FORCE_N: f64 = 5.0;
 
-/// Mean force over the frames of the "empty" plate above which it was not empty, N (drift is a few newtons; common practice, no source).
+/// Mean force over the frames of the "empty" plate above which it was not empty, N (drift is a few newtons;
+/// common practice, no source).
 const EMPTY_PLATE_N: f64 = 10.0;
 /// Channels of a platform at most (type 3).
 const MOST_CHANNELS: usize = 8;
@@ -38,7 +41,8 @@ pub struct PlatformForces {
     pub kind: u8,
     /// Corners in lab axes, file's unit of length.
     pub corners: [Vector3<f64>; 4],
-    /// ORIGIN in plate axes, file's unit of length: from the origin of the moments to the centre of the surface (type 3: distances of the sensors).
+    /// ORIGIN in plate axes, file's unit of length: from the origin of the moments to the centre of the
+    /// surface (type 3: distances of the sensors).
     pub origin: Vector3<f64>,
     /// Labels of the channels in use.
     pub channels: Vec<String>,
@@ -52,7 +56,8 @@ pub struct PlatformForces {
     pub force: Vec<Vector3<f64>>,
     /// Moment about the centre of the surface, lab axes, N·m.
     pub moment: Vec<Vector3<f64>>,
-    /// Centre of pressure in lab axes, file's unit of length; missing where the force across the plate is too small.
+    /// Centre of pressure in lab axes, file's unit of length; missing where the force across the plate is too
+    /// small.
     pub centre_of_pressure: Vec<Option<Vector3<f64>>>,
 }
 
@@ -62,24 +67,34 @@ impl PlatformForces {
         middle(&self.corners)
     }
 
-    /// As a table that a recorded force can be read from: `time_s`, `fx fy fz` in N, `mx my mz` in N·m, `px py pz` in the file's unit.
+    /// As a table that a recorded force can be read from: `time_s`, `fx fy fz` in N, `mx my mz` in N·m, `px
+    /// py pz` in the file's unit.
     ///
-    /// The point of application is the centre of the surface, with the moment about it: the same load as a force at the
-    /// centre of pressure with a free moment, but defined when the plate is hardly touched, and smooth.
+    /// The point of application is the centre of the surface, with the moment about it: the same load as a
+    /// force at the centre of pressure with a free moment, but defined when the plate is hardly touched, and
+    /// smooth.
     ///
     /// # Errors
     /// No samples.
     pub fn table(&self) -> Result<NumberTable, CaptureError> {
         let n = self.force.len();
         let centre = self.centre();
-        let mut columns = vec![("time_s".to_owned(), (0..n).map(|i| self.start_s + i as f64 / self.rate_hz).collect::<Vec<_>>())];
+        let mut columns = vec![(
+            "time_s".to_owned(),
+            (0..n)
+                .map(|i| self.start_s + i as f64 / self.rate_hz)
+                .collect::<Vec<_>>(),
+        )];
         for (axis, name) in ["x", "y", "z"].into_iter().enumerate() {
             columns.push((format!("f{name}"), self.force.iter().map(|f| f[axis]).collect()));
             columns.push((format!("m{name}"), self.moment.iter().map(|m| m[axis]).collect()));
             columns.push((format!("p{name}"), vec![centre[axis]; n]));
         }
         let mut table = NumberTable::from_columns(self.place.clone(), columns, Lines::Numbered)?;
-        table.stated = Stated { length_unit: Some((self.length_unit.clone(), self.place.clone())), ..Stated::default() };
+        table.stated = Stated {
+            length_unit: Some((self.length_unit.clone(), self.place.clone())),
+            ..Stated::default()
+        };
         Ok(table)
     }
 }
@@ -93,7 +108,10 @@ fn middle(corners: &[Vector3<f64>; 4]) -> Vector3<f64> {
 ///
 /// # Errors
 /// A file that can't be read, or a platform whose channels, corners, calibration or units do not add up.
-pub fn force_platforms(path: &Path, warnings: &mut Vec<Warning>) -> Result<Vec<PlatformForces>, CaptureError> {
+pub fn force_platforms(
+    path: &Path,
+    warnings: &mut Vec<Warning>,
+) -> Result<Vec<PlatformForces>, CaptureError> {
     let mut file = C3d::from_path(path)?;
     let analog = Analog::of(&mut file);
     let mut out = Vec::new();
@@ -104,10 +122,12 @@ pub fn force_platforms(path: &Path, warnings: &mut Vec<Warning>) -> Result<Vec<P
     Ok(out)
 }
 
-/// Reads one force platform of a C3D file, counted from 1; without a number the only one there is. Others may be damaged.
+/// Reads one force platform of a C3D file, counted from 1; without a number the only one there is. Others may
+/// be damaged.
 ///
 /// # Errors
-/// No such platform, or several and no number (`named_at` is where the number stands or should); everything [`force_platforms`] refuses.
+/// No such platform, or several and no number (`named_at` is where the number stands or should); everything
+/// [`force_platforms`] refuses.
 pub fn force_platform(
     path: &Path,
     number: Option<usize>,
@@ -120,9 +140,17 @@ pub fn force_platform(
         (Some(n), count) if (1..=count).contains(&n) => n - 1,
         (None, 1) => 0,
         (asked, count) => {
-            let present = (0..count).map(|i| file.platform_words(i, &analog.labels)).collect();
+            let present = (0..count)
+                .map(|i| file.platform_words(i, &analog.labels))
+                .collect();
             let (place, channels) = (named_at.clone(), analog.labels);
-            return Err(CaptureError::WhichPlatform { place, file: file.place.file, asked, present, channels });
+            return Err(CaptureError::WhichPlatform {
+                place,
+                file: file.place.file,
+                asked,
+                present,
+                channels,
+            });
         }
     };
     let forces = Platform::of(&file, &analog, index, warnings)?.compute(warnings)?;
@@ -131,19 +159,39 @@ pub fn force_platform(
 }
 
 impl C3d {
-    /// Number of force platforms that the file declares; a parameter holds 255 entries of a dimension at most.
+    /// Number of force platforms that the file declares; a parameter holds 255 entries of a dimension at
+    /// most.
     pub(super) fn platforms(&self) -> usize {
-        usize::try_from(self.unsigned("FORCE_PLATFORM", "USED").unwrap_or(0)).unwrap_or(0).min(255)
+        usize::try_from(self.unsigned("FORCE_PLATFORM", "USED").unwrap_or(0))
+            .unwrap_or(0)
+            .min(255)
     }
 
     /// Number, type and channels of a platform, for a list to choose from.
     pub(super) fn platform_words(&self, index: usize, labels: &[String]) -> String {
-        let kind = self.numbers_of("FORCE_PLATFORM", "TYPE").get(index).map_or("unknown".to_owned(), f64::to_string);
-        let rows = self.find("FORCE_PLATFORM", "CHANNEL").and_then(|p| p.dims.first().copied()).unwrap_or(0);
+        let kind = self
+            .numbers_of("FORCE_PLATFORM", "TYPE")
+            .get(index)
+            .map_or("unknown".to_owned(), f64::to_string);
+        let rows = self
+            .find("FORCE_PLATFORM", "CHANNEL")
+            .and_then(|p| p.dims.first().copied())
+            .unwrap_or(0);
         let numbers = self.numbers_of("FORCE_PLATFORM", "CHANNEL");
         let listed = entry(&numbers, index, rows).unwrap_or(&[]).iter();
-        let of: Vec<&str> = listed.filter_map(|n| labels.get((*n as usize).checked_sub(1)?)).map(String::as_str).collect();
-        format!("{} (type {kind}; {})", index + 1, if of.is_empty() { "no channels".to_owned() } else { of.join(", ") })
+        let of: Vec<&str> = listed
+            .filter_map(|n| labels.get((*n as usize).checked_sub(1)?))
+            .map(String::as_str)
+            .collect();
+        format!(
+            "{} (type {kind}; {})",
+            index + 1,
+            if of.is_empty() {
+                "no channels".to_owned()
+            } else {
+                of.join(", ")
+            }
+        )
     }
 }
 
@@ -168,7 +216,9 @@ type Law<'a> = dyn Fn(&[f64; MOST_CHANNELS]) -> ForceAndMoment + 'a;
 
 /// Entry `index` of a parameter that has `size` values for each platform.
 fn entry(values: &[f64], index: usize, size: usize) -> Option<&[f64]> {
-    values.get(index * size..(index + 1) * size).filter(|v| v.iter().all(|x| x.is_finite()))
+    values
+        .get(index * size..(index + 1) * size)
+        .filter(|v| v.iter().all(|x| x.is_finite()))
 }
 
 fn vector(v: &[f64]) -> Vector3<f64> {
@@ -176,8 +226,18 @@ fn vector(v: &[f64]) -> Vector3<f64> {
 }
 
 impl<'a> Platform<'a> {
-    fn of(file: &'a C3d, analog: &Analog, index: usize, warnings: &mut Vec<Warning>) -> Result<Self, CaptureError> {
-        let fault = |what: String| file.fault(C3dFault::Platform { number: index + 1, what });
+    fn of(
+        file: &'a C3d,
+        analog: &Analog,
+        index: usize,
+        warnings: &mut Vec<Warning>,
+    ) -> Result<Self, CaptureError> {
+        let fault = |what: String| {
+            file.fault(C3dFault::Platform {
+                number: index + 1,
+                what,
+            })
+        };
         let of = |name: &str| file.numbers_of("FORCE_PLATFORM", name);
         let kind = match of("TYPE").get(index) {
             Some(k) if (1.0..=4.0).contains(k) => *k as u8,
@@ -185,38 +245,73 @@ impl<'a> Platform<'a> {
             None => return Err(fault("there is no TYPE".into())),
         };
         let needed = if kind == 3 { 8 } else { 6 };
-        let rows = match file.find("FORCE_PLATFORM", "CHANNEL").map(|p: &Parameter| p.dims.as_slice()) {
+        let rows = match file
+            .find("FORCE_PLATFORM", "CHANNEL")
+            .map(|p: &Parameter| p.dims.as_slice())
+        {
             Some([rows, ..]) if *rows >= needed => *rows,
-            _ => return Err(fault(format!("CHANNEL does not name the {needed} channels of type {kind}"))),
+            _ => {
+                return Err(fault(format!(
+                    "CHANNEL does not name the {needed} channels of type {kind}"
+                )));
+            }
         };
         let numbers = of("CHANNEL");
-        let listed = entry(&numbers, index, rows).ok_or_else(|| fault("CHANNEL has no entry for it".into()))?;
+        let listed =
+            entry(&numbers, index, rows).ok_or_else(|| fault("CHANNEL has no entry for it".into()))?;
         let mut indices = Vec::new();
         for n in &listed[..needed] {
             match (*n as usize).checked_sub(1).filter(|c| *c < analog.labels.len()) {
                 Some(c) => indices.push(c),
-                None => return Err(fault(format!("CHANNEL names channel {n}, the file has {}", analog.labels.len()))),
+                None => {
+                    return Err(fault(format!(
+                        "CHANNEL names channel {n}, the file has {}",
+                        analog.labels.len()
+                    )));
+                }
             }
         }
         let channels = analog.channels(file, &indices, warnings)?;
         let corners = of("CORNERS");
         let c = entry(&corners, index, 12).ok_or_else(|| fault("CORNERS has no entry for it".into()))?;
         let corners = [0, 3, 6, 9].map(|i| vector(&c[i..i + 3]));
-        let origin = entry(&of("ORIGIN"), index, 3).map(vector).ok_or_else(|| fault("ORIGIN has no entry for it".into()))?;
+        let origin = entry(&of("ORIGIN"), index, 3)
+            .map(vector)
+            .ok_or_else(|| fault("ORIGIN has no entry for it".into()))?;
         let calibration = match (kind, entry(&of("CAL_MATRIX"), index, 36)) {
             (4, Some(m)) => m.to_vec(),
             (4, None) => return Err(fault("type 4 needs a CAL_MATRIX of 6 x 6".into())),
             _ => Vec::new(),
         };
         let unit = unit_name(&file.text("POINT", "UNITS").unwrap_or_default());
-        let metres_per_unit = units::metres_per(&unit)
-            .ok_or_else(|| fault(format!("POINT:UNITS is '{unit}'; expected one of {}", units::LENGTH_UNITS.join(", "))))?;
-        let rate_hz = file.analog_rate_hz().ok_or_else(|| file.fault(C3dFault::NoRate))?;
-        Ok(Self { file, number: index + 1, kind, channels, corners, origin, calibration, unit, metres_per_unit, rate_hz })
+        let metres_per_unit = units::metres_per(&unit).ok_or_else(|| {
+            fault(format!(
+                "POINT:UNITS is '{unit}'; expected one of {}",
+                units::LENGTH_UNITS.join(", ")
+            ))
+        })?;
+        let rate_hz = file
+            .analog_rate_hz()
+            .ok_or_else(|| file.fault(C3dFault::NoRate))?;
+        Ok(Self {
+            file,
+            number: index + 1,
+            kind,
+            channels,
+            corners,
+            origin,
+            calibration,
+            unit,
+            metres_per_unit,
+            rate_hz,
+        })
     }
 
     fn fault(&self, what: String) -> CaptureError {
-        self.file.fault(C3dFault::Platform { number: self.number, what })
+        self.file.fault(C3dFault::Platform {
+            number: self.number,
+            what,
+        })
     }
 
     /// Columns are the plate's axes in lab axes.
@@ -224,27 +319,41 @@ impl<'a> Platform<'a> {
         let [c1, c2, c3, c4] = self.corners;
         let flat = || self.fault("its corners do not span a plane".into());
         let x = (c1 + c4 - c2 - c3).try_normalize(1e-9).ok_or_else(flat)?;
-        let z = x.cross(&(c1 + c2 - c3 - c4)).try_normalize(1e-9).ok_or_else(flat)?;
+        let z = x
+            .cross(&(c1 + c2 - c3 - c4))
+            .try_normalize(1e-9)
+            .ok_or_else(flat)?;
         Ok(Matrix3::from_columns(&[x, z.cross(&x), z]))
     }
 
-    /// Frames of the empty plate as the file counts them, if ZERO names any: 16 bits without a sign, and a last frame of 0 is none.
+    /// Frames of the empty plate as the file counts them, if ZERO names any: 16 bits without a sign, and a
+    /// last frame of 0 is none.
     fn zero(&self) -> Option<[i64; 2]> {
         let zero = self.file.numbers_of("FORCE_PLATFORM", "ZERO");
-        let [from, to] = [zero.first()?, zero.get(1)?].map(|x| if *x < 0.0 { *x as i64 + 65536 } else { *x as i64 });
+        let [from, to] =
+            [zero.first()?, zero.get(1)?].map(|x| if *x < 0.0 { *x as i64 + 65536 } else { *x as i64 });
         (to != 0).then_some([from, to])
     }
 
-    /// What each channel reads over the empty plate: its mean over the frames that ZERO names, 0 if it names none.
+    /// What each channel reads over the empty plate: its mean over the frames that ZERO names, 0 if it names
+    /// none.
     ///
-    /// The positions of type 1 keep what they read: they are quotients of moment and force, and an empty plate has no centre of
-    /// pressure.
+    /// The positions of type 1 keep what they read: they are quotients of moment and force, and an empty
+    /// plate has no centre of pressure.
     ///
     /// # Source
-    /// C3D user guide, FORCE_PLATFORM:ZERO (from memory); that positions have no baseline is our reading of it.
-    fn baseline(&self, series: &[Vec<f64>], law: &Law<'_>, warnings: &mut Vec<Warning>) -> [f64; MOST_CHANNELS] {
+    /// C3D user guide, FORCE_PLATFORM:ZERO (from memory); that positions have no baseline is our reading of
+    /// it.
+    fn baseline(
+        &self,
+        series: &[Vec<f64>],
+        law: &Law<'_>,
+        warnings: &mut Vec<Warning>,
+    ) -> [f64; MOST_CHANNELS] {
         let none = [0.0; MOST_CHANNELS];
-        let Some([from, to]) = self.zero() else { return none };
+        let Some([from, to]) = self.zero() else {
+            return none;
+        };
         let (file, platform, first) = (self.file.place.file.clone(), self.number, self.file.first_frame);
         let frames = first..first + self.file.frames as i64;
         let rows = if from <= to && frames.contains(&from) && frames.contains(&to) {
@@ -255,32 +364,66 @@ impl<'a> Platform<'a> {
         let mut means = none;
         let has_baseline = |channel: &usize| self.kind != 1 || ![3, 4].contains(channel);
         for i in (0..series.len()).filter(has_baseline) {
-            let known: Vec<f64> = series[i][rows.clone()].iter().copied().filter(|x| x.is_finite()).collect();
+            let known: Vec<f64> = series[i][rows.clone()]
+                .iter()
+                .copied()
+                .filter(|x| x.is_finite())
+                .collect();
             means[i] = known.iter().sum::<f64>() / known.len() as f64;
         }
         if !means.iter().all(|x| x.is_finite()) {
-            warnings.push(Warning::BaselineMissing { file, platform, from, to, first, last: frames.end - 1 });
+            warnings.push(Warning::BaselineMissing {
+                file,
+                platform,
+                from,
+                to,
+                first,
+                last: frames.end - 1,
+            });
             return none;
         }
         let force_n = law(&means).0.norm();
         warnings.push(if force_n > EMPTY_PLATE_N {
-            Warning::BaselineLoaded { file, platform, from, to, force_n }
+            Warning::BaselineLoaded {
+                file,
+                platform,
+                from,
+                to,
+                force_n,
+            }
         } else {
-            Warning::BaselineSubtracted { file, platform, from, to, force_n }
+            Warning::BaselineSubtracted {
+                file,
+                platform,
+                from,
+                to,
+                force_n,
+            }
         });
         means
     }
 
     /// N·m in one unit of each moment; where the file does not say, N times its unit of length.
-    fn moment_factors<const N: usize>(&self, units: [&str; N], warnings: &mut Vec<Warning>) -> Result<[f64; N], CaptureError> {
+    fn moment_factors<const N: usize>(
+        &self,
+        units: [&str; N],
+        warnings: &mut Vec<Warning>,
+    ) -> Result<[f64; N], CaptureError> {
         let mut out = [self.metres_per_unit; N];
         for (factor, unit) in out.iter_mut().zip(units).filter(|(_, unit)| !unit.is_empty()) {
-            *factor = newton_metres_per(unit)
-                .ok_or_else(|| self.fault(format!("a moment channel has the unit '{unit}'; expected Nm, Ncm or Nmm")))?;
+            *factor = newton_metres_per(unit).ok_or_else(|| {
+                self.fault(format!(
+                    "a moment channel has the unit '{unit}'; expected Nm, Ncm or Nmm"
+                ))
+            })?;
         }
         if units.contains(&"") {
             let file = self.file.place.file.clone();
-            warnings.push(Warning::MomentUnitTaken { file, platform: self.number, unit: format!("N·{}", self.unit) });
+            warnings.push(Warning::MomentUnitTaken {
+                file,
+                platform: self.number,
+                unit: format!("N·{}", self.unit),
+            });
         }
         Ok(out)
     }
@@ -289,33 +432,50 @@ impl<'a> Platform<'a> {
     fn length_factor(&self, channel: &Channel) -> Result<f64, CaptureError> {
         match channel.unit.as_str() {
             "" => Ok(self.metres_per_unit),
-            u => units::metres_per(u).ok_or_else(|| self.fault(format!("a position channel has the unit '{u}'; expected a length"))),
+            u => units::metres_per(u).ok_or_else(|| {
+                self.fault(format!(
+                    "a position channel has the unit '{u}'; expected a length"
+                ))
+            }),
         }
     }
 
     fn check_force_units(&self, channels: &[Channel]) -> Result<(), CaptureError> {
-        match channels.iter().map(|c| &c.unit).find(|u| !u.is_empty() && !is_newton(u)) {
+        match channels
+            .iter()
+            .map(|c| &c.unit)
+            .find(|u| !u.is_empty() && !is_newton(u))
+        {
             Some(u) => Err(self.fault(format!("a force channel has the unit '{u}'; expected N"))),
             None => Ok(()),
         }
     }
 
-    /// Force (N) and moment about the centre of the surface (N·m), in plate axes, from the channels of one sample.
+    /// Force (N) and moment about the centre of the surface (N·m), in plate axes, from the channels of one
+    /// sample.
     ///
     /// # Equation
-    /// M_S = M_O - o × F, with o from the origin of the moments O to the centre of the surface S. Type 1 gives the centre of
-    /// pressure: M_S = (p - o) × F + (0, 0, T). Type 3 sums its four sensors at (±a, ±b) first.
+    /// M_S = M_O - o × F, with o from the origin of the moments O to the centre of the surface S. Type 1
+    /// gives the centre of pressure: M_S = (p - o) × F + (0, 0, T). Type 3 sums its four sensors at (±a, ±b)
+    /// first.
     fn law(&self, warnings: &mut Vec<Warning>) -> Result<Box<Law<'_>>, CaptureError> {
         let o_m = self.origin * self.metres_per_unit;
         let at_surface = |f: Vector3<f64>, m: Vector3<f64>, o_m: Vector3<f64>| (f, m - o_m.cross(&f));
         if self.kind > 1 && self.origin.z > 0.0 {
-            warnings.push(Warning::PlatformOriginBelow { file: self.file.place.file.clone(), platform: self.number, z: self.origin.z });
+            warnings.push(Warning::PlatformOriginBelow {
+                file: self.file.place.file.clone(),
+                platform: self.number,
+                z: self.origin.z,
+            });
         }
         let unit = |channel: usize| self.channels[channel].unit.as_str();
         Ok(match self.kind {
             1 => {
                 self.check_force_units(&self.channels[..3])?;
-                let (x, y) = (self.length_factor(&self.channels[3])?, self.length_factor(&self.channels[4])?);
+                let (x, y) = (
+                    self.length_factor(&self.channels[3])?,
+                    self.length_factor(&self.channels[4])?,
+                );
                 let [k] = self.moment_factors([unit(5)], warnings)?;
                 Box::new(move |s| {
                     let f = Vector3::new(s[0], s[1], s[2]);
@@ -326,7 +486,13 @@ impl<'a> Platform<'a> {
             2 => {
                 self.check_force_units(&self.channels[..3])?;
                 let [x, y, z] = self.moment_factors([unit(3), unit(4), unit(5)], warnings)?;
-                Box::new(move |s| at_surface(Vector3::new(s[0], s[1], s[2]), Vector3::new(x * s[3], y * s[4], z * s[5]), o_m))
+                Box::new(move |s| {
+                    at_surface(
+                        Vector3::new(s[0], s[1], s[2]),
+                        Vector3::new(x * s[3], y * s[4], z * s[5]),
+                        o_m,
+                    )
+                })
             }
             3 => {
                 self.check_force_units(&self.channels)?;
@@ -335,7 +501,11 @@ impl<'a> Platform<'a> {
                     let [x12, x34, y14, y23, z1, z2, z3, z4] = *s;
                     let f = Vector3::new(x12 + x34, y14 + y23, z1 + z2 + z3 + z4);
                     // sensors 1 to 4 at (a, b), (-a, b), (-a, -b), (a, -b): sum of r × f
-                    let m = Vector3::new(b * (z1 + z2 - z3 - z4), a * (z2 + z3 - z1 - z4), b * (x34 - x12) + a * (y14 - y23));
+                    let m = Vector3::new(
+                        b * (z1 + z2 - z3 - z4),
+                        a * (z2 + z3 - z1 - z4),
+                        b * (x34 - x12) + a * (y14 - y23),
+                    );
                     at_surface(f, m, Vector3::new(0.0, 0.0, o_m.z))
                 })
             }
@@ -345,7 +515,11 @@ impl<'a> Platform<'a> {
                 Box::new(move |s| {
                     // stored with the row as the faster index
                     let row = |r: usize| (0..6).map(|c| self.calibration[6 * c + r] * s[c]).sum::<f64>();
-                    at_surface(Vector3::new(row(0), row(1), row(2)), k * Vector3::new(row(3), row(4), row(5)), o_m)
+                    at_surface(
+                        Vector3::new(row(0), row(1), row(2)),
+                        k * Vector3::new(row(3), row(4), row(5)),
+                        o_m,
+                    )
                 })
             }
         })
@@ -358,7 +532,10 @@ impl<'a> Platform<'a> {
         let baseline = self.baseline(&series, &law, warnings);
         let sample = |i: usize| {
             let mut s = [0.0; MOST_CHANNELS];
-            s.iter_mut().zip(&series).zip(baseline).for_each(|((x, channel), empty)| *x = channel[i] - empty);
+            s.iter_mut()
+                .zip(&series)
+                .zip(baseline)
+                .for_each(|((x, channel), empty)| *x = channel[i] - empty);
             law(&s)
         };
         Ok((0..self.file.frames * self.file.samples).map(sample).collect())

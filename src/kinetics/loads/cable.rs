@@ -31,7 +31,10 @@ pub(super) fn read(keys: &Keys, setting: &Setting<'_>) -> Result<Box<dyn LoadKin
     let constant = keys.number_within("tension_n", 0.0, PULL_LIMIT_N, "N")?;
     let tension = match (constant, FileKeys::read(keys, setting.dir)?) {
         (Some(n), None) => Tension::Constant(n),
-        (None, Some(file)) => Tension::Recorded(FileKeys { part: Part::read_tension(keys, &file.path)?, ..file }),
+        (None, Some(file)) => Tension::Recorded(FileKeys {
+            part: Part::read_tension(keys, &file.path)?,
+            ..file
+        }),
         (None, None) => {
             return Err(
                 keys.missing("tension_n", "the tension in N, or `file` with the columns time_s, tension (of a C3D file: its `channels`)")
@@ -45,7 +48,11 @@ pub(super) fn read(keys: &Keys, setting: &Setting<'_>) -> Result<Box<dyn LoadKin
             });
         }
     };
-    Ok(Box::new(Cable { tension, at: At::read(keys, setting.sides)?, pulley: FarEnd::read(keys, "pulley", setting)? }))
+    Ok(Box::new(Cable {
+        tension,
+        at: At::read(keys, setting.sides)?,
+        pulley: FarEnd::read(keys, "pulley", setting)?,
+    }))
 }
 
 impl LoadKind for Cable {
@@ -58,7 +65,11 @@ impl LoadKind for Cable {
             Tension::Constant(n) => format!("tension {n} N"),
             Tension::Recorded(file) => format!("tension recorded in {}", file.words()),
         };
-        format!("cable from the hand to {}, {tension}, {}", self.pulley.words(), self.at.words())
+        format!(
+            "cable from the hand to {}, {tension}, {}",
+            self.pulley.words(),
+            self.at.words()
+        )
     }
 
     fn thing(&self) -> Option<String> {
@@ -72,11 +83,25 @@ impl LoadKind for Cable {
         let tension = match &self.tension {
             Tension::Constant(n) => ReadyTension::Constant(*n),
             Tension::Recorded(file) => {
-                let column = Columns { names: &["tension"], scale: 1.0, needed: true, steers: true, may_lack: None };
-                ReadyTension::Recorded(Box::new(Signal::read(file, &[column], points.max_gap_s, points.warnings)?))
+                let column = Columns {
+                    names: &["tension"],
+                    scale: 1.0,
+                    needed: true,
+                    steers: true,
+                    may_lack: None,
+                };
+                ReadyTension::Recorded(Box::new(Signal::read(
+                    file,
+                    &[column],
+                    points.max_gap_s,
+                    points.warnings,
+                )?))
             }
         };
-        Ok(Box::new(ReadyCable { tension, line: Line::prepare(&self.at, &self.pulley, points)? }))
+        Ok(Box::new(ReadyCable {
+            tension,
+            line: Line::prepare(&self.at, &self.pulley, points)?,
+        }))
     }
 }
 
@@ -122,13 +147,29 @@ impl Acting for ReadyCable {
     }
 
     fn review(&self, name: &str, hand: &HandMotion<'_>, frames: Range<usize>) -> Review {
-        let ReadyTension::Recorded(signal) = &self.tension else { return Review::default() };
-        let mut warnings: Vec<Warning> = signal.missing_warning(name, frames.clone(), |f| hand.view.scene().time(f)).into_iter().collect();
-        let pushing = frames.clone().map(|f| signal.scalar(TENSION, f)).filter(|t| *t < -PUSH_LIMIT_N);
+        let ReadyTension::Recorded(signal) = &self.tension else {
+            return Review::default();
+        };
+        let mut warnings: Vec<Warning> = signal
+            .missing_warning(name, frames.clone(), |f| hand.view.scene().time(f))
+            .into_iter()
+            .collect();
+        let pushing = frames
+            .clone()
+            .map(|f| signal.scalar(TENSION, f))
+            .filter(|t| *t < -PUSH_LIMIT_N);
         let (count, lowest) = pushing.fold((0, 0.0_f64), |(n, low), t| (n + 1, low.min(t)));
         if count > 0 {
-            warnings.push(Warning::CablePushes { load: name.to_owned(), file: signal.file.clone(), frames: count, lowest_n: lowest });
+            warnings.push(Warning::CablePushes {
+                load: name.to_owned(),
+                file: signal.file.clone(),
+                frames: count,
+                lowest_n: lowest,
+            });
         }
-        Review { warnings, unknown: signal.absent(frames) }
+        Review {
+            warnings,
+            unknown: signal.absent(frames),
+        }
     }
 }

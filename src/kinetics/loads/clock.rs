@@ -39,9 +39,14 @@ pub struct BetterLag {
 /// a parabola through the residual's sums of squares. Fit = 1 - residual / variance about the mean.
 ///
 /// # Source
-/// Our choice (common practice is a cross-correlation; through the origin it tells a handle that moves like a weight from one that
-/// does not, and only there does a lag mean anything).
-pub fn better_lag(force: &[Vector3<f64>], acceleration: &[Vector3<f64>], gravity: Vector3<f64>, rate_hz: f64) -> Option<BetterLag> {
+/// Our choice (common practice is a cross-correlation; through the origin it tells a handle that moves like a
+/// weight from one that does not, and only there does a lag mean anything).
+pub fn better_lag(
+    force: &[Vector3<f64>],
+    acceleration: &[Vector3<f64>],
+    gravity: Vector3<f64>,
+    rate_hz: f64,
+) -> Option<BetterLag> {
     let longest = (LONGEST_LAG_S * rate_hz).round() as usize;
     let n = force.len().min(acceleration.len());
     if longest < 2 || (n as f64) < SHORTEST_S * rate_hz + 2.0 * longest as f64 {
@@ -49,8 +54,9 @@ pub fn better_lag(force: &[Vector3<f64>], acceleration: &[Vector3<f64>], gravity
     }
     let f: Vec<f64> = force.iter().map(Vector3::norm).collect();
     let e: Vec<f64> = acceleration.iter().map(|a| (gravity - a).norm()).collect();
-    let frames: Vec<usize> =
-        (longest..n - longest).filter(|i| e[*i].is_finite() && (i - longest..=i + longest).all(|k| f[k].is_finite())).collect();
+    let frames: Vec<usize> = (longest..n - longest)
+        .filter(|i| e[*i].is_finite() && (i - longest..=i + longest).all(|k| f[k].is_finite()))
+        .collect();
     if (frames.len() as f64) < SHORTEST_S * rate_hz {
         return None;
     }
@@ -82,13 +88,25 @@ pub fn better_lag(force: &[Vector3<f64>], acceleration: &[Vector3<f64>], gravity
         && left <= 1.0 - CLEAR_FIT
         && stated >= CLEAR_GAIN * left
         && (MASSES_KG.0..=MASSES_KG.1).contains(&mass_kg)
-        && tried.iter().enumerate().all(|(k, t)| k.abs_diff(best) <= away || t.1 >= CLEAR_PEAK * left);
+        && tried
+            .iter()
+            .enumerate()
+            .all(|(k, t)| k.abs_diff(best) <= away || t.1 >= CLEAR_PEAK * left);
     if !clear {
         return None;
     }
     let (a, b, c) = (tried[best - 1].1, left, tried[best + 1].1);
     let bend = a - 2.0 * b + c;
-    let fraction = if bend > 0.0 { (0.5 * (a - c) / bend).clamp(-0.5, 0.5) } else { 0.0 };
+    let fraction = if bend > 0.0 {
+        (0.5 * (a - c) / bend).clamp(-0.5, 0.5)
+    } else {
+        0.0
+    };
     let lag_s = (best as f64 - longest as f64 + fraction) / rate_hz;
-    Some(BetterLag { shift_s: -lag_s, mass_kg, fit: 1.0 - left, fit_as_stated: 1.0 - stated })
+    Some(BetterLag {
+        shift_s: -lag_s,
+        mass_kg,
+        fit: 1.0 - left,
+        fit_as_stated: 1.0 - stated,
+    })
 }

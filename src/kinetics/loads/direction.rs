@@ -32,11 +32,20 @@ pub struct Turned {
 /// F = m (g - a), by least squares over m >= 0; left = sum |F - m (g - a)|² / sum |F - mean F|².
 fn left(force: &[Vector3<f64>], weight: &[Vector3<f64>], turn: &Matrix3<f64>) -> (f64, f64) {
     let turned = || weight.iter().map(|w| turn * w);
-    let mass =
-        (force.iter().zip(turned()).map(|(f, w)| f.dot(&w)).sum::<f64>() / weight.iter().map(Vector3::norm_squared).sum::<f64>()).max(0.0);
+    let mass = (force.iter().zip(turned()).map(|(f, w)| f.dot(&w)).sum::<f64>()
+        / weight.iter().map(Vector3::norm_squared).sum::<f64>())
+    .max(0.0);
     let mean = force.iter().sum::<Vector3<f64>>() / force.len() as f64;
     let all: f64 = force.iter().map(|f| (f - mean).norm_squared()).sum();
-    (force.iter().zip(turned()).map(|(f, w)| (f - w * mass).norm_squared()).sum::<f64>() / all, mass)
+    (
+        force
+            .iter()
+            .zip(turned())
+            .map(|(f, w)| (f - w * mass).norm_squared())
+            .sum::<f64>()
+            / all,
+        mass,
+    )
 }
 
 /// The 48 ways to exchange axes and turn their signs.
@@ -55,17 +64,29 @@ fn exchanges() -> impl Iterator<Item = Matrix3<f64>> {
 
 /// Looks for axes in which a force is that of a mass moving with the hand, where it is not as stated.
 ///
-/// A cable, a band, a hand that leans on something: none of these is a moving mass in any axes, so nothing is said of them.
+/// A cable, a band, a hand that leans on something: none of these is a moving mass in any axes, so nothing is
+/// said of them.
 ///
 /// # Shape
-/// `force` and `weight` (g - a of the grip) in world axes; `other`: the same numbers read in the other axes a sheet can name, and how
-/// to say that.
-pub fn of(force: &[Vector3<f64>], (other, axes): (&[Vector3<f64>], &str), weight: &[Vector3<f64>]) -> Option<Turned> {
-    let known: Vec<usize> = (0..weight.len()).filter(|i| weight[*i].sum().is_finite() && force[*i].sum().is_finite()).collect();
+/// `force` and `weight` (g - a of the grip) in world axes; `other`: the same numbers read in the other axes a
+/// sheet can name, and how to say that.
+pub fn of(
+    force: &[Vector3<f64>],
+    (other, axes): (&[Vector3<f64>], &str),
+    weight: &[Vector3<f64>],
+) -> Option<Turned> {
+    let known: Vec<usize> = (0..weight.len())
+        .filter(|i| weight[*i].sum().is_finite() && force[*i].sum().is_finite())
+        .collect();
     if known.len() < FEWEST {
         return None;
     }
-    let pick = |series: &[Vector3<f64>]| known.iter().filter_map(|i| series.get(*i).copied()).collect::<Vec<_>>();
+    let pick = |series: &[Vector3<f64>]| {
+        known
+            .iter()
+            .filter_map(|i| series.get(*i).copied())
+            .collect::<Vec<_>>()
+    };
     let (force, other, weight) = (pick(force), pick(other), pick(weight));
     let mean = weight.iter().sum::<Vector3<f64>>() / weight.len() as f64;
     let moves = (weight.iter().map(|w| (w - mean).norm_squared()).sum::<f64>() / weight.len() as f64).sqrt();
@@ -79,7 +100,11 @@ pub fn of(force: &[Vector3<f64>], (other, axes): (&[Vector3<f64>], &str), weight
     let reversed = -Matrix3::identity();
     let mut tried: Vec<(f64, f64, String)> = exchanges()
         .map(|m| {
-            let words = if m == reversed { "with its sign turned" } else { "with axes exchanged or signs of single axes turned" };
+            let words = if m == reversed {
+                "with its sign turned"
+            } else {
+                "with axes exchanged or signs of single axes turned"
+            };
             let (left, mass) = left(&force, &weight, &m);
             (left, mass, words.to_owned())
         })
@@ -90,7 +115,15 @@ pub fn of(force: &[Vector3<f64>], (other, axes): (&[Vector3<f64>], &str), weight
             tried.push((left, mass, format!("{axes}{sign}")));
         }
     }
-    let (left, mass_kg, words) = tried.into_iter().filter(|t| t.0.is_finite()).min_by(|a, b| a.0.total_cmp(&b.0))?;
+    let (left, mass_kg, words) = tried
+        .into_iter()
+        .filter(|t| t.0.is_finite())
+        .min_by(|a, b| a.0.total_cmp(&b.0))?;
     let clear = left <= 1.0 - CLEAR_FIT && (MASSES_KG.0..=MASSES_KG.1).contains(&mass_kg);
-    clear.then_some(Turned { words, mass_kg, fit: 1.0 - left, fit_as_stated: 1.0 - stated })
+    clear.then_some(Turned {
+        words,
+        mass_kg,
+        fit: 1.0 - left,
+        fit_as_stated: 1.0 - stated,
+    })
 }

@@ -19,15 +19,19 @@ const END_TOLERANCE_M: f64 = 1e-9;
 /// A measured force-length table.
 ///
 /// # Equation
-/// Linear between rows (the band's own curve between two measured lengths is not known). Below the first length zero if its force is
-/// zero (slack), else unknown; beyond the last length unknown: a band stiffens before it tears, so nothing is extrapolated.
+/// Linear between rows (the band's own curve between two measured lengths is not known). Below the first
+/// length zero if its force is zero (slack), else unknown; beyond the last length unknown: a band stiffens
+/// before it tears, so nothing is extrapolated.
 #[derive(Clone, Debug, PartialEq)]
 struct ForceLength(Vec<(f64, f64)>);
 
 impl ForceLength {
     fn read(keys: &Keys) -> Result<Self, SheetError> {
-        const EXPECTED: &str = "at least two rows [length in m, force in N], like [[0.30, 0.0], [0.60, 41.5], [0.90, 72.0]]";
-        let Some(node) = keys.node("force_length") else { return Err(keys.missing("force_length", EXPECTED)) };
+        const EXPECTED: &str =
+            "at least two rows [length in m, force in N], like [[0.30, 0.0], [0.60, 41.5], [0.90, 72.0]]";
+        let Some(node) = keys.node("force_length") else {
+            return Err(keys.missing("force_length", EXPECTED));
+        };
         let key = || keys.path_of("force_length");
         let Value::List(items) = &node.value else {
             return Err(SheetError::WrongKind {
@@ -39,7 +43,10 @@ impl ForceLength {
         };
         let mut rows: Vec<(f64, f64)> = Vec::new();
         for item in items {
-            let Some([length, force]) = number_list(item).as_deref().and_then(|r| <[f64; 2]>::try_from(r).ok()) else {
+            let Some([length, force]) = number_list(item)
+                .as_deref()
+                .and_then(|r| <[f64; 2]>::try_from(r).ok())
+            else {
                 return Err(SheetError::WrongKind {
                     place: item.place.clone(),
                     key: key(),
@@ -47,22 +54,40 @@ impl ForceLength {
                     expected: "a row of two numbers, [length in m, force in N]".into(),
                 });
             };
-            let wrong = |found: String, expected: String| SheetError::OutOfRange { place: item.place.clone(), key: key(), found, expected };
+            let wrong = |found: String, expected: String| SheetError::OutOfRange {
+                place: item.place.clone(),
+                key: key(),
+                found,
+                expected,
+            };
             if !(0.0..=LENGTH_LIMIT_M).contains(&length) {
-                return Err(wrong(format!("a length of {length} m"), format!("a length from 0 to {LENGTH_LIMIT_M} m, in metres")));
+                return Err(wrong(
+                    format!("a length of {length} m"),
+                    format!("a length from 0 to {LENGTH_LIMIT_M} m, in metres"),
+                ));
             }
             if !(0.0..=PULL_LIMIT_N).contains(&force) {
-                return Err(wrong(format!("a force of {force} N"), format!("a force from 0 to {PULL_LIMIT_N} N: a band can't push")));
+                return Err(wrong(
+                    format!("a force of {force} N"),
+                    format!("a force from 0 to {PULL_LIMIT_N} N: a band can't push"),
+                ));
             }
             if let Some((before, _)) = rows.last()
                 && length <= *before
             {
-                return Err(wrong(format!("{length} m after {before} m"), "lengths that increase from row to row".into()));
+                return Err(wrong(
+                    format!("{length} m after {before} m"),
+                    "lengths that increase from row to row".into(),
+                ));
             }
             rows.push((length, force));
         }
         if rows.len() < 2 {
-            return Err(keys.out_of_range("force_length", format!("a table of {} rows", rows.len()), EXPECTED));
+            return Err(keys.out_of_range(
+                "force_length",
+                format!("a table of {} rows", rows.len()),
+                EXPECTED,
+            ));
         }
         Ok(Self(rows))
     }
@@ -80,7 +105,10 @@ impl ForceLength {
         if !(first - END_TOLERANCE_M..=last + END_TOLERANCE_M).contains(&length) {
             return f64::NAN;
         }
-        let i = self.0.partition_point(|r| r.0 <= length).clamp(1, self.0.len() - 1);
+        let i = self
+            .0
+            .partition_point(|r| r.0 <= length)
+            .clamp(1, self.0.len() - 1);
         let ((x0, y0), (x1, y1)) = (self.0[i - 1], self.0[i]);
         y0 + (y1 - y0) * ((length - x0) / (x1 - x0)).clamp(0.0, 1.0)
     }
@@ -117,7 +145,10 @@ impl LoadKind for ElasticBand {
     }
 
     fn prepare(&self, points: &mut PointFinder<'_, '_>) -> Result<Box<dyn Acting>, KineticsError> {
-        Ok(Box::new(ReadyBand { table: self.table.clone(), line: Line::prepare(&self.at, &self.anchor, points)? }))
+        Ok(Box::new(ReadyBand {
+            table: self.table.clone(),
+            line: Line::prepare(&self.at, &self.anchor, points)?,
+        }))
     }
 }
 
@@ -145,7 +176,10 @@ impl Acting for ReadyBand {
 
     fn review(&self, name: &str, hand: &HandMotion<'_>, frames: Range<usize>) -> Review {
         let (_, ways) = self.line.ways(hand);
-        let lengths: Vec<f64> = ways[frames.start - hand.frames.start..frames.end - hand.frames.start].iter().map(|w| w.norm()).collect();
+        let lengths: Vec<f64> = ways[frames.start - hand.frames.start..frames.end - hand.frames.start]
+            .iter()
+            .map(|w| w.norm())
+            .collect();
         let (first, last) = self.table.span_m();
         let off = |l: f64| l.is_finite() && self.table.force(l).is_nan();
         let beyond: Vec<f64> = lengths.iter().copied().filter(|l| off(*l)).collect();
@@ -162,7 +196,10 @@ impl Acting for ReadyBand {
                 last_m: last,
             }]
         };
-        let unknown = runs(lengths.len(), |i| off(lengths[i])).into_iter().map(|r| r.start + frames.start..r.end + frames.start).collect();
+        let unknown = runs(lengths.len(), |i| off(lengths[i]))
+            .into_iter()
+            .map(|r| r.start + frames.start..r.end + frames.start)
+            .collect();
         Review { warnings, unknown }
     }
 }

@@ -1,6 +1,8 @@
 //! A weight held in the hand: it moves with the hand.
 
-use super::{Acting, At, HandMotion, Held, IN_HAND_M, LoadKind, LoadSeries, PointFinder, ReadyAt, Setting, read_mass};
+use super::{
+    Acting, At, HandMotion, Held, IN_HAND_M, LoadKind, LoadSeries, PointFinder, ReadyAt, Setting, read_mass,
+};
 use crate::ground::scene::PointId;
 use crate::kinetics::KineticsError;
 use crate::sheet::SheetError;
@@ -79,7 +81,11 @@ impl LoadKind for FreeWeight {
     }
 
     fn prepare(&self, points: &mut PointFinder<'_, '_>) -> Result<Box<dyn Acting>, KineticsError> {
-        Ok(Box::new(ReadyFreeWeight { mass_kg: self.mass_kg, at: self.at.prepare(points)?, inertia: self.inertia }))
+        Ok(Box::new(ReadyFreeWeight {
+            mass_kg: self.mass_kg,
+            at: self.at.prepare(points)?,
+            inertia: self.inertia,
+        }))
     }
 }
 
@@ -93,7 +99,8 @@ impl ReadyFreeWeight {
     /// Inertia of the load in world axes in frame `i`.
     ///
     /// # Equation
-    /// With two points: transverse 1 + (axial - transverse) u uᵀ with u along their line; else the principal axes are the hand's.
+    /// With two points: transverse 1 + (axial - transverse) u uᵀ with u along their line; else the principal
+    /// axes are the hand's.
     fn inertia_w(&self, principal: Vector3<f64>, hand: &HandMotion<'_>, i: usize) -> Matrix3<f64> {
         match &self.at {
             ReadyAt::Points(ids) if ids.len() == 2 => {
@@ -108,15 +115,18 @@ impl ReadyFreeWeight {
 
 impl Acting for ReadyFreeWeight {
     /// # Equation
-    /// Force on the hand m (g - a) at the load's mass centre; with own inertia the moment -(I alpha + w x I w), with the hand's
-    /// angular velocity.
+    /// Force on the hand m (g - a) at the load's mass centre; with own inertia the moment -(I alpha + w x I
+    /// w), with the hand's angular velocity.
     fn act(&self, hand: &HandMotion<'_>) -> LoadSeries {
         let at = self.at.positions(hand);
         let (velocity, acceleration) = derivative::twice(&at, hand.rate_hz);
         let n = at.len();
         let mut moment = vec![Vector3::zeros(); n];
-        let mut energy: Vec<f64> =
-            at.iter().zip(&velocity).map(|(p, v)| self.mass_kg * (0.5 * v.norm_squared() - hand.gravity.dot(p))).collect();
+        let mut energy: Vec<f64> = at
+            .iter()
+            .zip(&velocity)
+            .map(|(p, v)| self.mass_kg * (0.5 * v.norm_squared() - hand.gravity.dot(p)))
+            .collect();
         if let Some(principal) = self.inertia {
             for i in 0..n {
                 let i_w = self.inertia_w(principal, hand, i);
@@ -126,7 +136,10 @@ impl Acting for ReadyFreeWeight {
             }
         }
         LoadSeries {
-            force: acceleration.iter().map(|a| (hand.gravity - a) * self.mass_kg).collect(),
+            force: acceleration
+                .iter()
+                .map(|a| (hand.gravity - a) * self.mass_kg)
+                .collect(),
             static_force: vec![hand.gravity * self.mass_kg; n],
             static_moment: Vec::new(),
             moment,

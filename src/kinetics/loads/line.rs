@@ -27,10 +27,16 @@ impl FarEnd {
     /// Reads `key`: a point's name, or lab coordinates in the unit of the markers.
     pub fn read(keys: &Keys, key: &str, setting: &Setting<'_>) -> Result<Self, SheetError> {
         let unit = &setting.markers.length_unit;
-        let expected = format!("a point's name, or lab coordinates [x, y, z] in markers.length_unit ({unit})");
-        let Some(node) = keys.node(key) else { return Err(keys.missing(key, &expected)) };
+        let expected =
+            format!("a point's name, or lab coordinates [x, y, z] in markers.length_unit ({unit})");
+        let Some(node) = keys.node(key) else {
+            return Err(keys.missing(key, &expected));
+        };
         match &node.value {
-            Value::Text(_) => Ok(FarEnd::Point(landmarks::own_name(&keys.text(key)?.unwrap_or_default(), setting.sides))),
+            Value::Text(_) => Ok(FarEnd::Point(landmarks::own_name(
+                &keys.text(key)?.unwrap_or_default(),
+                setting.sides,
+            ))),
             Value::List(_) => {
                 let lab = keys.vector(key)?.unwrap_or_default();
                 let world = setting.lab_to_world() * lab * setting.markers.metres_per_unit;
@@ -38,12 +44,22 @@ impl FarEnd {
                     return Err(keys.out_of_range(
                         key,
                         format!("[{}, {}, {}] {unit}", lab.x, lab.y, lab.z),
-                        &format!("coordinates within {ROOM_LIMIT_M} m of the lab's origin, in markers.length_unit"),
+                        &format!(
+                            "coordinates within {ROOM_LIMIT_M} m of the lab's origin, in markers.length_unit"
+                        ),
                     ));
                 }
-                Ok(FarEnd::Fixed(world, format!("[{}, {}, {}] {unit} (lab)", lab.x, lab.y, lab.z)))
+                Ok(FarEnd::Fixed(
+                    world,
+                    format!("[{}, {}, {}] {unit} (lab)", lab.x, lab.y, lab.z),
+                ))
             }
-            other => Err(SheetError::WrongKind { place: node.place.clone(), key: keys.path_of(key), found: other.describe(), expected }),
+            other => Err(SheetError::WrongKind {
+                place: node.place.clone(),
+                key: keys.path_of(key),
+                found: other.describe(),
+                expected,
+            }),
         }
     }
 
@@ -78,7 +94,10 @@ impl Line {
             FarEnd::Point(name) => {
                 let far = points.find(name)?;
                 if near.points() == [far] {
-                    return Err(KineticsError::NoLine { place: points.place.clone(), point: name.clone() });
+                    return Err(KineticsError::NoLine {
+                        place: points.place.clone(),
+                        point: name.clone(),
+                    });
                 }
                 ReadyFarEnd::Point(far)
             }
@@ -116,15 +135,21 @@ impl Line {
         let far_end = Some(near.iter().zip(ways).map(|(p, way)| p + way).collect());
         match Held::of(&self.near, hand, FASTENED_M) {
             Some(held) => Held { far_end, ..held },
-            None => Held { words: "the grip".into(), at: near, limit_m: FASTENED_M.0, steady_m: FASTENED_M.1, far_end },
+            None => Held {
+                words: "the grip".into(),
+                at: near,
+                limit_m: FASTENED_M.0,
+                steady_m: FASTENED_M.1,
+                far_end,
+            },
         }
     }
 
     /// A pull along the line.
     ///
     /// # Equation
-    /// Force on the hand T unit(far - near); `pull(i, length)` gives T, N. The direction is unknown where both ends coincide. The
-    /// static part is the same.
+    /// Force on the hand T unit(far - near); `pull(i, length)` gives T, N. The direction is unknown where
+    /// both ends coincide. The static part is the same.
     pub fn act(&self, hand: &HandMotion<'_>, pull: impl Fn(usize, f64) -> f64) -> LoadSeries {
         let (at, ways) = self.ways(hand);
         let force: Vec<Vector3<f64>> = ways

@@ -1,6 +1,7 @@
 //! What acts on the hand from outside.
 //!
-//! To add a kind of load: one file beside this one with a type that implements [`LoadKind`], and one line in `KINDS`.
+//! To add a kind of load: one file beside this one with a type that implements [`LoadKind`], and one line in
+//! `KINDS`.
 
 mod cable;
 mod clock;
@@ -82,7 +83,8 @@ pub trait LoadKind: Send + Sync {
     fn bar(&self) -> Option<BarShare> {
         None
     }
-    /// Which thing of the scene it is, in words, if the sheet says so: the same on both arms may be one thing entered twice.
+    /// Which thing of the scene it is, in words, if the sheet says so: the same on both arms may be one thing
+    /// entered twice.
     fn thing(&self) -> Option<String> {
         None
     }
@@ -109,28 +111,38 @@ pub struct BarShare {
     pub both_hands: bool,
 }
 
-/// How far the shares of a bar may be from 1 together: three printed decimals of two shares (0.333 and 0.667).
+/// How far the shares of a bar may be from 1 together: three printed decimals of two shares (0.333 and
+/// 0.667).
 const SHARES_TOLERANCE: f64 = 1e-3;
 
 /// Checks that the shares of each bar make the whole of it.
 ///
-/// The first block of the right hand belongs to the first of the left, and so on. A trial of one arm knows nothing of the other hand.
+/// The first block of the right hand belongs to the first of the left, and so on. A trial of one arm knows
+/// nothing of the other hand.
 ///
 /// # Errors
 /// Two blocks that don't agree in mass or time, shares that don't add to 1.
 pub fn check_bars(loads: &[Load], sides: &[Side]) -> Result<(), SheetError> {
     let of = |side: Side| -> Vec<(&Load, BarShare)> {
-        let bars = loads.iter().filter(|l| l.side == side).filter_map(|l| Some((l, l.kind.as_ref()?.bar()?)));
+        let bars = loads
+            .iter()
+            .filter(|l| l.side == side)
+            .filter_map(|l| Some((l, l.kind.as_ref()?.bar()?)));
         bars.filter(|(_, bar)| !bar.both_hands).collect()
     };
     let (right, left) = (of(Side::Right), of(Side::Left));
     if sides.len() < 2 {
         return Ok(());
     }
-    const HINT: &str =
-        "one block serves both hands: leave `side` out, and `share` is the right hand's part; or write two blocks whose shares add to 1";
+    const HINT: &str = "one block serves both hands: leave `side` out, and `share` is the right hand's part; or write two blocks whose shares add to 1";
     for i in 0..right.len().max(left.len()) {
-        let conflict = |load: &Load, what: String| Err(SheetError::Conflict { place: load.place.clone(), what, hint: HINT.into() });
+        let conflict = |load: &Load, what: String| {
+            Err(SheetError::Conflict {
+                place: load.place.clone(),
+                what,
+                hint: HINT.into(),
+            })
+        };
         match (right.get(i), left.get(i)) {
             (Some((a, r)), Some((b, l))) => {
                 let later = if b.number > a.number { b } else { a };
@@ -153,7 +165,10 @@ pub fn check_bars(loads: &[Load], sides: &[Side]) -> Result<(), SheetError> {
                 if (sum - 1.0).abs() > SHARES_TOLERANCE {
                     return conflict(
                         later,
-                        format!("the shares of the bar are {} (right) and {} (left): they add to {sum:.3}; expected 1", r.share, l.share),
+                        format!(
+                            "the shares of the bar are {} (right) and {} (left): they add to {sum:.3}; expected 1",
+                            r.share, l.share
+                        ),
                     );
                 }
             }
@@ -173,15 +188,27 @@ pub fn check_bars(loads: &[Load], sides: &[Side]) -> Result<(), SheetError> {
     Ok(())
 }
 
-/// Loads of both arms that are the same thing of the scene at the same time: its weight or force is counted twice.
+/// Loads of both arms that are the same thing of the scene at the same time: its weight or force is counted
+/// twice.
 pub fn things_on_both_arms(loads: &[Load]) -> Vec<Warning> {
-    let of =
-        |side: Side| loads.iter().filter(move |l| l.side == side).filter_map(|l| Some((l, l.kind.as_ref()?, l.kind.as_ref()?.thing()?)));
+    let of = |side: Side| {
+        loads
+            .iter()
+            .filter(move |l| l.side == side)
+            .filter_map(|l| Some((l, l.kind.as_ref()?, l.kind.as_ref()?.thing()?)))
+    };
     let mut out = Vec::new();
     for (right, kind, what) in of(Side::Right) {
-        for (left, other, _) in of(Side::Left).filter(|(l, k, w)| k.name() == kind.name() && *w == what && l.during.meets(&right.during)) {
+        for (left, other, _) in of(Side::Left)
+            .filter(|(l, k, w)| k.name() == kind.name() && *w == what && l.during.meets(&right.during))
+        {
             let total_kg = kind.weight_kg().zip(other.weight_kg()).map(|(a, b)| a + b);
-            out.push(Warning::OneThingOnBothArms { right: right.label.clone(), left: left.label.clone(), what: what.clone(), total_kg });
+            out.push(Warning::OneThingOnBothArms {
+                right: right.label.clone(),
+                left: left.label.clone(),
+                what: what.clone(),
+                total_kg,
+            });
         }
     }
     out
@@ -201,7 +228,8 @@ pub trait Acting: Send + Sync {
     fn has_signal(&self) -> bool {
         false
     }
-    /// Whether its point of application goes where the hand goes; that of a recorded force may stand still under it.
+    /// Whether its point of application goes where the hand goes; that of a recorded force may stand still
+    /// under it.
     fn moves_with_hand(&self) -> bool {
         true
     }
@@ -223,7 +251,8 @@ pub trait Acting: Send + Sync {
     }
 }
 
-/// Farthest that what a hand holds is from the grip, m, and how much that distance may vary, m (common practice, no source).
+/// Farthest that what a hand holds is from the grip, m, and how much that distance may vary, m (common
+/// practice, no source).
 const IN_HAND_M: (f64, f64) = (0.5, 0.05);
 /// The same for the middle of a bar in both hands.
 const BAR_MIDDLE_M: (f64, f64) = (1.0, 0.10);
@@ -249,10 +278,20 @@ impl Held {
     fn of(at: &ReadyAt, hand: &HandMotion<'_>, (limit_m, steady_m): (f64, f64)) -> Option<Self> {
         let words = match at {
             ReadyAt::Grip => return None,
-            ReadyAt::Points(ids) => ids.iter().map(|i| hand.view.scene().names[*i].clone()).collect::<Vec<_>>().join(", "),
+            ReadyAt::Points(ids) => ids
+                .iter()
+                .map(|i| hand.view.scene().names[*i].clone())
+                .collect::<Vec<_>>()
+                .join(", "),
             ReadyAt::Hand(p) => format!("hand_m = [{}, {}, {}]", p.x, p.y, p.z),
         };
-        Some(Self { words, at: at.positions(hand), limit_m, steady_m, far_end: None })
+        Some(Self {
+            words,
+            at: at.positions(hand),
+            limit_m,
+            steady_m,
+            far_end: None,
+        })
     }
 }
 
@@ -288,10 +327,20 @@ impl Load {
     }
 
     /// Gets ready to act.
-    pub fn prepare(&self, points: &mut PointFinder<'_, '_>) -> Result<Option<Box<dyn Acting>>, KineticsError> {
+    pub fn prepare(
+        &self,
+        points: &mut PointFinder<'_, '_>,
+    ) -> Result<Option<Box<dyn Acting>>, KineticsError> {
         let Some(kind) = &self.kind else { return Ok(None) };
         let inner = kind.prepare(points)?;
-        Ok(Some(if self.during == During::default() { inner } else { Box::new(ActsDuring { inner, during: self.during }) }))
+        Ok(Some(if self.during == During::default() {
+            inner
+        } else {
+            Box::new(ActsDuring {
+                inner,
+                during: self.during,
+            })
+        }))
     }
 }
 
@@ -341,7 +390,8 @@ impl During {
     }
 }
 
-/// A load that is picked up or put down within the recording: outside of its time it does nothing and has no place.
+/// A load that is picked up or put down within the recording: outside of its time it does nothing and has no
+/// place.
 struct ActsDuring {
     inner: Box<dyn Acting>,
     during: During,
@@ -356,7 +406,8 @@ impl Acting for ActsDuring {
                 series.rest(i);
             }
         }
-        // what is taken up and put down is no part of the system: its work counts as that of a force from outside
+        // what is taken up and put down is no part of the system: its work counts as that of a force from
+        // outside
         series.energy.clear();
         series
     }
@@ -395,14 +446,29 @@ impl Acting for ActsDuring {
         if on.is_empty() {
             let (start_s, end_s) = (scene.time(frames.start), scene.time(frames.end.saturating_sub(1)));
             let words = self.during.words();
-            let never = Warning::LoadNeverActs { load: name.to_owned(), during: words.trim_start_matches("; ").to_owned(), start_s, end_s };
-            return Review { warnings: vec![never], unknown: Vec::new() };
+            let never = Warning::LoadNeverActs {
+                load: name.to_owned(),
+                during: words.trim_start_matches("; ").to_owned(),
+                start_s,
+                end_s,
+            };
+            return Review {
+                warnings: vec![never],
+                unknown: Vec::new(),
+            };
         }
         let mut review = self.inner.review(name, hand, on);
         let (start_s, end_s, slack_s) = (scene.time(0), scene.time(scene.frames() - 1), 0.5 / scene.rate_hz);
-        if self.during.from_s.is_some_and(|t| t < start_s - slack_s) || self.during.to_s.is_some_and(|t| t > end_s + slack_s) {
+        if self.during.from_s.is_some_and(|t| t < start_s - slack_s)
+            || self.during.to_s.is_some_and(|t| t > end_s + slack_s)
+        {
             let during = self.during.words().trim_start_matches("; ").to_owned();
-            review.warnings.push(Warning::LoadWindowBeyond { load: name.to_owned(), during, start_s, end_s });
+            review.warnings.push(Warning::LoadWindowBeyond {
+                load: name.to_owned(),
+                during,
+                start_s,
+                end_s,
+            });
         }
         review
     }
@@ -443,7 +509,8 @@ pub struct LoadSeries {
     pub static_force: Vec<Vector3<f64>>,
     /// Free moment on the hand if nothing moved, N·m; empty means zero.
     pub static_moment: Vec<Vector3<f64>>,
-    /// Kinetic and potential energy of a load that moves with the hand, J; empty if the load is not part of the system.
+    /// Kinetic and potential energy of a load that moves with the hand, J; empty if the load is not part of
+    /// the system.
     pub energy: Vec<f64>,
     /// Frames in which it is too little for its point of application to mean anything; empty: none.
     pub nowhere: Vec<bool>,
@@ -455,16 +522,27 @@ impl LoadSeries {
     pub fn applied(&self, which: Pass, i: usize) -> Applied {
         let (force, moment) = match which {
             Pass::Total => (self.force[i], self.moment[i]),
-            Pass::Static => (self.static_force[i], self.static_moment.get(i).copied().unwrap_or_default()),
+            Pass::Static => (
+                self.static_force[i],
+                self.static_moment.get(i).copied().unwrap_or_default(),
+            ),
         };
         // what does nothing needs no place: it may lie on the floor, out of every camera's sight
-        let at = if force == Vector3::zeros() && moment == Vector3::zeros() { Vector3::zeros() } else { self.at[i] };
+        let at = if force == Vector3::zeros() && moment == Vector3::zeros() {
+            Vector3::zeros()
+        } else {
+            self.at[i]
+        };
         Applied { force, moment, at }
     }
 
     /// Where it acts in a frame, m; missing where that means nothing.
     pub fn place(&self, i: usize) -> Vector3<f64> {
-        if self.nowhere.get(i) == Some(&true) { Vector3::repeat(f64::NAN) } else { self.at[i] }
+        if self.nowhere.get(i) == Some(&true) {
+            Vector3::repeat(f64::NAN)
+        } else {
+            self.at[i]
+        }
     }
 
     /// Takes the load off the hand in a frame.
@@ -499,18 +577,26 @@ impl At {
     /// Reads `at`.
     pub fn read(keys: &Keys, sides: &[Side]) -> Result<Self, SheetError> {
         let Some(node) = keys.node("at") else {
-            keys.note_default("at", "grip", "the middle of the knuckles; without hand markers a straight hand's mass centre");
+            keys.note_default(
+                "at",
+                "grip",
+                "the middle of the knuckles; without hand markers a straight hand's mass centre",
+            );
             return Ok(At::Grip);
         };
         match &node.value {
-            Value::List(l) if !l.is_empty() => {
-                Ok(At::Points(keys.texts("at")?.unwrap_or_default().iter().map(|p| landmarks::own_name(p, sides)).collect()))
-            }
+            Value::List(l) if !l.is_empty() => Ok(At::Points(
+                keys.texts("at")?
+                    .unwrap_or_default()
+                    .iter()
+                    .map(|p| landmarks::own_name(p, sides))
+                    .collect(),
+            )),
             Value::Table(_) => {
                 let table = keys.table("at")?.ok_or_else(|| keys.missing("at", "a table"))?;
-                let p = table
-                    .vector("hand_m")?
-                    .ok_or_else(|| table.missing("hand_m", "[x, y, z] in the hand frame from the wrist centre, m"))?;
+                let p = table.vector("hand_m")?.ok_or_else(|| {
+                    table.missing("hand_m", "[x, y, z] in the hand frame from the wrist centre, m")
+                })?;
                 if p.norm() > 3.0 {
                     return Err(table.out_of_range(
                         "hand_m",
@@ -525,7 +611,9 @@ impl At {
                 place: node.place.clone(),
                 key: keys.path_of("at"),
                 found: other.describe(),
-                expected: "a list of points, like [\"bell_inner\", \"bell_outer\"], or { hand_m = [x, y, z] }".into(),
+                expected:
+                    "a list of points, like [\"bell_inner\", \"bell_outer\"], or { hand_m = [x, y, z] }"
+                        .into(),
             }),
         }
     }
@@ -544,7 +632,9 @@ impl At {
     pub fn prepare(&self, points: &mut PointFinder<'_, '_>) -> Result<ReadyAt, KineticsError> {
         Ok(match self {
             At::Grip => ReadyAt::Grip,
-            At::Points(names) => ReadyAt::Points(names.iter().map(|n| points.find(n)).collect::<Result<_, _>>()?),
+            At::Points(names) => {
+                ReadyAt::Points(names.iter().map(|n| points.find(n)).collect::<Result<_, _>>()?)
+            }
             At::Hand(p) => ReadyAt::Hand(*p),
         })
     }
@@ -575,9 +665,11 @@ impl ReadyAt {
         match self {
             ReadyAt::Grip => hand.grip.to_vec(),
             ReadyAt::Hand(p) => hand.p_w.iter().zip(hand.r_wh).map(|(w, r)| w + r * p).collect(),
-            ReadyAt::Points(ids) => {
-                hand.frames.clone().map(|f| ids.iter().map(|i| hand.view.p(*i, f)).sum::<Vector3<f64>>() / ids.len() as f64).collect()
-            }
+            ReadyAt::Points(ids) => hand
+                .frames
+                .clone()
+                .map(|f| ids.iter().map(|i| hand.view.p(*i, f)).sum::<Vector3<f64>>() / ids.len() as f64)
+                .collect(),
         }
     }
 }
@@ -613,7 +705,13 @@ impl PointFinder<'_, '_> {
 }
 
 /// Reads one `[[load]]`: a load for each hand that it serves.
-pub fn read(keys: Keys, number: usize, trial: &TrialKeys, markers: &MarkerKeys, dir: &Path) -> Result<Vec<Load>, SheetError> {
+pub fn read(
+    keys: Keys,
+    number: usize,
+    trial: &TrialKeys,
+    markers: &MarkerKeys,
+    dir: &Path,
+) -> Result<Vec<Load>, SheetError> {
     let names: Vec<&str> = KINDS.iter().map(|k| k.0).chain(["none"]).collect();
     let kind = keys.required_text("kind", &format!("one of: {}", names.join(", ")))?;
     let hands = read_hands(&keys, &kind, trial)?;
@@ -630,10 +728,30 @@ pub fn read(keys: Keys, number: usize, trial: &TrialKeys, markers: &MarkerKeys, 
         }));
     } else {
         let during = During::read(&keys)?;
-        let reader = KINDS.iter().find(|k| k.0 == kind).ok_or_else(|| keys.unknown_choice("kind", &kind, &names))?.1;
+        let reader = KINDS
+            .iter()
+            .find(|k| k.0 == kind)
+            .ok_or_else(|| keys.unknown_choice("kind", &kind, &names))?
+            .1;
         for side in hands.iter().copied() {
-            let of_hand = reader(&keys, &Setting { side, both_hands: hands.len() > 1, sides: &trial.sides, markers, dir })?;
-            out.push(Load { side, label: of_hand.name().to_owned(), number, place: place.clone(), kind: Some(of_hand), during });
+            let of_hand = reader(
+                &keys,
+                &Setting {
+                    side,
+                    both_hands: hands.len() > 1,
+                    sides: &trial.sides,
+                    markers,
+                    dir,
+                },
+            )?;
+            out.push(Load {
+                side,
+                label: of_hand.name().to_owned(),
+                number,
+                place: place.clone(),
+                kind: Some(of_hand),
+                during,
+            });
         }
     }
     keys.finish()?;
@@ -647,7 +765,12 @@ fn read_hands(keys: &Keys, kind: &str, trial: &TrialKeys) -> Result<Vec<Side>, S
             place: keys.place_of("side"),
             what: format!(
                 "a load on the {side} arm, but trial.sides lists only {}",
-                trial.sides.iter().map(|s| s.name()).collect::<Vec<_>>().join(", ")
+                trial
+                    .sides
+                    .iter()
+                    .map(|s| s.name())
+                    .collect::<Vec<_>>()
+                    .join(", ")
             ),
             hint: format!("add \"{side}\" to trial.sides, or put the load on the recorded arm"),
         }),
@@ -678,5 +801,6 @@ pub fn number_labels(loads: &mut [Load]) {
 
 /// A mass key that has to be there.
 fn read_mass(keys: &Keys) -> Result<f64, SheetError> {
-    keys.positive("mass_kg", LOAD_MASS_LIMIT_KG, "kg")?.ok_or_else(|| keys.missing("mass_kg", "the mass in kg"))
+    keys.positive("mass_kg", LOAD_MASS_LIMIT_KG, "kg")?
+        .ok_or_else(|| keys.missing("mass_kg", "the mass in kg"))
 }

@@ -3,7 +3,9 @@
 use super::clock;
 use super::direction;
 use super::signal::{Columns, FileKeys, Part, Signal};
-use super::{Acting, At, FASTENED_M, HandMotion, Held, LoadKind, LoadSeries, PointFinder, ReadyAt, Review, Setting};
+use super::{
+    Acting, At, FASTENED_M, HandMotion, Held, LoadKind, LoadSeries, PointFinder, ReadyAt, Review, Setting,
+};
 use crate::ground::scene::PointId;
 use crate::ground::warning::Warning;
 use crate::kinetics::KineticsError;
@@ -81,7 +83,10 @@ pub(super) fn read(keys: &Keys, setting: &Setting<'_>) -> Result<Box<dyn LoadKin
 
 /// Reads `resolved_in`; a platform's corners give its axes in the lab, so there it may be left out.
 fn read_axes(keys: &Keys, part: &Part) -> Result<ResolvedIn, SheetError> {
-    let stated = keys.choice("resolved_in", &[("lab", ResolvedIn::Lab), ("hand", ResolvedIn::Hand)])?;
+    let stated = keys.choice(
+        "resolved_in",
+        &[("lab", ResolvedIn::Lab), ("hand", ResolvedIn::Hand)],
+    )?;
     match (stated, part) {
         (Some(ResolvedIn::Hand), Part::Platform { .. }) => Err(SheetError::Conflict {
             place: keys.place_of("resolved_in"),
@@ -142,39 +147,81 @@ impl LoadKind for RecordedForce {
         // a file that says its unit is believed
         let metres_per_unit = table.stated.metres_per_unit().unwrap_or(self.metres_per_unit);
         if let (Part::Platform { .. }, ForceOn::Body) = (&self.file.part, self.force_on) {
-            points.warnings.push(Warning::PlatformOnBody { file: table.place.file.clone() });
+            points.warnings.push(Warning::PlatformOnBody {
+                file: table.place.file.clone(),
+            });
         }
         let columns = [
-            Columns { names: &["fx", "fy", "fz"], scale: 1.0, needed: true, steers: true, may_lack },
-            Columns { names: &["mx", "my", "mz"], scale: 1.0, needed: false, steers: true, may_lack: None },
-            Columns { names: &["px", "py", "pz"], scale: metres_per_unit, needed: false, steers: false, may_lack: points.absent_axis },
+            Columns {
+                names: &["fx", "fy", "fz"],
+                scale: 1.0,
+                needed: true,
+                steers: true,
+                may_lack,
+            },
+            Columns {
+                names: &["mx", "my", "mz"],
+                scale: 1.0,
+                needed: false,
+                steers: true,
+                may_lack: None,
+            },
+            Columns {
+                names: &["px", "py", "pz"],
+                scale: metres_per_unit,
+                needed: false,
+                steers: false,
+                may_lack: points.absent_axis,
+            },
         ];
         let mut signal = Signal::of(table, &self.file, &columns, points.max_gap_s, points.warnings)?;
         let at = if signal.has(POINT) && !self.at_is_stated {
-            PointOfForce::Recorded { origin: self.lab_to_world * signal.take_levers(FORCE, POINT), lab_to_world: self.lab_to_world }
+            PointOfForce::Recorded {
+                origin: self.lab_to_world * signal.take_levers(FORCE, POINT),
+                lab_to_world: self.lab_to_world,
+            }
         } else {
             if signal.has(POINT) {
-                points.warnings.push(Warning::LoadPointIgnored { file: signal.file.clone() });
+                points.warnings.push(Warning::LoadPointIgnored {
+                    file: signal.file.clone(),
+                });
             }
             PointOfForce::At(self.at.prepare(points)?)
         };
-        let sign = if self.force_on == ForceOn::Instrument { -1.0 } else { 1.0 };
+        let sign = if self.force_on == ForceOn::Instrument {
+            -1.0
+        } else {
+            1.0
+        };
         let axes = match self.resolved_in {
-            ResolvedIn::Lab => Axes::World { polar: self.lab_to_world * sign, axial: self.lab_to_world * (sign * self.mirror) },
+            ResolvedIn::Lab => Axes::World {
+                polar: self.lab_to_world * sign,
+                axial: self.lab_to_world * (sign * self.mirror),
+            },
             ResolvedIn::Hand => Axes::Hand { sign },
         };
-        Ok(Box::new(ReadyForce { signal, at, axes, lab_to_world: self.lab_to_world }))
+        Ok(Box::new(ReadyForce {
+            signal,
+            at,
+            axes,
+            lab_to_world: self.lab_to_world,
+        }))
     }
 }
 
 /// From the file's components to the mirrored world.
 ///
 /// # Equation
-/// A mirror turns a force (x, y, z) into (x, y, -z) and a moment into (-x, -y, z): minus the mirrored vector. Hand components are
-/// those of the mirrored right arm already (METHOD section 1).
+/// A mirror turns a force (x, y, z) into (x, y, -z) and a moment into (-x, -y, z): minus the mirrored vector.
+/// Hand components are those of the mirrored right arm already (METHOD section 1).
 enum Axes {
-    World { polar: Matrix3<f64>, axial: Matrix3<f64> },
-    Hand { sign: f64 },
+    World {
+        polar: Matrix3<f64>,
+        axial: Matrix3<f64>,
+    },
+    Hand {
+        sign: f64,
+    },
 }
 
 enum PointOfForce {
@@ -196,7 +243,11 @@ struct ReadyForce {
 impl ReadyForce {
     fn positions(&self, hand: &HandMotion<'_>) -> Vec<Vector3<f64>> {
         match &self.at {
-            PointOfForce::Recorded { lab_to_world, .. } => hand.frames.clone().map(|f| lab_to_world * self.signal.acts_at(f).0).collect(),
+            PointOfForce::Recorded { lab_to_world, .. } => hand
+                .frames
+                .clone()
+                .map(|f| lab_to_world * self.signal.acts_at(f).0)
+                .collect(),
             PointOfForce::At(at) => at.positions(hand),
         }
     }
@@ -213,18 +264,30 @@ impl ReadyForce {
     /// Adds the moment that the lever of a recorded point brings along, about the points `at`.
     ///
     /// # Equation
-    /// M_O = sum over i of (L e_i) x (A T_i), with L from lab to world, A from the force's axes to the world, T_i row i of the smoothed
-    /// (p - O) Fᵀ. The same wrench about another point p: M_p = M_O - (p - O) x F. What p is does not matter to any joint.
-    fn add_levers(&self, hand: &HandMotion<'_>, at: &[Vector3<f64>], force: &[Vector3<f64>], moment: &mut [Vector3<f64>]) {
-        let PointOfForce::Recorded { origin, lab_to_world } = &self.at else { return };
+    /// M_O = sum over i of (L e_i) x (A T_i), with L from lab to world, A from the force's axes to the world,
+    /// T_i row i of the smoothed (p - O) Fᵀ. The same wrench about another point p: M_p = M_O - (p - O) x F.
+    /// What p is does not matter to any joint.
+    fn add_levers(
+        &self,
+        hand: &HandMotion<'_>,
+        at: &[Vector3<f64>],
+        force: &[Vector3<f64>],
+        moment: &mut [Vector3<f64>],
+    ) {
+        let PointOfForce::Recorded { origin, lab_to_world } = &self.at else {
+            return;
+        };
         for (i, f) in hand.frames.clone().enumerate() {
             let turn = |v: Vector3<f64>| match &self.axes {
                 Axes::World { polar, .. } => polar * v,
                 Axes::Hand { sign } => hand.r_wh[i] * v * *sign,
             };
             let levers = self.signal.levers(POINT, f);
-            let about_origin: Vector3<f64> =
-                levers.iter().enumerate().map(|(k, t)| Vector3::from(lab_to_world.column(k)).cross(&turn(*t))).sum();
+            let about_origin: Vector3<f64> = levers
+                .iter()
+                .enumerate()
+                .map(|(k, t)| Vector3::from(lab_to_world.column(k)).cross(&turn(*t)))
+                .sum();
             moment[i] += about_origin - (at[i] - origin).cross(&force[i]);
         }
     }
@@ -250,13 +313,22 @@ impl ReadyForce {
     fn turned_warning(&self, name: &str, hand: &HandMotion<'_>, frames: Range<usize>) -> Option<Warning> {
         let part = frames.start - hand.frames.start..frames.end - hand.frames.start;
         let (_, acceleration) = derivative::twice(hand.grip, hand.rate_hz);
-        let weight: Vec<Vector3<f64>> = acceleration[part.clone()].iter().map(|a| hand.gravity - a).collect();
+        let weight: Vec<Vector3<f64>> = acceleration[part.clone()]
+            .iter()
+            .map(|a| hand.gravity - a)
+            .collect();
         let force = &self.turn(hand, FORCE)[part.clone()];
         // the same numbers, read in the other axes a sheet can name
         let numbers = frames.map(|f| self.signal.vector(FORCE, f));
         let (other, axes): (Vec<Vector3<f64>>, _) = match &self.axes {
-            Axes::World { .. } => (numbers.zip(&hand.r_wh[part]).map(|(v, r)| r * v).collect(), "if it were read in the hand's axes"),
-            Axes::Hand { .. } => (numbers.map(|v| self.lab_to_world * v).collect(), "if it were read in lab axes"),
+            Axes::World { .. } => (
+                numbers.zip(&hand.r_wh[part]).map(|(v, r)| r * v).collect(),
+                "if it were read in the hand's axes",
+            ),
+            Axes::Hand { .. } => (
+                numbers.map(|v| self.lab_to_world * v).collect(),
+                "if it were read in lab axes",
+            ),
         };
         let turned = direction::of(force, (&other, axes), &weight)?;
         Some(Warning::ForceTurned {
@@ -275,14 +347,26 @@ impl Acting for ReadyForce {
     /// The recorded force and moment, turned into world axes; the same in the static part.
     fn act(&self, hand: &HandMotion<'_>) -> LoadSeries {
         let force = self.turn(hand, FORCE);
-        let mut moment = if self.signal.has(MOMENT) { self.turn(hand, MOMENT) } else { vec![Vector3::zeros(); force.len()] };
+        let mut moment = if self.signal.has(MOMENT) {
+            self.turn(hand, MOMENT)
+        } else {
+            vec![Vector3::zeros(); force.len()]
+        };
         let at = self.positions(hand);
         self.add_levers(hand, &at, &force, &mut moment);
         let nowhere = match self.at {
             PointOfForce::Recorded { .. } => hand.frames.clone().map(|f| !self.signal.acts_at(f).1).collect(),
             PointOfForce::At(_) => Vec::new(),
         };
-        LoadSeries { at, nowhere, static_force: force.clone(), static_moment: moment.clone(), force, moment, energy: Vec::new() }
+        LoadSeries {
+            at,
+            nowhere,
+            static_force: force.clone(),
+            static_moment: moment.clone(),
+            force,
+            moment,
+            energy: Vec::new(),
+        }
     }
 
     fn points(&self) -> Vec<PointId> {
@@ -316,18 +400,35 @@ impl Acting for ReadyForce {
     }
 
     fn review(&self, name: &str, hand: &HandMotion<'_>, frames: Range<usize>) -> Review {
-        let mut warnings: Vec<Warning> =
-            self.signal.missing_warning(name, frames.clone(), |f| hand.view.scene().time(f)).into_iter().collect();
+        let mut warnings: Vec<Warning> = self
+            .signal
+            .missing_warning(name, frames.clone(), |f| hand.view.scene().time(f))
+            .into_iter()
+            .collect();
         warnings.extend(self.clock_warning(name, hand, frames.clone()));
         warnings.extend(self.turned_warning(name, hand, frames.clone()));
         if let PointOfForce::Recorded { .. } = self.at {
-            let away = self.positions(hand).iter().zip(hand.grip).map(|(p, g)| (p - g).norm()).collect::<Vec<_>>();
+            let away = self
+                .positions(hand)
+                .iter()
+                .zip(hand.grip)
+                .map(|(p, g)| (p - g).norm())
+                .collect::<Vec<_>>();
             let counts = frames.clone().filter(|f| self.signal.acts_at(*f).1);
-            let near = counts.map(|f| away[f - hand.frames.start]).fold(f64::NAN, f64::min);
+            let near = counts
+                .map(|f| away[f - hand.frames.start])
+                .fold(f64::NAN, f64::min);
             if near > FAR_FROM_HAND_M {
-                warnings.push(Warning::LoadFarFromHand { load: name.to_owned(), file: self.signal.file.clone(), nearest_m: near });
+                warnings.push(Warning::LoadFarFromHand {
+                    load: name.to_owned(),
+                    file: self.signal.file.clone(),
+                    nearest_m: near,
+                });
             }
         }
-        Review { warnings, unknown: self.signal.absent(frames) }
+        Review {
+            warnings,
+            unknown: self.signal.absent(frames),
+        }
     }
 }

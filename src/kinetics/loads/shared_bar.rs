@@ -1,6 +1,9 @@
 //! A bar held by both hands: each carries its share.
 
-use super::{Acting, At, BAR_MIDDLE_M, BarShare, HandMotion, Held, LoadKind, LoadSeries, PointFinder, ReadyAt, Setting, read_mass};
+use super::{
+    Acting, At, BAR_MIDDLE_M, BarShare, HandMotion, Held, LoadKind, LoadSeries, PointFinder, ReadyAt,
+    Setting, read_mass,
+};
 use crate::ground::names::Side;
 use crate::ground::scene::PointId;
 use crate::kinetics::KineticsError;
@@ -23,7 +26,8 @@ struct SharedBar {
 /// Share of one hand unless the sheet says otherwise.
 const DEFAULT_SHARE: f64 = 0.5;
 
-/// `share` is that of the hand the block names, or of the only arm of the trial; in a block for both hands that of the right one.
+/// `share` is that of the hand the block names, or of the only arm of the trial; in a block for both hands
+/// that of the right one.
 pub(super) fn read(keys: &Keys, setting: &Setting<'_>) -> Result<Box<dyn LoadKind>, SheetError> {
     let mass_kg = read_mass(keys)?;
     let alone = setting.sides.len() == 1;
@@ -41,9 +45,21 @@ pub(super) fn read(keys: &Keys, setting: &Setting<'_>) -> Result<Box<dyn LoadKin
         "half of the bar for each hand"
     };
     let share = keys.or("share", given, DEFAULT_SHARE, why);
-    let share = if setting.both_hands && setting.side == Side::Left { 1.0 - share } else { share };
-    let whole = BarShare { mass_kg, share, both_hands: setting.both_hands };
-    Ok(Box::new(SharedBar { whole, alone, at: At::read(keys, setting.sides)? }))
+    let share = if setting.both_hands && setting.side == Side::Left {
+        1.0 - share
+    } else {
+        share
+    };
+    let whole = BarShare {
+        mass_kg,
+        share,
+        both_hands: setting.both_hands,
+    };
+    Ok(Box::new(SharedBar {
+        whole,
+        alone,
+        at: At::read(keys, setting.sides)?,
+    }))
 }
 
 impl SharedBar {
@@ -64,7 +80,11 @@ impl LoadKind for SharedBar {
         };
         // shares of three decimals need no more
         let rounded = |x: f64| (x * 1e4).round() / 1e4;
-        let rest = if self.alone && self.whole.share < 1.0 { ", the other hand (not in this trial) carrying the rest" } else { "" };
+        let rest = if self.alone && self.whole.share < 1.0 {
+            ", the other hand (not in this trial) carrying the rest"
+        } else {
+            ""
+        };
         format!(
             "{} of a bar of {} kg in all ({} kg on this hand){rest}, {centre}, acting at the grip",
             rounded(self.whole.share),
@@ -82,7 +102,10 @@ impl LoadKind for SharedBar {
     }
 
     fn prepare(&self, points: &mut PointFinder<'_, '_>) -> Result<Box<dyn Acting>, KineticsError> {
-        Ok(Box::new(ReadySharedBar { mass_kg: self.mass_kg(), centre: self.at.prepare(points)? }))
+        Ok(Box::new(ReadySharedBar {
+            mass_kg: self.mass_kg(),
+            centre: self.at.prepare(points)?,
+        }))
     }
 }
 
@@ -93,21 +116,27 @@ struct ReadySharedBar {
 
 impl Acting for ReadySharedBar {
     /// # Equation
-    /// Force on the hand: share m (g - a) at this hand's grip, with a at the bar's mass centre (`at`), or at the grip without one.
+    /// Force on the hand: share m (g - a) at this hand's grip, with a at the bar's mass centre (`at`), or at
+    /// the grip without one.
     fn act(&self, hand: &HandMotion<'_>) -> LoadSeries {
         let centre = self.centre.positions(hand);
         let (velocity, acceleration) = derivative::twice(&centre, hand.rate_hz);
         let n = centre.len();
         // the bar belongs to the arm's energy only where it is taken to move with the grip
         let energy = match self.centre {
-            ReadyAt::Grip => {
-                centre.iter().zip(&velocity).map(|(p, v)| self.mass_kg * (0.5 * v.norm_squared() - hand.gravity.dot(p))).collect()
-            }
+            ReadyAt::Grip => centre
+                .iter()
+                .zip(&velocity)
+                .map(|(p, v)| self.mass_kg * (0.5 * v.norm_squared() - hand.gravity.dot(p)))
+                .collect(),
             _ => Vec::new(),
         };
         LoadSeries {
             at: hand.grip.to_vec(),
-            force: acceleration.iter().map(|a| (hand.gravity - a) * self.mass_kg).collect(),
+            force: acceleration
+                .iter()
+                .map(|a| (hand.gravity - a) * self.mass_kg)
+                .collect(),
             moment: vec![Vector3::zeros(); n],
             static_force: vec![hand.gravity * self.mass_kg; n],
             static_moment: Vec::new(),

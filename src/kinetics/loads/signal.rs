@@ -15,11 +15,12 @@ use nalgebra::Vector3;
 use std::ops::Range;
 use std::path::{Path, PathBuf};
 
-/// Where the marker rate folds, a low-pass ahead of it has its effective cutoff at this fraction of the marker rate (our choice:
-/// half of the highest frequency the markers can show; 17 dB down at that frequency).
+/// Where the marker rate folds, a low-pass ahead of it has its effective cutoff at this fraction of the
+/// marker rate (our choice: half of the highest frequency the markers can show; 17 dB down at that
+/// frequency).
 const FOLD_GUARD: f64 = 0.25;
-/// What may lie above half the marker rate and still be sampled as it is: this fraction of the largest value, RMS (METHOD section
-/// 10 asks for 0.1 % of the peak on clean data).
+/// What may lie above half the marker rate and still be sampled as it is: this fraction of the largest value,
+/// RMS (METHOD section 10 asks for 0.1 % of the peak on clean data).
 const FOLD_LIMIT: f64 = 1e-3;
 /// Largest offset between two clocks that is taken for one, s.
 const OFFSET_LIMIT_S: f64 = 1e6;
@@ -29,7 +30,8 @@ const OFFSET_LIMIT_S: f64 = 1e6;
 pub enum Part {
     /// The table that it is.
     Table,
-    /// A force platform of a C3D file, counted from 1; the only one if there is no number. `place`: where the number stands or should.
+    /// A force platform of a C3D file, counted from 1; the only one if there is no number. `place`: where the
+    /// number stands or should.
     Platform {
         /// Counted from 1.
         number: Option<usize>,
@@ -56,9 +58,18 @@ impl Part {
     /// # Errors
     /// Both keys; a number that counts nothing; another number of channels than three or six.
     pub fn read(keys: &Keys, path: &Path) -> Result<Self, SheetError> {
-        let number = keys.number_within("platform", 1.0, PLATFORM_LIMIT, "(force platforms are counted from 1)")?;
+        let number = keys.number_within(
+            "platform",
+            1.0,
+            PLATFORM_LIMIT,
+            "(force platforms are counted from 1)",
+        )?;
         if let Some(n) = number.filter(|n| n.fract() != 0.0) {
-            return Err(keys.out_of_range("platform", n, "a whole number: force platforms are counted from 1"));
+            return Err(keys.out_of_range(
+                "platform",
+                n,
+                "a whole number: force platforms are counted from 1",
+            ));
         }
         let expected = "the labels of three analog channels (fx, fy, fz) or six (with mx, my, mz)";
         let channels = Self::channels(keys, &["fx", "fy", "fz", "mx", "my", "mz"], &[3, 6], expected)?;
@@ -89,15 +100,26 @@ impl Part {
         }
     }
 
-    fn channels(keys: &Keys, columns: &'static [&'static str], counts: &[usize], expected: &str) -> Result<Option<Self>, SheetError> {
-        let Some(labels) = keys.texts("channels")? else { return Ok(None) };
+    fn channels(
+        keys: &Keys,
+        columns: &'static [&'static str],
+        counts: &[usize],
+        expected: &str,
+    ) -> Result<Option<Self>, SheetError> {
+        let Some(labels) = keys.texts("channels")? else {
+            return Ok(None);
+        };
         if !counts.contains(&labels.len()) {
             return Err(keys.out_of_range("channels", format!("a list of {}", labels.len()), expected));
         }
         if (1..labels.len()).any(|i| labels[..i].contains(&labels[i])) {
             return Err(keys.out_of_range("channels", format!("{labels:?}"), "each channel once"));
         }
-        Ok(Some(Self::Channels { labels, columns, place: keys.place_of("channels") }))
+        Ok(Some(Self::Channels {
+            labels,
+            columns,
+            place: keys.place_of("channels"),
+        }))
     }
 
     fn words(&self) -> String {
@@ -124,17 +146,35 @@ pub struct FileKeys {
 impl FileKeys {
     /// Reads both keys; `None` if there is no `file`.
     pub fn read(keys: &Keys, dir: &Path) -> Result<Option<Self>, SheetError> {
-        let Some(file) = keys.text("file")? else { return Ok(None) };
+        let Some(file) = keys.text("file")? else {
+            return Ok(None);
+        };
         let given = keys.number_within("time_offset_s", -OFFSET_LIMIT_S, OFFSET_LIMIT_S, "s")?;
-        let offset_s = keys.or("time_offset_s", given, 0.0, "the file's clock is taken to be the markers'");
-        Ok(Some(Self { path: dir.join(file), part: Part::Table, offset_s }))
+        let offset_s = keys.or(
+            "time_offset_s",
+            given,
+            0.0,
+            "the file's clock is taken to be the markers'",
+        );
+        Ok(Some(Self {
+            path: dir.join(file),
+            part: Part::Table,
+            offset_s,
+        }))
     }
 
     /// For the report.
     pub fn words(&self) -> String {
-        let name = self.path.file_name().map_or_else(|| self.path.display().to_string(), |n| n.to_string_lossy().into_owned());
+        let name = self.path.file_name().map_or_else(
+            || self.path.display().to_string(),
+            |n| n.to_string_lossy().into_owned(),
+        );
         let name = format!("{name}{}", self.part.words());
-        if self.offset_s == 0.0 { name } else { format!("{name} (time {:+} s)", self.offset_s) }
+        if self.offset_s == 0.0 {
+            name
+        } else {
+            format!("{name} (time {:+} s)", self.offset_s)
+        }
     }
 
     /// Which file, and which part of it.
@@ -146,8 +186,14 @@ impl FileKeys {
     pub fn table(&self, warnings: &mut Vec<Warning>) -> Result<NumberTable, CaptureError> {
         let mut table = match &self.part {
             Part::Table => NumberTable::read(&self.path, &self.path.display().to_string())?,
-            Part::Platform { number, place } => c3d::force_platform(&self.path, *number, place, warnings)?.table()?,
-            Part::Channels { labels, columns, place } => c3d::channel_forces(&self.path, labels, columns, place)?,
+            Part::Platform { number, place } => {
+                c3d::force_platform(&self.path, *number, place, warnings)?.table()?
+            }
+            Part::Channels {
+                labels,
+                columns,
+                place,
+            } => c3d::channel_forces(&self.path, labels, columns, place)?,
         };
         warnings.append(&mut table.notes);
         Ok(table)
@@ -206,7 +252,8 @@ pub struct MarkerTimes {
 
 /// Where a recorded force acts.
 struct Acts {
-    /// Point of application in each row of the file; where the force is next to nothing, on the way between those next to it in time.
+    /// Point of application in each row of the file; where the force is next to nothing, on the way between
+    /// those next to it in time.
     own: Vec<Vector3<f64>>,
     /// Whether the force is enough in a row for its point of application to mean something.
     counts: Vec<bool>,
@@ -220,8 +267,8 @@ const COUNTS_N: f64 = 5.0;
 const COUNTS_PART: f64 = 0.01;
 /// ... but where the largest is small, one above this part of it has.
 const COUNTS_PART_OF_SMALL: f64 = 0.2;
-/// A point of application that goes on from one that counts moves no faster than this, m/s (hands in lifts stay below; common practice, no
-/// source).
+/// A point of application that goes on from one that counts moves no faster than this, m/s (hands in lifts
+/// stay below; common practice, no source).
 const FOLLOWED_M_S: f64 = 5.0;
 
 /// Fewest rows in which a sensor's number has to change.
@@ -229,8 +276,9 @@ const FEWEST_ROWS: usize = 20;
 
 /// Channels of a recording that never change, as no sensor's do.
 ///
-/// A column of zeros beside others that change is dead only if it is the one of its group: two of three are padding for a sensor
-/// with one axis, moments of zero are padding for one without moments. A fixed point of application is a place.
+/// A column of zeros beside others that change is dead only if it is the one of its group: two of three are
+/// padding for a sensor with one axis, moments of zero are padding for one without moments. A fixed point of
+/// application is a place.
 fn dead_channels(table: &NumberTable, wanted: &[Columns]) -> Option<Warning> {
     let (mut columns, mut values) = (Vec::new(), Vec::new());
     let rows = table.frames();
@@ -239,19 +287,38 @@ fn dead_channels(table: &NumberTable, wanted: &[Columns]) -> Option<Warning> {
             let column = table.column(table.names.iter().position(|n| n.eq_ignore_ascii_case(name))?);
             let mut known = column.into_iter().filter(|x| x.is_finite());
             let first = known.next()?;
-            Some(if known.all(|x| x == first) { Some(first) } else { None })
+            Some(if known.all(|x| x == first) {
+                Some(first)
+            } else {
+                None
+            })
         };
-        let all: Vec<(&&str, Option<f64>)> = group.names.iter().filter_map(|n| Some((n, constant(n)?))).collect();
+        let all: Vec<(&&str, Option<f64>)> = group
+            .names
+            .iter()
+            .filter_map(|n| Some((n, constant(n)?)))
+            .collect();
         let zeros = all.iter().filter(|c| c.1 == Some(0.0)).count();
         let changing = all.iter().filter(|c| c.1.is_none()).count();
-        let padded = !group.needed && zeros == all.len() || zeros > 1 && changing > 0 || zeros == 1 && group.may_lack.is_some();
-        for (name, value) in all.into_iter().filter_map(|(n, v)| Some((n, v?))).filter(|(_, v)| *v != 0.0 || !padded) {
+        let padded = !group.needed && zeros == all.len()
+            || zeros > 1 && changing > 0
+            || zeros == 1 && group.may_lack.is_some();
+        for (name, value) in all
+            .into_iter()
+            .filter_map(|(n, v)| Some((n, v?)))
+            .filter(|(_, v)| *v != 0.0 || !padded)
+        {
             columns.push((*name).to_owned());
             values.push(value);
         }
     }
     let file = table.place.file.clone();
-    (!columns.is_empty() && rows >= FEWEST_ROWS).then_some(Warning::ChannelDead { file, columns, rows, values })
+    (!columns.is_empty() && rows >= FEWEST_ROWS).then_some(Warning::ChannelDead {
+        file,
+        columns,
+        rows,
+        values,
+    })
 }
 
 impl Signal {
@@ -259,7 +326,12 @@ impl Signal {
     ///
     /// # Errors
     /// Everything a table can have; a needed column that is missing, or one of a group.
-    pub fn read(keys: &FileKeys, wanted: &[Columns], max_gap_s: f64, warnings: &mut Vec<Warning>) -> Result<Self, CaptureError> {
+    pub fn read(
+        keys: &FileKeys,
+        wanted: &[Columns],
+        max_gap_s: f64,
+        warnings: &mut Vec<Warning>,
+    ) -> Result<Self, CaptureError> {
         Self::of(keys.table(warnings)?, keys, wanted, max_gap_s, warnings)
     }
 
@@ -276,8 +348,17 @@ impl Signal {
     ) -> Result<Self, CaptureError> {
         let header = table.header();
         let expected = || {
-            let group = |c: &Columns| if c.needed { c.names.join(", ") } else { format!("optional {}", c.names.join(", ")) };
-            format!("time_s, {}", wanted.iter().map(group).collect::<Vec<_>>().join("; "))
+            let group = |c: &Columns| {
+                if c.needed {
+                    c.names.join(", ")
+                } else {
+                    format!("optional {}", c.names.join(", "))
+                }
+            };
+            format!(
+                "time_s, {}",
+                wanted.iter().map(group).collect::<Vec<_>>().join("; ")
+            )
         };
         let missing = |column: &str| CaptureError::ColumnMissing {
             place: header.clone(),
@@ -316,9 +397,16 @@ impl Signal {
             }
             used.extend(found);
         }
-        let ignored: Vec<String> = (0..table.names.len()).filter(|i| !used.contains(&Some(*i))).map(|i| table.names[i].clone()).collect();
+        let ignored: Vec<String> = (0..table.names.len())
+            .filter(|i| !used.contains(&Some(*i)))
+            .map(|i| table.names[i].clone())
+            .collect();
         if !ignored.is_empty() {
-            warnings.push(Warning::LoadColumnsIgnored { file: table.place.file.clone(), columns: ignored, expected: expected() });
+            warnings.push(Warning::LoadColumnsIgnored {
+                file: table.place.file.clone(),
+                columns: ignored,
+                expected: expected(),
+            });
         }
         warnings.extend(dead_channels(&table, wanted));
         Ok(Self {
@@ -355,42 +443,70 @@ impl Signal {
         self.pauses.time(self.start_s, self.rate_hz, row)
     }
 
-    /// Puts the lever of a force, with the force, in place of its point of application, row by row: what is smoothed and brought to the
-    /// marker times is the wrench about a fixed point. Returns that point.
+    /// Puts the lever of a force, with the force, in place of its point of application, row by row: what is
+    /// smoothed and brought to the marker times is the wrench about a fixed point. Returns that point.
     ///
     /// # Equation
-    /// O = mean of p over the rows whose force counts; T = (p - O) Fᵀ. The moment about O is then the sum over i of e_i x (row i of T):
-    /// (p - O) x F with the lever in the axes of `point` and the force in those of `force`, each turned when it is used.
-    /// A force counts above 5 N and 1 % of the largest (above a fifth of the largest where that is less than 5 N). Below, whatever stands
-    /// as its point, or nothing, is right: a point is used as long as it goes on evenly from those that count (below 5 m/s), and beyond
-    /// that the lever goes evenly from the last one to the next. A point that is missing (or exactly zero, where that is not usual) while the
-    /// force counts is missing.
+    /// O = mean of p over the rows whose force counts; T = (p - O) Fᵀ. The moment about O is then the sum
+    /// over i of e_i x (row i of T): (p - O) x F with the lever in the axes of `point` and the force in those
+    /// of `force`, each turned when it is used. A force counts above 5 N and 1 % of the largest (above a
+    /// fifth of the largest where that is less than 5 N). Below, whatever stands as its point, or nothing, is
+    /// right: a point is used as long as it goes on evenly from those that count (below 5 m/s), and beyond
+    /// that the lever goes evenly from the last one to the next. A point that is missing (or exactly zero,
+    /// where that is not usual) while the force counts is missing.
     ///
     /// # Frames and units
-    /// `force` in N, `point` in m, each in the file's own axes; T replaces the three rows of `point` by nine, N·m.
+    /// `force` in N, `point` in m, each in the file's own axes; T replaces the three rows of `point` by nine,
+    /// N·m.
     pub fn take_levers(&mut self, force: usize, point: usize) -> Vector3<f64> {
-        let (Some(Some(f)), Some(Some(p))) = (self.groups.get(force).copied(), self.groups.get(point).copied()) else {
+        let (Some(Some(f)), Some(Some(p))) =
+            (self.groups.get(force).copied(), self.groups.get(point).copied())
+        else {
             return Vector3::zeros();
         };
         let rows = self.own_frames();
-        let vector = |own: &[Vec<f64>], start: usize, k: usize| Vector3::new(own[start][k], own[start + 1][k], own[start + 2][k]);
+        let vector = |own: &[Vec<f64>], start: usize, k: usize| {
+            Vector3::new(own[start][k], own[start + 1][k], own[start + 2][k])
+        };
         let forces: Vec<Vector3<f64>> = (0..rows).map(|k| vector(&self.own, f, k)).collect();
-        let largest = forces.iter().map(|x| x.norm()).filter(|n| n.is_finite()).fold(0.0, f64::max);
-        let least = COUNTS_N.min(COUNTS_PART_OF_SMALL * largest).max(COUNTS_PART * largest);
-        let counts: Vec<bool> = forces.iter().map(|x| x.norm() >= least && largest > 0.0).collect();
+        let largest = forces
+            .iter()
+            .map(|x| x.norm())
+            .filter(|n| n.is_finite())
+            .fold(0.0, f64::max);
+        let least = COUNTS_N
+            .min(COUNTS_PART_OF_SMALL * largest)
+            .max(COUNTS_PART * largest);
+        let counts: Vec<bool> = forces
+            .iter()
+            .map(|x| x.norm() >= least && largest > 0.0)
+            .collect();
         let mut points: Vec<Vector3<f64>> = (0..rows).map(|k| vector(&self.own, p, k)).collect();
         let counted = |points: &[Vector3<f64>]| -> Vec<usize> {
-            (0..rows).filter(|k| counts[*k] && points[*k].iter().all(|x| x.is_finite())).collect()
+            (0..rows)
+                .filter(|k| counts[*k] && points[*k].iter().all(|x| x.is_finite()))
+                .collect()
         };
         let zero = Vector3::zeros();
         let known = counted(&points);
         if known.iter().filter(|k| points[**k] == zero).count() * 2 < known.len() {
-            points.iter_mut().filter(|x| **x == zero).for_each(|x| *x = Vector3::repeat(f64::NAN));
+            points
+                .iter_mut()
+                .filter(|x| **x == zero)
+                .for_each(|x| *x = Vector3::repeat(f64::NAN));
         }
         let known = counted(&points);
-        let origin = if known.is_empty() { zero } else { known.iter().map(|k| points[*k]).sum::<Vector3<f64>>() / known.len() as f64 };
+        let origin = if known.is_empty() {
+            zero
+        } else {
+            known.iter().map(|k| points[*k]).sum::<Vector3<f64>>() / known.len() as f64
+        };
         let followed = followed(&known, &points, FOLLOWED_M_S / self.rate_hz);
-        let between = Between { rows: &followed, points: &points, origin };
+        let between = Between {
+            rows: &followed,
+            points: &points,
+            origin,
+        };
         let own: Vec<Vector3<f64>> = (0..rows).map(|k| between.at(k)).collect();
         let levers = (0..3).flat_map(|i| (0..3).map(move |j| (i, j))).map(|(i, j)| {
             let of_row = |k: usize| {
@@ -406,14 +522,20 @@ impl Signal {
         for group in self.groups.iter_mut().flatten().filter(|g| **g > p) {
             *group += 6;
         }
-        self.acts = Some(Acts { own, counts, at_markers: Vec::new() });
+        self.acts = Some(Acts {
+            own,
+            counts,
+            at_markers: Vec::new(),
+        });
         origin
     }
 
     /// T at a marker frame, see [`Signal::take_levers`]: its three rows.
     pub fn levers(&self, group: usize, frame: usize) -> [Vector3<f64>; 3] {
         match self.groups.get(group) {
-            Some(Some(start)) => [0, 3, 6].map(|i| Vector3::from_fn(|k, _| self.value_at(start + i + k, frame))),
+            Some(Some(start)) => {
+                [0, 3, 6].map(|i| Vector3::from_fn(|k, _| self.value_at(start + i + k, frame)))
+            }
             _ => [Vector3::repeat(f64::NAN); 3],
         }
     }
@@ -434,34 +556,47 @@ impl Signal {
     }
 
     fn stretches(&self) -> Vec<Range<usize>> {
-        self.own.first().map_or(Vec::new(), |x| runs(x.len(), |i| x[i].is_finite()))
+        self.own
+            .first()
+            .map_or(Vec::new(), |x| runs(x.len(), |i| x[i].is_finite()))
     }
 
     /// Residual analysis of the series that steer, on their longest stretch.
     pub fn analyse(&self) -> Option<residual::ResidualAnalysis> {
         let longest = self.stretches().into_iter().max_by_key(|s| s.len())?;
-        let coordinates: Vec<(String, &[f64])> =
-            self.steering().map(|i| (self.names[i].to_owned(), &self.own[i][longest.clone()])).collect();
+        let coordinates: Vec<(String, &[f64])> = self
+            .steering()
+            .map(|i| (self.names[i].to_owned(), &self.own[i][longest.clone()]))
+            .collect();
         residual::analyse(&coordinates, self.rate_hz)
     }
 
     fn steering(&self) -> impl Iterator<Item = usize> {
-        self.steering.iter().enumerate().filter(|(_, s)| **s).map(|(i, _)| i)
+        self.steering
+            .iter()
+            .enumerate()
+            .filter(|(_, s)| **s)
+            .map(|(i, _)| i)
     }
 
     /// Smooths at its own rate and interpolates at the marker times.
     ///
     /// # Equation
-    /// Every unbroken stretch alone: zero-lag low-pass (none for `None`), then a not-a-knot cubic spline through all rows, read at
-    /// the marker times. Nothing is given outside of the stretches.
+    /// Every unbroken stretch alone: zero-lag low-pass (none for `None`), then a not-a-knot cubic spline
+    /// through all rows, read at the marker times. Nothing is given outside of the stretches.
     ///
-    /// Content above half the marker rate would fold into what the markers show. A series that the cutoff leaves with more than
-    /// 0.1 % of its largest value (RMS) up there is low-passed at a quarter of the marker rate first, with a warning; a clean one
-    /// is sampled as it is.
+    /// Content above half the marker rate would fold into what the markers show. A series that the cutoff
+    /// leaves with more than 0.1 % of its largest value (RMS) up there is low-passed at a quarter of the
+    /// marker rate first, with a warning; a clean one is sampled as it is.
     ///
     /// # Errors
     /// A cutoff that is not below half of its own rate.
-    pub fn bring(&mut self, markers: &MarkerTimes, cutoff_hz: Option<f64>, warnings: &mut Vec<Warning>) -> Result<(), SmoothingError> {
+    pub fn bring(
+        &mut self,
+        markers: &MarkerTimes,
+        cutoff_hz: Option<f64>,
+        warnings: &mut Vec<Warning>,
+    ) -> Result<(), SmoothingError> {
         if let Some(hz) = cutoff_hz {
             self.smooth(&ZeroLag::design(hz, self.rate_hz)?);
         }
@@ -471,7 +606,13 @@ impl Signal {
             && let Some((column, rms)) = self.above(0.5 * markers.rate_hz)?
         {
             self.smooth(&ZeroLag::design(guard_hz, self.rate_hz)?);
-            warnings.push(Warning::ForceFolds { file: self.file.clone(), column, rms, markers_hz: markers.rate_hz, cutoff_hz: guard_hz });
+            warnings.push(Warning::ForceFolds {
+                file: self.file.clone(),
+                column,
+                rms,
+                markers_hz: markers.rate_hz,
+                cutoff_hz: guard_hz,
+            });
         }
         let times: Vec<f64> = (0..self.own_frames()).map(|k| self.time(k)).collect();
         let grid = &markers.times_s;
@@ -504,25 +645,40 @@ impl Signal {
         }
     }
 
-    /// The steering series that has most above a frequency, and how much (RMS), if that is more than [`FOLD_LIMIT`] allows.
+    /// The steering series that has most above a frequency, and how much (RMS), if that is more than
+    /// [`FOLD_LIMIT`] allows.
     fn above(&self, hz: f64) -> Result<Option<(&'static str, f64)>, SmoothingError> {
         let filter = ZeroLag::design(hz, self.rate_hz)?;
-        let Some(longest) = self.stretches().into_iter().max_by_key(|s| s.len()).filter(|s| s.len() >= FEWEST_FRAMES) else {
+        let Some(longest) = self
+            .stretches()
+            .into_iter()
+            .max_by_key(|s| s.len())
+            .filter(|s| s.len() >= FEWEST_FRAMES)
+        else {
             return Ok(None);
         };
         let mut worst: Option<(&'static str, f64)> = None;
         for (g, start) in self.groups.iter().enumerate() {
             let Some(start) = *start else { continue };
-            let end = self.groups[g + 1..].iter().flatten().next().copied().unwrap_or(self.own.len());
+            let end = self.groups[g + 1..]
+                .iter()
+                .flatten()
+                .next()
+                .copied()
+                .unwrap_or(self.own.len());
             if !self.steering[start] {
                 continue;
             }
-            let peak = (start..end).flat_map(|i| &self.own[i][longest.clone()]).fold(0.0, |m: f64, x| m.max(x.abs()));
+            let peak = (start..end)
+                .flat_map(|i| &self.own[i][longest.clone()])
+                .fold(0.0, |m: f64, x| m.max(x.abs()));
             for i in start..end {
                 let raw = &self.own[i][longest.clone()];
                 let mut low = raw.to_vec();
                 filter.smooth(&mut [&mut low]);
-                let rms = (raw.iter().zip(&low).map(|(a, b)| (a - b) * (a - b)).sum::<f64>() / raw.len() as f64).sqrt();
+                let rms = (raw.iter().zip(&low).map(|(a, b)| (a - b) * (a - b)).sum::<f64>()
+                    / raw.len() as f64)
+                    .sqrt();
                 if rms > FOLD_LIMIT * peak && worst.is_none_or(|w| rms > w.1) {
                     worst = Some((self.names[i], rms));
                 }
@@ -550,23 +706,37 @@ impl Signal {
     }
 
     fn value_at(&self, row: usize, frame: usize) -> f64 {
-        self.at_markers.get(row).and_then(|x| x.get(frame)).copied().unwrap_or(f64::NAN)
+        self.at_markers
+            .get(row)
+            .and_then(|x| x.get(frame))
+            .copied()
+            .unwrap_or(f64::NAN)
     }
 
     /// Marker frames without a value.
     pub fn absent(&self, frames: Range<usize>) -> Vec<Range<usize>> {
         let from = frames.start;
-        runs(frames.len(), |i| self.value_at(0, from + i).is_nan() && self.markers_pause.is_row(from + i))
-            .into_iter()
-            .map(|r| r.start + from..r.end + from)
-            .collect()
+        runs(frames.len(), |i| {
+            self.value_at(0, from + i).is_nan() && self.markers_pause.is_row(from + i)
+        })
+        .into_iter()
+        .map(|r| r.start + from..r.end + from)
+        .collect()
     }
 
     /// What to say of missing values over the frames wanted, if any are missing.
-    pub fn missing_warning(&self, load: &str, frames: Range<usize>, time: impl Fn(usize) -> f64) -> Option<Warning> {
+    pub fn missing_warning(
+        &self,
+        load: &str,
+        frames: Range<usize>,
+        time: impl Fn(usize) -> f64,
+    ) -> Option<Warning> {
         let missing: Vec<usize> = self.absent(frames.clone()).into_iter().flatten().collect();
         let (from_s, to_s) = self.span_s();
-        let outside = missing.iter().filter(|f| !(from_s..=to_s).contains(&time(**f))).count();
+        let outside = missing
+            .iter()
+            .filter(|f| !(from_s..=to_s).contains(&time(**f)))
+            .count();
         (!missing.is_empty()).then(|| Warning::LoadMissing {
             load: load.to_owned(),
             file: self.file.clone(),
@@ -580,7 +750,9 @@ impl Signal {
 }
 
 /// Names of the rows of T.
-const LEVERS: [&str; 9] = ["px fx", "px fy", "px fz", "py fx", "py fy", "py fz", "pz fx", "pz fy", "pz fz"];
+const LEVERS: [&str; 9] = [
+    "px fx", "px fy", "px fz", "py fx", "py fy", "py fz", "pz fx", "pz fy", "pz fz",
+];
 
 /// Rows whose force counts, and those around them whose points go on from theirs without a jump.
 fn followed(known: &[usize], points: &[Vector3<f64>], farthest_m: f64) -> Vec<usize> {
@@ -594,7 +766,9 @@ fn followed(known: &[usize], points: &[Vector3<f64>], farthest_m: f64) -> Vec<us
     for k in (0..points.len().saturating_sub(1)).rev() {
         used[k] |= used[k + 1] && goes_on(k + 1, k);
     }
-    (0..points.len()).filter(|k| used[*k] && points[*k].iter().all(|x| x.is_finite())).collect()
+    (0..points.len())
+        .filter(|k| used[*k] && points[*k].iter().all(|x| x.is_finite()))
+        .collect()
 }
 
 /// Points between those of some rows.
@@ -610,7 +784,10 @@ impl Between<'_> {
     /// Evenly from the last that counted to the next; the nearest one outside of them.
     fn at(&self, row: usize) -> Vector3<f64> {
         let next = self.rows.partition_point(|k| *k < row);
-        match (next.checked_sub(1).map(|i| self.rows[i]), self.rows.get(next).copied()) {
+        match (
+            next.checked_sub(1).map(|i| self.rows[i]),
+            self.rows.get(next).copied(),
+        ) {
             (_, Some(b)) if b == row => self.points[b],
             (Some(a), Some(b)) => self.points[a].lerp(&self.points[b], (row - a) as f64 / (b - a) as f64),
             (Some(k), None) | (None, Some(k)) => self.points[k],
@@ -627,7 +804,10 @@ impl Acts {
             match (next.checked_sub(1), times.get(next)) {
                 (Some(a), Some(_)) => {
                     let part = (t - times[a]) / (times[next] - times[a]);
-                    (self.own[a].lerp(&self.own[next], part), self.counts[if part < 0.5 { a } else { next }])
+                    (
+                        self.own[a].lerp(&self.own[next], part),
+                        self.counts[if part < 0.5 { a } else { next }],
+                    )
                 }
                 (None, Some(first)) if *first - t < 1e-9 => (self.own[0], self.counts[0]),
                 _ => (Vector3::repeat(f64::NAN), false),

@@ -7,7 +7,8 @@ use crate::ground::warning::{Moment, Warning};
 
 /// Nearer than this two landmarks are one point, m: below any marker's size.
 const ONE_PLACE_M: f64 = 1e-3;
-/// And nearer than this share of all that is recorded: in a wrong unit a whole arm is small, and that is said otherwise.
+/// And nearer than this share of all that is recorded: in a wrong unit a whole arm is small, and that is said
+/// otherwise.
 const ONE_PLACE: f64 = 5e-3;
 /// Share of the frames from which on a recording can't be used.
 const MOSTLY: f64 = 0.5;
@@ -21,8 +22,11 @@ const FEWEST: usize = 3;
 /// # Errors
 /// Two that are together in most frames: no axis goes through one point.
 pub fn of(plans: &[ArmPlan], scene: &Scene, file: &str) -> Result<Vec<Warning>, AnatomyError> {
-    let mut points: Vec<PointId> =
-        plans.iter().filter(|p| !p.planar).flat_map(|p| p.arm_points().into_iter().chain(p.thorax_points())).collect();
+    let mut points: Vec<PointId> = plans
+        .iter()
+        .filter(|p| !p.planar)
+        .flat_map(|p| p.arm_points().into_iter().chain(p.thorax_points()))
+        .collect();
     points.sort_unstable();
     points.dedup();
     let one_place_m = ONE_PLACE_M.min(ONE_PLACE * extent(&points, scene));
@@ -41,9 +45,20 @@ pub fn of(plans: &[ArmPlan], scene: &Scene, file: &str) -> Result<Vec<Warning>, 
             let (a, b) = (scene.names[*a].clone(), scene.names[*b].clone());
             match first {
                 Some(_) if together as f64 > MOSTLY * both as f64 => {
-                    return Err(AnatomyError::PointsCoincide { file: file.to_owned(), a, b, frames: together, of: both });
+                    return Err(AnatomyError::PointsCoincide {
+                        file: file.to_owned(),
+                        a,
+                        b,
+                        frames: together,
+                        of: both,
+                    });
                 }
-                Some(f) if together >= FEWEST => out.push(Warning::PointsMeet { a, b, frames: together, first: Moment::at(scene, f) }),
+                Some(f) if together >= FEWEST => out.push(Warning::PointsMeet {
+                    a,
+                    b,
+                    frames: together,
+                    first: Moment::at(scene, f),
+                }),
                 _ => {}
             }
         }
@@ -55,8 +70,17 @@ pub fn of(plans: &[ArmPlan], scene: &Scene, file: &str) -> Result<Vec<Warning>, 
 fn extent(points: &[PointId], scene: &Scene) -> f64 {
     let mut diagonal = 0.0;
     for axis in 0..3 {
-        let all = || points.iter().flat_map(|p| scene.xyz.row(3 * p + axis)).copied().filter(|x| x.is_finite());
-        let (low, high) = (all().fold(f64::INFINITY, f64::min), all().fold(f64::NEG_INFINITY, f64::max));
+        let all = || {
+            points
+                .iter()
+                .flat_map(|p| scene.xyz.row(3 * p + axis))
+                .copied()
+                .filter(|x| x.is_finite())
+        };
+        let (low, high) = (
+            all().fold(f64::INFINITY, f64::min),
+            all().fold(f64::NEG_INFINITY, f64::max),
+        );
         diagonal += if high > low { (high - low).powi(2) } else { 0.0 };
     }
     diagonal.sqrt()

@@ -16,13 +16,21 @@ const NOTHING_N: f64 = 0.5;
 const LINE_END_M: f64 = 0.06;
 
 /// What is doubted of the loads of one arm within the window of results.
-pub fn of(ready: &ReadyArm<'_>, scene: &crate::ground::scene::Scene, window: Range<usize>, body_mass_kg: f64) -> Vec<Warning> {
+pub fn of(
+    ready: &ReadyArm<'_>,
+    scene: &crate::ground::scene::Scene,
+    window: Range<usize>,
+    body_mass_kg: f64,
+) -> Vec<Warning> {
     let mut out = Vec::new();
     for (i, (label, load)) in ready.loads.iter().enumerate() {
         let name = format!("{} {label}", ready.plan.side);
         let acts = load.acts_in(scene, window.clone());
-        let looks: Vec<LoadLook> =
-            acts.clone().step_by(acts.len().div_ceil(FRAMES).max(1)).map(|f| ready.look_at_load(scene, i, f)).collect();
+        let looks: Vec<LoadLook> = acts
+            .clone()
+            .step_by(acts.len().div_ceil(FRAMES).max(1))
+            .map(|f| ready.look_at_load(scene, i, f))
+            .collect();
         out.extend(off_hand(&name, &looks).or_else(|| on_elbow(&name, &looks)));
         out.extend(line(&name, &looks));
         out.extend(pull(&name, &looks, ready.gravity_m_s2, body_mass_kg));
@@ -33,13 +41,20 @@ pub fn of(ready: &ReadyArm<'_>, scene: &crate::ground::scene::Scene, window: Ran
 /// Values that are known, in order of size at the ends that count.
 fn spread(values: impl Iterator<Item = f64>) -> Option<(f64, f64, f64)> {
     let known: Vec<f64> = values.filter(|x| x.is_finite()).collect();
-    (!known.is_empty()).then(|| (quantile(known.clone(), ENDS.0), quantile(known.clone(), 0.5), quantile(known, ENDS.1)))
+    (!known.is_empty()).then(|| {
+        (
+            quantile(known.clone(), ENDS.0),
+            quantile(known.clone(), 0.5),
+            quantile(known, ENDS.1),
+        )
+    })
 }
 
 /// A place that is not in the hand, or not always.
 fn off_hand(name: &str, looks: &[LoadLook]) -> Option<Warning> {
     let held = looks.first()?.held.as_ref()?;
-    let (least_m, middle_m, most_m) = spread(looks.iter().filter_map(|l| Some(l.held.as_ref()?.from_grip_m)))?;
+    let (least_m, middle_m, most_m) =
+        spread(looks.iter().filter_map(|l| Some(l.held.as_ref()?.from_grip_m)))?;
     (middle_m > held.limit_m || most_m - least_m > held.steady_m).then(|| Warning::LoadOffHand {
         load: name.to_owned(),
         at: held.words.clone(),
@@ -63,14 +78,20 @@ fn on_elbow(name: &str, looks: &[LoadLook]) -> Option<Warning> {
         doubted: (0.08, f64::INFINITY),
         never: (0.0, f64::INFINITY),
     }
-    .doubt(format!("{name}: the distance of its place ({at}) from the elbow centre is"), middle_m)
+    .doubt(
+        format!("{name}: the distance of its place ({at}) from the elbow centre is"),
+        middle_m,
+    )
 }
 
 /// A line from the hand that ends at the hand, or in another building.
 fn line(name: &str, looks: &[LoadLook]) -> Option<Warning> {
     let (nearest_m, _, most_m) = spread(looks.iter().filter_map(|l| l.held.as_ref()?.line_m))?;
     if nearest_m < LINE_END_M {
-        return Some(Warning::LineEndOnHand { load: name.to_owned(), nearest_m });
+        return Some(Warning::LineEndOnHand {
+            load: name.to_owned(),
+            nearest_m,
+        });
     }
     Usual {
         unit: "m",
@@ -80,16 +101,28 @@ fn line(name: &str, looks: &[LoadLook]) -> Option<Warning> {
         doubted: (0.0, 10.0),
         never: (0.0, 50.0),
     }
-    .doubt(format!("{name}: the far end of its line is as far from the hand as"), most_m)
+    .doubt(
+        format!("{name}: the far end of its line is as far from the hand as"),
+        most_m,
+    )
 }
 
 /// How hard a load pulls at rest, against the body's weight, and how it would wring the hand.
 fn pull(name: &str, looks: &[LoadLook], gravity_m_s2: f64, body_mass_kg: f64) -> Vec<Warning> {
-    let largest = |of: fn(&LoadLook) -> f64| looks.iter().map(of).filter(|x| x.is_finite()).fold(f64::NAN, f64::max);
+    let largest = |of: fn(&LoadLook) -> f64| {
+        looks
+            .iter()
+            .map(of)
+            .filter(|x| x.is_finite())
+            .fold(f64::NAN, f64::max)
+    };
     let (force_n, wrench_n_m) = (largest(|l| l.force_n), largest(|l| l.moment_at_grip_n_m));
     // without gravity weights do nothing, and that is said of gravity
     if force_n < NOTHING_N && gravity_m_s2 > 0.0 {
-        return vec![Warning::LoadDoesNothing { load: name.to_owned(), largest_n: force_n }];
+        return vec![Warning::LoadDoesNothing {
+            load: name.to_owned(),
+            largest_n: force_n,
+        }];
     }
     let weight_n = 9.81 * body_mass_kg;
     let force = Usual {
@@ -109,6 +142,9 @@ fn pull(name: &str, looks: &[LoadLook], gravity_m_s2: f64, body_mass_kg: f64) ->
         never: (0.0, 150.0),
     };
     let force = force.doubt(format!("{name}: the largest force on the hand is"), force_n);
-    let wrench = wrench.doubt(format!("{name}: the largest moment of force and free moment about the hand's grip is"), wrench_n_m);
+    let wrench = wrench.doubt(
+        format!("{name}: the largest moment of force and free moment about the hand's grip is"),
+        wrench_n_m,
+    );
     force.into_iter().chain(wrench).collect()
 }

@@ -1,5 +1,6 @@
-//! Looks at what was stated and at what comes out for what hardly any person, or thing in a hand, has: wrong units, wrong files,
-//! wrong columns. Nothing is corrected: a warning names the quantity, its value, the usual range and where that comes from.
+//! Looks at what was stated and at what comes out for what hardly any person, or thing in a hand, has: wrong
+//! units, wrong files, wrong columns. Nothing is corrected: a warning names the quantity, its value, the
+//! usual range and where that comes from.
 
 pub(super) mod coincidence;
 pub(super) mod held;

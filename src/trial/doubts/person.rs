@@ -14,7 +14,12 @@ pub fn of(sheet: &TrialSheet) -> Vec<Warning> {
     out.extend(gravity(sheet.model.gravity_m_s2));
     out.extend(moment_arm(&sheet.flexor));
     for ((side, segment), over) in &sheet.model.overrides {
-        out.extend(segment_override(sheet, &format!("{side} {}", segment.words()), *segment, over));
+        out.extend(segment_override(
+            sheet,
+            &format!("{side} {}", segment.words()),
+            *segment,
+            over,
+        ));
     }
     for load in &sheet.loads {
         let name = format!("{} {}", load.side, load.label);
@@ -56,9 +61,18 @@ fn size(sheet: &TrialSheet) -> Vec<Warning> {
         doubted: (14.0, 45.0),
         never: (9.0, 100.0),
     };
-    let of_index = person.stature_m.and_then(|h| index.doubt("the body mass index is", person.body_mass_kg / (h * h)));
+    let of_index = person
+        .stature_m
+        .and_then(|h| index.doubt("the body mass index is", person.body_mass_kg / (h * h)));
     let of_stature = person.stature_m.and_then(|h| stature.doubt("the stature is", h));
-    [mass.doubt("the body mass is", person.body_mass_kg), of_stature, of_index].into_iter().flatten().collect()
+    [
+        mass.doubt("the body mass is", person.body_mass_kg),
+        of_stature,
+        of_index,
+    ]
+    .into_iter()
+    .flatten()
+    .collect()
 }
 
 /// Gravity on the ground; 10 m/s² is a teaching value.
@@ -76,7 +90,9 @@ fn gravity(found: f64) -> Option<Warning> {
 
 /// A constant moment arm of the equivalent flexor.
 fn moment_arm(flexor: &Flexor) -> Option<Warning> {
-    let Flexor::Constant(found) = flexor else { return None };
+    let Flexor::Constant(found) = flexor else {
+        return None;
+    };
     let usual = Usual {
         unit: "m",
         words: "0.015 to 0.08 m".into(),
@@ -89,7 +105,12 @@ fn moment_arm(flexor: &Flexor) -> Option<Warning> {
 }
 
 /// Values of a segment that replace the table's, against the table's.
-fn segment_override(sheet: &TrialSheet, name: &str, segment: Segment, over: &SegmentOverride) -> Vec<Warning> {
+fn segment_override(
+    sheet: &TrialSheet,
+    name: &str,
+    segment: Segment,
+    over: &SegmentOverride,
+) -> Vec<Warning> {
     let (table, sex) = (sheet.model.table, sheet.participant.sex);
     let part = match segment {
         Segment::UpperArm => Part::UpperArm,
@@ -97,7 +118,9 @@ fn segment_override(sheet: &TrialSheet, name: &str, segment: Segment, over: &Seg
         Segment::Forearm => Part::ForearmAndHand,
         _ => Part::Hand,
     };
-    let Some(row) = table.row(part, sex).or_else(|| table.row(Part::Forearm, sex)) else { return Vec::new() };
+    let Some(row) = table.row(part, sex).or_else(|| table.row(Part::Forearm, sex)) else {
+        return Vec::new();
+    };
     let of_table = row.mass_fraction() * sheet.participant.body_mass_kg;
     let mass = Usual {
         unit: "kg",
@@ -118,7 +141,11 @@ fn segment_override(sheet: &TrialSheet, name: &str, segment: Segment, over: &Seg
     };
     let radius = |axis: &str, found: f64, of_table: f64| {
         // about the long axis a segment is as thick as it is, and some tables have no row for it
-        let (low, high) = if axis == "y" { (0.0, (2.0 * of_table).max(0.35)) } else { (0.4 * of_table, 2.0 * of_table) };
+        let (low, high) = if axis == "y" {
+            (0.0, (2.0 * of_table).max(0.35))
+        } else {
+            (0.4 * of_table, 2.0 * of_table)
+        };
         Usual {
             unit: "of the length",
             words: format!("{of_table:.2} by the table; across the segment 0.5 if all mass sat at the two ends"),
@@ -129,16 +156,28 @@ fn segment_override(sheet: &TrialSheet, name: &str, segment: Segment, over: &Seg
         }
         .doubt(format!("{name}: the radius of gyration about {axis} is"), found)
     };
-    let mut out: Vec<Warning> = over.mass_kg.and_then(|m| mass.doubt(format!("{name}: the mass is"), m)).into_iter().collect();
-    out.extend(over.com_fraction.and_then(|c| centre.doubt(format!("{name}: the mass centre lies at"), c)));
+    let mut out: Vec<Warning> = over
+        .mass_kg
+        .and_then(|m| mass.doubt(format!("{name}: the mass is"), m))
+        .into_iter()
+        .collect();
+    out.extend(
+        over.com_fraction
+            .and_then(|c| centre.doubt(format!("{name}: the mass centre lies at"), c)),
+    );
     let radii = over.radii.or_else(|| {
-        // a length is not known before the recording is: the tensor is held against a segment of 0.25 m (a hand: 0.08 m)
+        // a length is not known before the recording is: the tensor is held against a segment of 0.25 m (a
+        // hand: 0.08 m)
         let (tensor, mass_kg) = (over.inertia_kg_m2?, over.mass_kg.unwrap_or(of_table));
         let length_m = if segment == Segment::Hand { 0.08 } else { 0.25 };
         (mass_kg > 0.0).then(|| tensor.diagonal().map(|i| (i / mass_kg).sqrt() / length_m))
     });
     if let Some(r) = radii {
-        out.extend([("x", 0), ("y", 1), ("z", 2)].into_iter().filter_map(|(axis, k)| radius(axis, r[k], row.radii()[k])));
+        out.extend(
+            [("x", 0), ("y", 1), ("z", 2)]
+                .into_iter()
+                .filter_map(|(axis, k)| radius(axis, r[k], row.radii()[k])),
+        );
     }
     out
 }
@@ -149,7 +188,8 @@ const DENSEST_KG_M3: f64 = 20_000.0;
 /// A load's own inertia against its mass and size.
 ///
 /// # Equation
-/// Radius of gyration k = sqrt(largest moment / mass); at least that of a sphere of the densest metal, sqrt(2/5) r.
+/// Radius of gyration k = sqrt(largest moment / mass); at least that of a sphere of the densest metal,
+/// sqrt(2/5) r.
 fn load_inertia(name: &str, mass_kg: f64, inertia: Vector3<f64>) -> Option<Warning> {
     let largest = inertia.max();
     let sphere_m = (3.0 * mass_kg / (4.0 * std::f64::consts::PI * DENSEST_KG_M3)).cbrt();
@@ -163,18 +203,32 @@ fn load_inertia(name: &str, mass_kg: f64, inertia: Vector3<f64>) -> Option<Warni
     };
     // no inertia at all is a point mass, and that is the default
     usual
-        .doubt(format!("{name}: the radius of gyration, by its inertia and mass, is"), (largest / mass_kg).sqrt())
+        .doubt(
+            format!("{name}: the radius of gyration, by its inertia and mass, is"),
+            (largest / mass_kg).sqrt(),
+        )
         .filter(|_| largest > 0.0)
 }
 
 /// Loads that stand twice: two alike on one arm, or one file's force on both.
 fn twice(sheet: &TrialSheet) -> Vec<Warning> {
-    let named: Vec<_> = sheet.loads.iter().filter_map(|l| Some((l, l.words()?, l.kind.as_ref()?.is_recorded()))).collect();
+    let named: Vec<_> = sheet
+        .loads
+        .iter()
+        .filter_map(|l| Some((l, l.words()?, l.kind.as_ref()?.is_recorded())))
+        .collect();
     let mut out = Vec::new();
     for (i, (a, words, recorded)) in named.iter().enumerate() {
-        for (b, ..) in named[..i].iter().filter(|(b, w, _)| w == words && (b.side == a.side || *recorded)) {
+        for (b, ..) in named[..i]
+            .iter()
+            .filter(|(b, w, _)| w == words && (b.side == a.side || *recorded))
+        {
             let name = |l: &crate::kinetics::loads::Load| format!("{} {}", l.side, l.label);
-            out.push(Warning::LoadTwice { load: name(b), other: name(a), words: words.clone() });
+            out.push(Warning::LoadTwice {
+                load: name(b),
+                other: name(a),
+                words: words.clone(),
+            });
         }
     }
     out
