@@ -5,9 +5,9 @@
 
 use armload::anatomy::arm::{ArmPlan, CarriedAxes, Catalog, MadePoints, MirroredScene};
 use armload::anatomy::body::ArmBody;
-use armload::anatomy::landmarks;
 use armload::capture::Recording;
 use armload::capture::points::MarkerReading;
+use armload::ground::landmarks;
 use armload::ground::names::Side;
 use armload::ground::scene::Scene;
 use armload::kinetics::loads::{Acting, PointFinder};

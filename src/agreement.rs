@@ -18,10 +18,11 @@
 pub mod limits;
 pub mod once;
 
+use crate::ground::form::FormError;
 use crate::ground::names::Side;
 use crate::ground::place::{Fault, Place};
 use crate::results::{self as q, ArmResults, Positions, TrialResults};
-use crate::sheet::{SheetError, TrialSheet};
+use crate::sheet::TrialSheet;
 use crate::smoothing::runs;
 use crate::statics::StaticsError;
 use crate::statics::balance::Setting;
@@ -914,8 +915,8 @@ fn lifts<'a>(which: usize, arms: impl Iterator<Item = &'a ArmComparison>) -> (us
     (lifts, (frames > 0).then(|| (squares / frames as f64).sqrt()))
 }
 
-impl From<SheetError> for AgreementError {
-    fn from(e: SheetError) -> Self {
+impl From<FormError> for AgreementError {
+    fn from(e: FormError) -> Self {
         AgreementError::Trial(e.into())
     }
 }

@@ -16,11 +16,12 @@
 //! forearm, x the way the elbow extends when lowered. SI.
 
 use crate::explain::{self, ArmTerms, ExplainError, Kind};
+use crate::ground::form::FormError;
 use crate::ground::names::{Joint, Segment, Side};
 use crate::ground::place::Fault;
 use crate::ground::warning::{Span, Warning, pauses_in_words};
 use crate::muscles::Flexor;
-use crate::sheet::{SheetError, TrialSheet};
+use crate::sheet::TrialSheet;
 use crate::statics::problem::Problem;
 use crate::statics::quantity::{placed, typeset};
 use crate::trial::{self, TrialError};
@@ -42,7 +43,7 @@ const NO_LOAD_N: f64 = 1e-6;
 pub enum EstimateError {
     /// The trial's sheet.
     #[error(transparent)]
-    Sheet(#[from] SheetError),
+    Sheet(#[from] FormError),
     /// The trial.
     #[error(transparent)]
     Trial(#[from] TrialError),

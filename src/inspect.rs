@@ -4,17 +4,17 @@
 //! Whether `moments` would run is found by [`crate::trial::prepare`], what it would warn of and which columns
 //! would have values by the pass itself: the same code, and so the same message.
 
-use crate::anatomy::body::reference_length;
-use crate::anatomy::landmarks::{MIDLINE, SIDED, sided};
+use crate::anatomy::settings::{ElbowMethod, ShoulderMethod};
 use crate::anatomy::tables::Part;
 use crate::capture::Recording;
 use crate::capture::table::StatedChannel;
+use crate::ground::landmarks::{MIDLINE, SIDED, sided};
 use crate::ground::names::Side;
 use crate::ground::place::Fault;
 use crate::ground::warning::{Span, Warning};
 use crate::results::{self as q, TrialResults};
+use crate::sheet::TrialSheet;
 use crate::sheet::starter::Starter;
-use crate::sheet::{ElbowMethod, ShoulderMethod, TrialSheet};
 use crate::smoothing::{residual, runs};
 use crate::trial::{Extras, Prepared, TrialError};
 use rayon::prelude::*;
@@ -342,7 +342,12 @@ fn trial_look(prepared: &Prepared<'_>) -> TrialLook {
         ];
         for ((rigid, part), sd) in segments.into_iter().zip(sd) {
             let Some(rigid) = rigid else { continue };
-            let reference_m = reference_length(sheet, part).map(|r| r.0);
+            let (sex, stature_m) = (sheet.participant.sex, sheet.participant.stature_m);
+            let reference_m = sheet
+                .model
+                .table
+                .length_by_stature(part, sex, stature_m)
+                .map(|r| r.0);
             lengths.push(LengthLook {
                 side: plan.side,
                 segment: rigid.segment.words(),

@@ -3,10 +3,10 @@
 use crate::anatomy::arm::CentreNotes;
 use crate::anatomy::body::ArmBody;
 use crate::anatomy::calibration::ClusterReport;
+use crate::ground::form::keys::Setting;
 use crate::ground::names::{Joint, Side};
 use crate::ground::warning::Warning;
 use crate::phases::Phases;
-use crate::sheet::keys::Setting;
 use crate::smoothing::gaps::GapReport;
 use crate::smoothing::residual::ResidualAnalysis;
 use ndarray::Array2;

@@ -13,11 +13,12 @@ mod signals;
 
 use crate::anatomy::AnatomyError;
 use crate::anatomy::arm::{ArmPlan, CarriedAxes, Catalog, Centre, MirroredScene, median};
-use crate::anatomy::body::{ArmBody, Lengths, hand_model};
+use crate::anatomy::body::{ArmBody, Lengths, Recipe, hand_model};
 use crate::anatomy::calibration::{self, CalibratedCluster, ClusterReport, follows};
 use crate::anatomy::posture::{self, Posture};
 use crate::capture::points::{Claims, MarkerReading};
 use crate::capture::{CaptureError, Recording};
+use crate::ground::form::FormError;
 use crate::ground::pauses::Pauses;
 use crate::ground::place::{Fault, Place};
 use crate::ground::rotation;
@@ -29,9 +30,10 @@ use crate::phases::windows::Windows;
 use crate::results::{
     self as q, ArmResults, Audit, Needs, PointReport, Positions, QUANTITIES, Smoothing, TrialResults, flag,
 };
-use crate::sheet::{Cutoff, SheetError, TrialSheet};
+use crate::sheet::TrialSheet;
 use crate::smoothing::gaps::GapReport;
 use crate::smoothing::lowpass::{self, ZeroLag};
+use crate::smoothing::settings::Cutoff;
 use crate::smoothing::{SmoothingError, derivative, gaps, noise, residual, runs};
 use arm_pass::{ArmBlock, ReadyArm};
 use nalgebra::Matrix3;
@@ -48,7 +50,7 @@ use thiserror::Error;
 pub enum TrialError {
     /// The sheet.
     #[error(transparent)]
-    Sheet(#[from] SheetError),
+    Sheet(#[from] FormError),
     /// A recorded file.
     #[error(transparent)]
     Capture(#[from] CaptureError),
@@ -171,10 +173,19 @@ pub fn prepare(sheet: &TrialSheet) -> Result<Prepared<'_>, TrialError> {
     setup.warnings.extend(heavy_loads(sheet));
     setup.warnings.extend(loads::things_on_both_arms(&sheet.loads));
     setup.warnings.extend(doubts::person::of(sheet));
-    let hand = hand_model(sheet, &setup.plans, &mut setup.warnings);
+    let hand = hand_model(&sheet.model, &setup.plans, &mut setup.warnings);
     effects::refuse(&mut setup, hand, &clusters, static_scene.as_ref())?;
     let window = window(&mut setup, &scene)?;
-    let file = &setup.recording.table.place.file;
+    let described = Place::file(sheet.path.display().to_string());
+    let recipe = Recipe {
+        person: &sheet.participant,
+        model: &sheet.model,
+        hand,
+        described: &described,
+        recording: &setup.recording.table.place.file,
+        unit: &sheet.markers.length_unit,
+        unit_place: &sheet.markers.length_unit_place,
+    };
     let bodies = setup
         .plans
         .par_iter()
@@ -184,9 +195,9 @@ pub fn prepare(sheet: &TrialSheet) -> Result<Prepared<'_>, TrialError> {
             let lengths = static_scene
                 .as_ref()
                 .map_or(moving, |s| Lengths::measure(plan, s).or(moving));
-            let body = ArmBody::build(plan, sheet, hand, &lengths, file, &mut warnings)?;
+            let body = ArmBody::build(plan, &recipe, &lengths, &mut warnings)?;
             warnings.extend(varying_lengths(&body, &moving));
-            warnings.extend(body.doubted_lengths(sheet));
+            warnings.extend(body.doubted_lengths(sheet.model.table, &sheet.participant));
             Ok(PreparedBody {
                 body,
                 moving,
@@ -657,7 +668,7 @@ fn place_trunk(plan: &mut ArmPlan, sheet: &TrialSheet) {
 }
 
 /// A posture that tells where the trunk is has to lie in the plane of a planar recording.
-fn check_posture(recording: &Recording, sheet: &TrialSheet) -> Result<(), SheetError> {
+fn check_posture(recording: &Recording, sheet: &TrialSheet) -> Result<(), FormError> {
     let (Some(absent), Some(Posture::Along(v))) = (recording.absent_axis, sheet.participant.posture) else {
         return Ok(());
     };
@@ -666,7 +677,7 @@ fn check_posture(recording: &Recording, sheet: &TrialSheet) -> Result<(), SheetE
         return Ok(());
     }
     let axis = ['x', 'y', 'z'][absent];
-    Err(SheetError::Conflict {
+    Err(FormError::Conflict {
         place: sheet.participant.posture_place.clone(),
         what: format!("participant.posture leaves the plane of the recording, which has no {axis}"),
         hint: format!(

@@ -484,7 +484,8 @@ mod starter {
 
 mod include {
     use super::*;
-    use armload::sheet::{SourceOfValue, TrialSheet};
+    use armload::ground::form::SourceOfValue;
+    use armload::sheet::TrialSheet;
 
     /// Sheet in `trials/`, shared file in `people/p03/`.
     fn folders() -> (tempfile::TempDir, PathBuf, PathBuf) {

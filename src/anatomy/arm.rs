@@ -6,12 +6,12 @@
 use super::AnatomyError;
 pub use super::carried::CarriedAxes;
 use super::centres::FunctionalFit;
-use super::landmarks::sided;
+use crate::anatomy::settings::ShoulderMethod;
+use crate::ground::landmarks::sided;
 pub use crate::ground::median;
 use crate::ground::names::Side;
 use crate::ground::rotation::{axes_from_long_and_lateral, axes_from_long_and_z};
 use crate::ground::scene::{PointId, Scene};
-use crate::sheet::ShoulderMethod;
 use nalgebra::{Matrix3, Vector3};
 use std::ops::Range;
 

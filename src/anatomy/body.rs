@@ -2,13 +2,13 @@
 
 use super::AnatomyError;
 use super::arm::{ArmPlan, CarriedAxes, HandPoints, MirroredScene, median, pose};
+use super::settings::{HandModel, ModelSettings, Participant, SegmentOverride};
 use super::tables::{Part, Row, Table};
 use crate::ground::inertia::{self, NotPhysical};
 use crate::ground::names::{Segment, Side};
 use crate::ground::place::Place;
 use crate::ground::scene::Scene;
 use crate::ground::warning::Warning;
-use crate::sheet::{HandModel, SegmentOverride, TrialSheet};
 use nalgebra::{Matrix3, Vector3};
 use serde::Serialize;
 
@@ -114,12 +114,12 @@ const ARM_LIMITS: (f64, f64) = (0.10, 0.60);
 const HAND_LIMITS: (f64, f64) = (0.04, 0.25);
 
 /// Which hand model applies, and why, if the sheet does not say.
-pub fn hand_model(sheet: &TrialSheet, plans: &[ArmPlan], warnings: &mut Vec<Warning>) -> HandModel {
-    if let Some(h) = sheet.model.hand {
+pub fn hand_model(model: &ModelSettings, plans: &[ArmPlan], warnings: &mut Vec<Warning>) -> HandModel {
+    if let Some(h) = model.hand {
         return h;
     }
     let markers = plans.iter().all(|p| p.hand != HandPoints::None);
-    let (model, chosen, why) = match (markers, sheet.model.table.hand_can_be_segment()) {
+    let (hand, chosen, why) = match (markers, model.table.hand_can_be_segment()) {
         (true, true) => (HandModel::Segment, "segment", "there are hand markers"),
         (_, false) => (
             HandModel::Lumped,
@@ -129,7 +129,127 @@ pub fn hand_model(sheet: &TrialSheet, plans: &[ArmPlan], warnings: &mut Vec<Warn
         (false, _) => (HandModel::Lumped, "lumped", "there are no hand markers"),
     };
     warnings.push(Warning::HandChosen { chosen, why });
-    model
+    hand
+}
+
+/// Whose segments are built, by which table, and where to look if something is wrong with them.
+#[derive(Clone, Copy)]
+pub struct Recipe<'a> {
+    /// The person.
+    pub person: &'a Participant,
+    /// Table and replacements of its values.
+    pub model: &'a ModelSettings,
+    /// How the hand enters.
+    pub hand: HandModel,
+    /// Where person and model are described.
+    pub described: &'a Place,
+    /// The recording that lengths were measured in, and its unit of length.
+    pub recording: &'a str,
+    /// Name of that unit.
+    pub unit: &'a str,
+    /// Where the unit is stated.
+    pub unit_place: &'a Place,
+}
+
+impl Recipe<'_> {
+    fn row(&self, part: Part) -> Option<&'static Row> {
+        self.model.table.row(part, self.person.sex)
+    }
+
+    /// A row that has to be there.
+    fn row_of(&self, part: Part) -> Result<&'static Row, AnatomyError> {
+        self.row(part).ok_or_else(|| AnatomyError::ParticipantKey {
+            place: self.described.clone(),
+            key: "sex",
+            purpose: format!("to choose a column of the table {}", self.model.table.name),
+        })
+    }
+
+    /// A measured length, if it is one that people have.
+    fn plausible(
+        &self,
+        length: Option<f64>,
+        side: Side,
+        segment: Segment,
+        (low, high): (f64, f64),
+    ) -> Result<f64, AnatomyError> {
+        let file = self.recording.to_owned();
+        let Some(length_m) = length else {
+            return Err(AnatomyError::NoLength { file, side, segment });
+        };
+        if !(low..=high).contains(&length_m) {
+            return Err(AnatomyError::SegmentLength {
+                place: self.unit_place.clone(),
+                file,
+                side,
+                segment,
+                length_m,
+                low,
+                high,
+                unit: self.unit.to_owned(),
+            });
+        }
+        Ok(length_m)
+    }
+
+    /// Length of a hand without markers: the table's reference length scaled by stature.
+    fn straight_hand_length(&self) -> Result<f64, AnatomyError> {
+        let (table, person) = (self.model.table, self.person);
+        match table.length_by_stature(Part::Hand, person.sex, person.stature_m) {
+            Some((length_m, true)) => Ok(length_m),
+            _ => Err(AnatomyError::ParticipantKey {
+                place: self.described.clone(),
+                key: "stature_m",
+                purpose: "for the length of a hand that has no markers (the table's reference length is scaled by stature)".into(),
+            }),
+        }
+    }
+
+    /// One segment from a table row and what the sheet puts in place of its values.
+    fn rigid(&self, side: Side, segment: Segment, row: &Row, length_m: f64) -> Result<Rigid, AnatomyError> {
+        let none = SegmentOverride::default();
+        let over = self.model.overrides.get(&(side, segment)).unwrap_or(&none);
+        let mass_kg = over
+            .mass_kg
+            .unwrap_or(row.mass_fraction() * self.person.body_mass_kg);
+        let com_m = over.com_fraction.unwrap_or(row.com_fraction()) * length_m;
+        let inertia_kg_m2 = over
+            .inertia_kg_m2
+            .unwrap_or_else(|| inertia::from_radii(mass_kg, length_m, over.radii.unwrap_or(row.radii())));
+        inertia::check(&inertia_kg_m2).map_err(|why| AnatomyError::Inertia {
+            place: self.described.clone(),
+            side,
+            segment,
+            why: match why {
+                NotPhysical::NotSymmetric => "is not symmetric".into(),
+                NotPhysical::Negative => "has a negative principal moment".into(),
+                NotPhysical::Triangle => {
+                    "has one principal moment larger than the sum of the other two".into()
+                }
+            },
+        })?;
+        let mut source = self.model.table.source.to_owned();
+        let replaced: Vec<&str> = [
+            ("mass", over.mass_kg.is_some()),
+            ("mass centre", over.com_fraction.is_some()),
+            ("radii of gyration", over.radii.is_some()),
+            ("inertia", over.inertia_kg_m2.is_some()),
+        ]
+        .into_iter()
+        .filter_map(|(name, given)| given.then_some(name))
+        .collect();
+        if !replaced.is_empty() {
+            source += &format!("; {} from the sheet", replaced.join(", "));
+        }
+        Ok(Rigid {
+            segment,
+            length_m,
+            mass_kg,
+            com_m,
+            inertia_kg_m2,
+            source,
+        })
+    }
 }
 
 impl ArmBody {
@@ -143,88 +263,28 @@ impl ArmBody {
     /// Lengths that are no person's, missing stature or table column, inertia that no body has.
     pub fn build(
         plan: &ArmPlan,
-        sheet: &TrialSheet,
-        hand: HandModel,
+        recipe: &Recipe<'_>,
         lengths: &Lengths,
-        file: &str,
         warnings: &mut Vec<Warning>,
     ) -> Result<Self, AnatomyError> {
         let side = plan.side;
-        let table = sheet.model.table;
-        let person = &sheet.participant;
-        let unit = &sheet.markers.length_unit;
-        let checked = |length: Option<f64>, segment: Segment, (low, high): (f64, f64)| {
-            let length_m = length.ok_or_else(|| AnatomyError::NoLength {
-                file: file.to_owned(),
-                side,
-                segment,
-            })?;
-            if !(low..=high).contains(&length_m) {
-                return Err(AnatomyError::SegmentLength {
-                    place: sheet.markers.length_unit_place.clone(),
-                    file: file.to_owned(),
-                    side,
-                    segment,
-                    length_m,
-                    low,
-                    high,
-                    unit: unit.clone(),
-                });
-            }
-            Ok(length_m)
-        };
-        let l_u = checked(lengths.upper_arm, Segment::UpperArm, ARM_LIMITS)?;
-        let l_f = checked(lengths.forearm, Segment::Forearm, ARM_LIMITS)?;
-        let row = |part| table.row(part, person.sex);
-        let over = |segment| sheet.model.overrides.get(&(side, segment));
+        let table = recipe.model.table;
+        let l_u = recipe.plausible(lengths.upper_arm, side, Segment::UpperArm, ARM_LIMITS)?;
+        let l_f = recipe.plausible(lengths.forearm, side, Segment::Forearm, ARM_LIMITS)?;
         if table.one_radius && !warnings.contains(&Warning::OneRadius { table: table.name }) {
             warnings.push(Warning::OneRadius { table: table.name });
         }
-        let missing_row = |_| AnatomyError::ParticipantKey {
-            place: Place::file(sheet.path.display().to_string()),
-            key: "sex",
-            purpose: format!("to choose a column of the table {}", table.name),
-        };
-        let upper_row = row(Part::UpperArm).ok_or(()).map_err(missing_row)?;
-        let upper_arm = rigid(
-            sheet,
-            side,
-            Segment::UpperArm,
-            upper_row,
-            l_u,
-            over(Segment::UpperArm),
-        )?;
-        let forearm_row = row(Part::Forearm).ok_or(()).map_err(missing_row)?;
-        let measured_hand = match plan.hand {
-            HandPoints::None => None,
-            HandPoints::Knuckles { .. } => Some("the middle of the second and fifth metacarpal heads"),
-            HandPoints::Third { .. } => Some("the third metacarpal head"),
-        };
-        let straight_length = || straight_hand_length(sheet, table);
-        match (hand, row(Part::Hand)) {
-            (HandModel::Segment, Some(hand_row)) => {
-                let l_h = match measured_hand {
-                    Some(to) => {
-                        if let HandPoints::Knuckles { .. } = plan.hand {
-                            warnings.push(Warning::HandEndpoint { side, to });
-                        }
-                        checked(lengths.hand, Segment::Hand, HAND_LIMITS)?
-                    }
-                    None => {
-                        let length_m = straight_length()?;
-                        warnings.push(Warning::StraightHand { side, length_m });
-                        length_m
-                    }
-                };
-                let forearm = rigid(
-                    sheet,
-                    side,
-                    Segment::Forearm,
-                    forearm_row,
-                    l_f,
-                    over(Segment::Forearm),
-                )?;
-                let hand = rigid(sheet, side, Segment::Hand, hand_row, l_h, over(Segment::Hand))?;
+        let upper_arm = recipe.rigid(side, Segment::UpperArm, recipe.row_of(Part::UpperArm)?, l_u)?;
+        let forearm_row = recipe.row_of(Part::Forearm)?;
+        match (
+            recipe.hand,
+            recipe.row(Part::Hand),
+            recipe.row(Part::ForearmAndHand),
+        ) {
+            (HandModel::Segment, Some(hand_row), _) => {
+                let l_h = hand_length(plan, recipe, lengths, warnings)?;
+                let forearm = recipe.rigid(side, Segment::Forearm, forearm_row, l_f)?;
+                let hand = recipe.rigid(side, Segment::Hand, hand_row, l_h)?;
                 Ok(Self {
                     side,
                     upper_arm,
@@ -233,75 +293,55 @@ impl ArmBody {
                     hand: Some(hand),
                 })
             }
-            _ => match row(Part::ForearmAndHand) {
-                Some(both) => {
-                    let mut forearm =
-                        rigid(sheet, side, Segment::Forearm, both, l_f, over(Segment::Forearm))?;
-                    forearm.source += "; forearm and hand in one row";
-                    // the hand's own mass centre follows from both rows: what the hand adds to the forearm
-                    // alone
-                    let (m, m_f) = (both.mass_fraction(), forearm_row.mass_fraction());
-                    let hand_com = (m * both.com_fraction() - m_f * forearm_row.com_fraction()) / (m - m_f);
-                    Ok(Self {
-                        side,
-                        upper_arm,
-                        forearm,
-                        hand: None,
-                        straight_hand_com_m: (hand_com - 1.0) * l_f,
-                    })
-                }
-                None => {
-                    let hand_row = row(Part::Hand).ok_or(()).map_err(missing_row)?;
-                    let l_h = straight_length()?;
-                    let forearm = rigid(
-                        sheet,
-                        side,
-                        Segment::Forearm,
-                        forearm_row,
-                        l_f,
-                        over(Segment::Forearm),
-                    )?;
-                    let hand = rigid(sheet, side, Segment::Hand, hand_row, l_h, over(Segment::Hand))?;
-                    let straight_hand_com_m = hand.com_m;
-                    Ok(Self {
-                        side,
-                        upper_arm,
-                        forearm: joined(&forearm, &hand),
-                        hand: None,
-                        straight_hand_com_m,
-                    })
-                }
-            },
+            (_, _, Some(both)) => {
+                let mut forearm = recipe.rigid(side, Segment::Forearm, both, l_f)?;
+                forearm.source += "; forearm and hand in one row";
+                // the hand's own mass centre follows from both rows: what the hand adds to the forearm alone
+                let (m, m_f) = (both.mass_fraction(), forearm_row.mass_fraction());
+                let hand_com = (m * both.com_fraction() - m_f * forearm_row.com_fraction()) / (m - m_f);
+                Ok(Self {
+                    side,
+                    upper_arm,
+                    forearm,
+                    hand: None,
+                    straight_hand_com_m: (hand_com - 1.0) * l_f,
+                })
+            }
+            _ => {
+                let hand_row = recipe.row_of(Part::Hand)?;
+                let l_h = recipe.straight_hand_length()?;
+                let forearm = recipe.rigid(side, Segment::Forearm, forearm_row, l_f)?;
+                let hand = recipe.rigid(side, Segment::Hand, hand_row, l_h)?;
+                Ok(Self {
+                    side,
+                    upper_arm,
+                    forearm: joined(&forearm, &hand),
+                    hand: None,
+                    straight_hand_com_m: hand.com_m,
+                })
+            }
         }
     }
 }
 
-/// Length of a hand without markers: the table's reference length scaled by stature.
-fn straight_hand_length(sheet: &TrialSheet, table: &Table) -> Result<f64, AnatomyError> {
-    let person = &sheet.participant;
-    let reference = table
-        .row(Part::Hand, person.sex)
-        .and_then(|r| r.reference_length_mm);
-    match (reference, table.reference_stature(person.sex), person.stature_m) {
-        (Some(mm), Some(of), Some(stature)) => Ok(mm * 1e-3 * stature / of),
-        _ => Err(AnatomyError::ParticipantKey {
-            place: Place::file(sheet.path.display().to_string()),
-            key: "stature_m",
-            purpose: "for the length of a hand that has no markers (the table's reference length is scaled by stature)".into(),
-        }),
+/// Length of a hand that is its own segment: measured, or straight by stature.
+fn hand_length(
+    plan: &ArmPlan,
+    recipe: &Recipe<'_>,
+    lengths: &Lengths,
+    warnings: &mut Vec<Warning>,
+) -> Result<f64, AnatomyError> {
+    let side = plan.side;
+    if plan.hand == HandPoints::None {
+        let length_m = recipe.straight_hand_length()?;
+        warnings.push(Warning::StraightHand { side, length_m });
+        return Ok(length_m);
     }
-}
-
-/// Mean length of a segment in the table's sample, m, scaled by stature if both statures are known; and
-/// whether it was.
-pub fn reference_length(sheet: &TrialSheet, part: Part) -> Option<(f64, bool)> {
-    let (table, person) = (sheet.model.table, &sheet.participant);
-    let scale = table
-        .reference_stature(person.sex)
-        .zip(person.stature_m)
-        .map(|(sample, own)| own / sample);
-    let length_m = table.row(part, person.sex)?.reference_length_mm? * 1e-3;
-    Some((length_m * scale.unwrap_or(1.0), scale.is_some()))
+    if let HandPoints::Knuckles { .. } = plan.hand {
+        let to = "the middle of the second and fifth metacarpal heads";
+        warnings.push(Warning::HandEndpoint { side, to });
+    }
+    recipe.plausible(lengths.hand, side, Segment::Hand, HAND_LIMITS)
 }
 
 /// Difference from the reference above which a length is doubted, with the reference scaled by stature and
@@ -310,10 +350,10 @@ const LENGTH_DOUBTED_PERCENT: (f64, f64) = (30.0, 50.0);
 
 impl ArmBody {
     /// Segments that are much longer or shorter than people's.
-    pub fn doubted_lengths(&self, sheet: &TrialSheet) -> Vec<Warning> {
+    pub fn doubted_lengths(&self, table: &Table, person: &Participant) -> Vec<Warning> {
         let segments = [(&self.upper_arm, Part::UpperArm), (&self.forearm, Part::Forearm)];
         let doubted = |(rigid, part): (&Rigid, Part)| {
-            let (reference_m, scaled) = reference_length(sheet, part)?;
+            let (reference_m, scaled) = table.length_by_stature(part, person.sex, person.stature_m)?;
             let percent = 100.0 * (rigid.length_m / reference_m - 1.0);
             let limit = if scaled {
                 LENGTH_DOUBTED_PERCENT.0
@@ -330,57 +370,6 @@ impl ArmBody {
         };
         segments.into_iter().filter_map(doubted).collect()
     }
-}
-
-/// One segment from a table row and an override.
-fn rigid(
-    sheet: &TrialSheet,
-    side: Side,
-    segment: Segment,
-    row: &Row,
-    length_m: f64,
-    over: Option<&SegmentOverride>,
-) -> Result<Rigid, AnatomyError> {
-    let none = SegmentOverride::default();
-    let over = over.unwrap_or(&none);
-    let mass_kg = over
-        .mass_kg
-        .unwrap_or(row.mass_fraction() * sheet.participant.body_mass_kg);
-    let com_m = over.com_fraction.unwrap_or(row.com_fraction()) * length_m;
-    let inertia_kg_m2 = over
-        .inertia_kg_m2
-        .unwrap_or_else(|| inertia::from_radii(mass_kg, length_m, over.radii.unwrap_or(row.radii())));
-    inertia::check(&inertia_kg_m2).map_err(|why| AnatomyError::Inertia {
-        place: Place::file(sheet.path.display().to_string()),
-        side,
-        segment,
-        why: match why {
-            NotPhysical::NotSymmetric => "is not symmetric".into(),
-            NotPhysical::Negative => "has a negative principal moment".into(),
-            NotPhysical::Triangle => "has one principal moment larger than the sum of the other two".into(),
-        },
-    })?;
-    let mut source = sheet.model.table.source.to_owned();
-    let replaced: Vec<&str> = [
-        ("mass", over.mass_kg.is_some()),
-        ("mass centre", over.com_fraction.is_some()),
-        ("radii of gyration", over.radii.is_some()),
-        ("inertia", over.inertia_kg_m2.is_some()),
-    ]
-    .into_iter()
-    .filter_map(|(name, given)| given.then_some(name))
-    .collect();
-    if !replaced.is_empty() {
-        source += &format!("; {} from the sheet", replaced.join(", "));
-    }
-    Ok(Rigid {
-        segment,
-        length_m,
-        mass_kg,
-        com_m,
-        inertia_kg_m2,
-        source,
-    })
 }
 
 /// Forearm and straight hand as one rigid body.

@@ -9,14 +9,14 @@ mod labels;
 
 use super::AnatomyError;
 use super::arm::median;
-use super::landmarks;
+use crate::anatomy::settings::Cluster;
 use crate::capture::Recording;
 use crate::ground::closest;
+use crate::ground::landmarks;
 use crate::ground::names::Segment;
 use crate::ground::rotation::{Registration, register, span_a_plane};
 use crate::ground::scene::{PointId, Scene};
 use crate::ground::warning::{Moment, Warning};
-use crate::sheet::Cluster;
 use nalgebra::Vector3;
 use rayon::prelude::*;
 

@@ -6,8 +6,8 @@ pub mod body;
 pub mod calibration;
 pub mod carried;
 pub mod centres;
-pub mod landmarks;
 pub mod posture;
+pub mod settings;
 pub mod tables;
 
 use crate::ground::names::{Segment, Side};

@@ -87,6 +87,24 @@ impl Table {
         self.rows.iter().any(|r| r.part == Part::Hand)
     }
 
+    /// Mean length of a segment in the table's sample, m; scaled to a person's stature if both statures are known, and
+    /// whether it was. `None` if the table prints no length.
+    ///
+    /// # Equation
+    /// length = printed length x stature / stature of the sample
+    pub fn length_by_stature(
+        &self,
+        part: Part,
+        sex: Option<Sex>,
+        stature_m: Option<f64>,
+    ) -> Option<(f64, bool)> {
+        let printed_m = self.row(part, sex)?.reference_length_mm? * 1e-3;
+        Some(match self.reference_stature(sex).zip(stature_m) {
+            Some((sample_m, own_m)) => (printed_m * own_m / sample_m, true),
+            None => (printed_m, false),
+        })
+    }
+
     /// Stature of the source's sample for a sex, m.
     pub fn reference_stature(&self, sex: Option<Sex>) -> Option<f64> {
         let [female, male] = self.reference_stature_m?;

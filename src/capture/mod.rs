@@ -14,6 +14,7 @@ pub mod c3d;
 mod long;
 mod parquet;
 pub mod points;
+pub mod settings;
 pub mod table;
 mod text;
 pub mod time;

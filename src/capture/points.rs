@@ -1,8 +1,8 @@
 //! Points of a recording: which columns carry which point.
 
 use super::{CaptureError, NumberTable, TimeAxis};
-use crate::anatomy::landmarks;
 use crate::ground::axes::AxisMap;
+use crate::ground::landmarks;
 use crate::ground::names::Side;
 use crate::ground::place::Place;
 use crate::ground::units;

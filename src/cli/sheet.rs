@@ -7,8 +7,8 @@ use crate::capture::points::MarkerReading;
 use crate::capture::{CaptureError, Recording};
 use crate::ground::names::Side;
 use crate::report::{WriteError, aside};
-use crate::sheet::DEFAULT_MAX_GAP_S;
 use crate::sheet::starter::{self, About};
+use crate::smoothing::settings::DEFAULT_MAX_GAP_S;
 use std::collections::BTreeMap;
 use std::path::{Component, Path, PathBuf};
 

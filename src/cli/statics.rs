@@ -6,9 +6,9 @@
 use super::say::Talk;
 use super::{CAUTIONS, Failure};
 use crate::estimate::{self, Beside};
+use crate::ground::form::tree::{self, Node, Value};
 use crate::ground::place::Place;
 use crate::report::{self, WriteError, aside, draw};
-use crate::sheet::tree::{self, Node, Value};
 use crate::statics::practice::System;
 use crate::statics::problem::{Problem, empty_sheet, read_sheet, split_list};
 use crate::statics::{StaticsError, practice, render, sweep, worked};

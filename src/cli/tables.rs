@@ -116,21 +116,17 @@ fn length(args: &Args, table: &'static Table, part: Part) -> Result<(f64, &'stat
     if let Some(l) = given {
         return Ok((l, "given"));
     }
-    let reference = table
-        .row(part, args.sex)
-        .and_then(|r| r.reference_length_mm)
-        .map(|mm| mm * 1e-3);
-    match (reference, table.reference_stature(args.sex), args.stature_m) {
-        (Some(l), Some(of), Some(own)) => Ok((
-            l * own / of,
-            "table's, scaled by stature (its sample's stature from memory)",
-        )),
-        (Some(l), _, None) => Ok((l, "table's sample, not scaled")),
-        (_, _, Some(own)) => Ok((
+    match (
+        table.length_by_stature(part, args.sex, args.stature_m),
+        args.stature_m,
+    ) {
+        (Some((l, true)), _) => Ok((l, "table's, scaled by stature (its sample's stature from memory)")),
+        (Some((l, false)), None) => Ok((l, "table's sample, not scaled")),
+        (_, Some(own)) => Ok((
             fraction * own,
             "fraction of stature, Drillis & Contini (1966), from memory",
         )),
-        (_, _, None) => Err(TablesError::NoLength {
+        (None, None) => Err(TablesError::NoLength {
             table: table.name,
             part: part_words(part),
         }),

@@ -1,7 +1,9 @@
 //! Shared ground: what every stage may use and what uses no stage.
 
 pub mod axes;
+pub mod form;
 pub mod inertia;
+pub mod landmarks;
 pub mod names;
 pub mod pauses;
 pub mod place;

@@ -3,8 +3,8 @@
 pub mod sharing;
 
 use crate::ground::closest;
-use crate::sheet::SheetError;
-use crate::sheet::keys::Keys;
+use crate::ground::form::FormError;
+use crate::ground::form::keys::Keys;
 
 /// A published moment arm as a polynomial of the flexion angle.
 #[derive(Debug)]
@@ -51,7 +51,7 @@ pub enum Flexor {
 
 impl Flexor {
     /// Reads `[muscles]`.
-    pub fn read(keys: Keys) -> Result<Self, SheetError> {
+    pub fn read(keys: Keys) -> Result<Self, FormError> {
         keys.choice_or(
             "model",
             &[("single", ())],
@@ -63,7 +63,7 @@ impl Flexor {
             None => None,
             Some(name) => Some(CURVES.iter().find(|c| c.name == name).ok_or_else(|| {
                 let names: Vec<&str> = CURVES.iter().map(|c| c.name).collect();
-                SheetError::UnknownChoice {
+                FormError::UnknownChoice {
                     place: keys.place_of("moment_arm"),
                     key: "muscles.moment_arm".into(),
                     suggestion: closest(&name, names.iter().copied()).map(str::to_owned),
@@ -74,7 +74,7 @@ impl Flexor {
         };
         let flexor = match (constant, curve) {
             (Some(_), Some(_)) => {
-                return Err(SheetError::Conflict {
+                return Err(FormError::Conflict {
                     place: keys.place_of("moment_arm"),
                     what: "both muscles.moment_arm (a curve) and muscles.moment_arm_m (a constant) are given"
                         .into(),

@@ -7,8 +7,8 @@ pub mod windows;
 
 pub use repetitions::{Incomplete, Order, Part, Repetition, Whole};
 
-use crate::sheet::SheetError;
-use crate::sheet::keys::Keys;
+use crate::ground::form::FormError;
+use crate::ground::form::keys::Keys;
 use std::ops::Range;
 
 /// What is going on in a frame.
@@ -89,7 +89,7 @@ impl PhaseSettings {
     ///
     /// # Errors
     /// Values out of range; a threshold that has no effect with the chosen `by`.
-    pub fn read(keys: Keys) -> Result<Self, SheetError> {
+    pub fn read(keys: Keys) -> Result<Self, FormError> {
         let mut s = Self::default();
         let why = "a lift is told by the way of the load against its force";
         s.by = keys.choice_or(
@@ -98,7 +98,7 @@ impl PhaseSettings {
             ("load", By::Load),
             why,
         )?;
-        let number = |key: &str, default: f64, high: f64, unit: &str, why: &str| -> Result<f64, SheetError> {
+        let number = |key: &str, default: f64, high: f64, unit: &str, why: &str| -> Result<f64, FormError> {
             Ok(keys.or(key, keys.positive(key, high, unit)?, default, why))
         };
         s.slow_turning = number(
@@ -138,7 +138,7 @@ impl PhaseSettings {
             ),
         };
         if keys.has(other) {
-            return Err(SheetError::Conflict {
+            return Err(FormError::Conflict {
                 place: keys.place_of(other),
                 what: format!("phases.{other} has no effect, because repetitions are told by the {told}"),
                 hint: format!("remove it: {instead}"),

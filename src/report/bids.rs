@@ -14,9 +14,10 @@
 
 use super::{WriteError, aside, summary, tables};
 use crate::capture::bids;
+use crate::ground::form::FormError;
 use crate::ground::names::{Joint, Side};
 use crate::results::{QUANTITIES, TrialResults, Unit};
-use crate::sheet::{SheetError, TrialSheet};
+use crate::sheet::TrialSheet;
 use polars::prelude::*;
 use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
@@ -47,7 +48,7 @@ impl Names {
     ///
     /// # Errors
     /// No name for the participant; a name without a letter or digit.
-    pub fn of(sheet: &TrialSheet) -> Result<Self, SheetError> {
+    pub fn of(sheet: &TrialSheet) -> Result<Self, FormError> {
         let of_file = bids::labels(&sheet.markers.file).unwrap_or_default();
         let place = crate::ground::place::Place::file(sheet.path.display().to_string());
         let mut entities = Vec::new();
@@ -59,7 +60,7 @@ impl Names {
                     .participant
                     .id
                     .as_deref()
-                    .ok_or_else(|| SheetError::Missing {
+                    .ok_or_else(|| FormError::Missing {
                         place: place.clone(),
                         key: "participant.id".into(),
                         expected: "a name for the person: a BIDS data set is sorted by it".into(),
@@ -71,7 +72,7 @@ impl Names {
             };
             let label = label(text);
             if label.is_empty() {
-                return Err(SheetError::Conflict {
+                return Err(FormError::Conflict {
                     place: place.clone(),
                     what: format!(
                         "\"{text}\" gives no BIDS label for '{key}': it has no letter (A-Z) or digit"

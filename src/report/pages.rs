@@ -6,8 +6,9 @@ use super::{CAUTIONS, WriteError, draw};
 use crate::findings::ArmFindings;
 use crate::phases::Phase;
 use crate::results::{ArmResults, QUANTITIES, TrialResults};
-use crate::sheet::{Cutoff, TrialSheet};
+use crate::sheet::TrialSheet;
 use crate::smoothing::runs;
+use crate::smoothing::settings::Cutoff;
 use std::path::Path;
 
 /// A trial as the pages see it.

@@ -7,8 +7,8 @@ use crate::anatomy::calibration::POOR_RESIDUAL;
 use crate::anatomy::tables::Part;
 use crate::ground::names::Segment;
 use crate::results::{self as q, ArmResults, PointReport, Positions};
-use crate::sheet::Cutoff;
 use crate::smoothing::residual::{Curve, NOISE_BAND, QUANTILE};
+use crate::smoothing::settings::Cutoff;
 use std::ops::Range;
 
 /// Height of a plot that only says why it is empty, px.
@@ -506,10 +506,7 @@ fn segment_lengths(trial: Trial<'_>, arm: &ArmResults, y: &Axis) -> Panel {
     panel.height = 0.7 * PLOT_HEIGHT;
     let person = &trial.sheet.participant;
     let table = trial.sheet.model.table;
-    let scale = table
-        .reference_stature(person.sex)
-        .zip(person.stature_m)
-        .map(|(sample, own)| own / sample);
+    let mut scaled = false;
     let mut notes = Vec::new();
     let looks = [
         (Ink::Strong, Stroke::PLAIN),
@@ -527,21 +524,15 @@ fn segment_lengths(trial: Trial<'_>, arm: &ArmResults, y: &Axis) -> Panel {
                 stroke,
             ));
         }
-        let reference = table
-            .row(segment.4, person.sex)
-            .and_then(|r| r.reference_length_mm)
-            .map(|mm| mm * scale.unwrap_or(1.0));
+        let reference = table.length_by_stature(segment.4, person.sex, person.stature_m);
+        scaled |= reference.is_some_and(|r| r.1);
         let model = 1e3 * segment.3;
-        let compared = reference.map_or(String::new(), |mm| {
-            format!(" ({} %)", signed(100.0 * (model / mm - 1.0)))
+        let compared = reference.map_or(String::new(), |(m, _)| {
+            format!(" ({} %)", signed(100.0 * (model / (1e3 * m) - 1.0)))
         });
         notes.push(format!("{} {} mm{compared}", segment.0.words(), fixed(model, 0)));
     }
-    let of = if scale.is_some() {
-        "scaled by stature"
-    } else {
-        "as printed"
-    };
+    let of = if scaled { "scaled by stature" } else { "as printed" };
     panel.notes.push(format!(
         "Model: {}. In brackets: against the mean length of the table's sample, {of}.",
         notes.join(", ")

@@ -3,11 +3,12 @@
 use super::CAUTIONS;
 use crate::agreement::SMALLEST_DIVISOR_N_M;
 use crate::findings::{ArmFindings, AxisFinding, Component, HoldFinding, Peak, WholeMoment};
+use crate::ground::form::SourceOfValue;
 use crate::ground::names::Side;
 use crate::ground::place::file_name;
 use crate::ground::warning::Warning;
 use crate::results::{QUANTITIES, TrialResults, Unit, flag};
-use crate::sheet::{SourceOfValue, TrialSheet};
+use crate::sheet::TrialSheet;
 use crate::smoothing::residual;
 use serde_json::{Map, Value, json};
 

@@ -4,8 +4,9 @@
 //! A table that names a `method` is one choice, and is taken whole too. Every value keeps the place where it
 //! stands, and the paths of the included file count from its own folder.
 
-use super::tree::{self, Node, Value};
-use super::{SheetError, read_text};
+use super::read_text;
+use crate::ground::form::FormError;
+use crate::ground::form::tree::{self, Node, Value};
 use crate::ground::place::Place;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -21,7 +22,7 @@ const CHOICES: [&str; 2] = ["shoulder_centre", "elbow_centre"];
 ///
 /// # Errors
 /// A file that can't be read, is no TOML, or includes another one.
-pub(super) fn merge(sheet: &mut Node, dir: &Path) -> Result<Option<(String, Vec<String>)>, SheetError> {
+pub(super) fn merge(sheet: &mut Node, dir: &Path) -> Result<Option<(String, Vec<String>)>, FormError> {
     let Value::Table(table) = &mut sheet.value else {
         return Ok(None);
     };
@@ -30,7 +31,7 @@ pub(super) fn merge(sheet: &mut Node, dir: &Path) -> Result<Option<(String, Vec<
     };
     let Value::Text(name) = &node.value else {
         let (place, found) = (node.place.clone(), node.value.describe());
-        return Err(SheetError::WrongKind {
+        return Err(FormError::WrongKind {
             place,
             key: KEY.into(),
             found,
@@ -38,7 +39,7 @@ pub(super) fn merge(sheet: &mut Node, dir: &Path) -> Result<Option<(String, Vec<
         });
     };
     let path = dir.join(name);
-    let text = read_text(&path).map_err(|reason| SheetError::Include {
+    let text = read_text(&path).map_err(|reason| FormError::Include {
         place: node.place.clone(),
         file: path.display().to_string(),
         reason,
@@ -48,7 +49,7 @@ pub(super) fn merge(sheet: &mut Node, dir: &Path) -> Result<Option<(String, Vec<
         return Ok(None);
     };
     if let Some((place, _)) = from.get(KEY) {
-        return Err(SheetError::Conflict {
+        return Err(FormError::Conflict {
             place: place.clone(),
             what: "an included file may not include another".into(),
             hint: "put the keys of both into one file".into(),

@@ -2,9 +2,9 @@
 //! names is marked as a guess, and what only the user knows is a "?" that is refused until it is stated.
 
 use super::UNSTATED;
-use crate::anatomy::landmarks::{MIDLINE, SIDED, sided};
 use crate::capture::Recording;
 use crate::capture::table::{Stated, StatedChannel};
+use crate::ground::landmarks::{MIDLINE, SIDED, sided};
 use crate::ground::names::Side;
 use crate::ground::units::{LENGTH_UNITS, PIXEL};
 use std::fmt::Write;

@@ -5,6 +5,7 @@ pub mod gaps;
 pub mod lowpass;
 pub mod noise;
 pub mod residual;
+pub mod settings;
 pub mod slope;
 pub mod spline;
 

@@ -43,8 +43,8 @@ pub mod solve;
 pub mod sweep;
 pub mod worked;
 
+use crate::ground::form::FormError;
 use crate::ground::place::{Fault, Place};
-use crate::sheet::SheetError;
 use solve::NoAnswer;
 use thiserror::Error;
 
@@ -57,7 +57,7 @@ pub enum StaticsError {
     Unreadable { place: Place, reason: String },
     /// Something the sheet's reader found.
     #[error(transparent)]
-    Sheet(#[from] SheetError),
+    Sheet(#[from] FormError),
     /// A text that is not a quantity of the right kind.
     #[error("{place}: '{key}' is {found}; expected {expected}")]
     Quantity {

@@ -11,13 +11,13 @@ use super::quantity::{
 use super::solve::{self, Angle, NoAnswer, Target, Unknown};
 use crate::anatomy::tables::{self, Part, Row};
 use crate::ground::STANDARD_GRAVITY_M_S2;
+use crate::ground::form::FormError;
+use crate::ground::form::keys::{Keys, Record};
+use crate::ground::form::tree::{self, Node, Value};
 use crate::ground::names::Sex;
 use crate::ground::place::Place;
 use crate::muscles::sharing::{CROSS_SECTIONS, Sharing, cross_section};
 use crate::muscles::{CURVE_RANGE_DEG, CURVE_SOURCE, CURVES};
-use crate::sheet::SheetError;
-use crate::sheet::keys::{Keys, Record};
-use crate::sheet::tree::{self, Node, Value};
 use std::collections::BTreeMap;
 use std::path::Path;
 
@@ -231,7 +231,7 @@ impl Problem {
         let root = Keys::root(node, Record::default())?;
         let place = root.place().clone();
         if root.has("trial") && root.has("markers") {
-            return Err(SheetError::Conflict {
+            return Err(FormError::Conflict {
                 place,
                 what: "this is the sheet of a recorded trial; expected a free-body problem".into(),
                 hint: "`armload moments` computes a trial; `armload statics --help` shows problems".into(),
@@ -656,7 +656,7 @@ fn read_find(k: &Keys) -> Result<Option<Find>, StaticsError> {
         "joint force" => Find::JointForce,
         "load" | "weight" | "distance" | "angle" | "elbow angle" | "forearm angle" | "upper arm angle"
         | "moment arm" | "insertion" => {
-            return Err(SheetError::Conflict {
+            return Err(FormError::Conflict {
                 place: k.place_of("find"),
                 what: format!("'{}' can't be \"{text}\"", k.path_of("find")),
                 hint: "mark the value to be found by \"?\" where it stands: amount = \"?\", at = \"? cm\", elbow = \"?\", moment_arm = \"?\", --load \"? at 30 cm\"".into(),
@@ -773,7 +773,7 @@ fn read_towards(k: &Keys) -> Result<Option<PullGiven>, StaticsError> {
     };
     let mut parts = match &node.value {
         Value::Text(t) => split_list(t),
-        _ => crate::sheet::keys::text_list(&node).ok_or_else(|| {
+        _ => crate::ground::form::keys::text_list(&node).ok_or_else(|| {
             wrong(
                 node.value.describe(),
                 "write it in quotes, with units: \"60 cm, -80 cm\"".into(),
@@ -840,7 +840,7 @@ fn read_pull(k: &Keys, index: usize, reading: &mut Reading) -> Result<PullGiven,
     let direction = written(k, "direction", &[Dimension::Angle])?;
     Ok(match (direction, towards) {
         (Some(_), Some(_)) => {
-            return Err(SheetError::Conflict {
+            return Err(FormError::Conflict {
                 place: k.place_of("direction"),
                 what: format!(
                     "both {} and {} are given",
@@ -1090,7 +1090,7 @@ fn read_muscle(
     let origin = length(k, "origin", 1.0)?;
     let curve = k.choice("curve", &CURVES.each_ref().map(|c| (c.name, c.name)))?;
     if acts == Acts::Extends && curve.is_some() {
-        return Err(SheetError::Conflict {
+        return Err(FormError::Conflict {
             place: k.place_of("curve"),
             what: format!("{} names a flexor's curve; there is none of an extensor", k.path_of("curve")),
             hint: "give its moment arm: about 2 cm for the triceps (2.4 cm at 30°, 1.7 cm at 110° of flexion; Sugisaki et al. 2010, J Biomech 43:2844, abstract)".into(),
@@ -1135,7 +1135,7 @@ fn read_muscle(
             .into());
     }
     let conflict = |a: &str, b: &str| -> StaticsError {
-        SheetError::Conflict {
+        FormError::Conflict {
             place: k.place_of(b),
             what: format!("both {} and {} are given", k.path_of(a), k.path_of(b)),
             hint: "say the muscle's lever in one way: moment_arm, or insertion with line, or insertion with origin, or curve".into(),
@@ -1305,7 +1305,7 @@ fn read_posture(keys: Option<Keys>, reading: &mut Reading, place: &Place) -> Res
         }
         if let Some(q) = known(&k, "elbow_included", &[Dimension::Angle])? {
             if given.contains_key("elbow") || marks.contains(&Angle::Elbow) {
-                return Err(SheetError::Conflict {
+                return Err(FormError::Conflict {
                     place: k.place_of("elbow_included"),
                     what: "both posture.elbow (flexion, 0 = straight) and posture.elbow_included (180 = straight) are given".into(),
                     hint: "keep one of them".into(),
@@ -1664,26 +1664,22 @@ fn read_participant(k: Keys) -> Result<Participant, StaticsError> {
     {
         return Err(k.out_of_range("stature", s.text(), "0.4 to 2.8 m").into());
     }
-    let scale = match (&stature, table.reference_stature(sex)) {
-        (Some(s), Some(reference)) => s.si / reference,
-        _ => 1.0,
-    };
+    let stature_m = stature.as_ref().map(|s| s.si);
     let mut notes = vec![format!(
         "Segment weights from the table {}: {} ({}).",
         table.name, table.source, table.status
     )];
-    let mut assumed = Vec::new();
+    let (mut assumed, mut scaled) = (Vec::new(), false);
     let mut length_of = |key: &str, words: &str, part: Option<&Row>| -> Result<Option<f64>, StaticsError> {
         if let Some(q) = length(&k, key, 1.0)? {
             return Ok(Some(q.si));
         }
-        let found = part
-            .and_then(|r| r.reference_length_mm)
-            .map(|mm| mm / 1000.0 * scale);
-        if let Some(l) = found {
-            assumed.push(format!("{words} {:.4} m", l));
+        let found = part.and_then(|r| table.length_by_stature(r.part, sex, stature_m));
+        if let Some((l, by_stature)) = found {
+            assumed.push(format!("{words} {l:.4} m"));
+            scaled = by_stature;
         }
-        Ok(found)
+        Ok(found.map(|f| f.0))
     };
     let (own_hand, both) = (table.row(Part::Hand, sex), table.row(Part::ForearmAndHand, sex));
     let forearm = if own_hand.is_some() {
@@ -1711,8 +1707,8 @@ fn read_participant(k: Keys) -> Result<Participant, StaticsError> {
         length_of("upper_arm_length", "upper arm", upper_arm)?.map(|l| Quantity::computed(l, CENTIMETRE));
     k.finish()?;
     if !assumed.is_empty() {
-        let how = match (&stature, scale == 1.0) {
-            (Some(s), false) => format!(
+        let how = match (&stature, scaled) {
+            (Some(s), true) => format!(
                 "the table's lengths scaled by a stature of {} over the sample's (from memory)",
                 s.text()
             ),

@@ -8,14 +8,15 @@ use crate::anatomy::AnatomyError;
 use crate::anatomy::arm::{ArmPlan, MadeElbow, MadePoints, MirroredScene, trunk_axes};
 use crate::anatomy::calibration::{self, CalibratedCluster, cluster_name, place_in};
 use crate::anatomy::centres::{self, FEWEST_FIT_FRAMES, FunctionalFit, ScapulaPoints};
-use crate::anatomy::landmarks::{MIDLINE, made, sided};
+use crate::anatomy::settings::{Cluster, ElbowMethod, MotionTrial, ShoulderMethod};
 use crate::capture::Recording;
+use crate::ground::landmarks::{MIDLINE, made, sided};
 use crate::ground::names::{Segment, Side};
 use crate::ground::place::{Place, file_name};
 use crate::ground::rotation::Registration;
 use crate::ground::scene::Scene;
 use crate::ground::warning::Warning;
-use crate::sheet::{Cluster, ElbowMethod, MotionTrial, ShoulderMethod, TrialSheet};
+use crate::sheet::TrialSheet;
 use nalgebra::Vector3;
 
 /// Landmarks of the shoulder blade that the regression needs.

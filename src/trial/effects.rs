@@ -5,12 +5,13 @@
 
 use super::Setup;
 use crate::anatomy::calibration::{ClusterReport, cluster_name};
+use crate::anatomy::settings::{ElbowMethod, HandModel};
 use crate::anatomy::tables::Part;
+use crate::ground::form::keys::Setting;
+use crate::ground::form::{FormError, SourceOfValue};
 use crate::ground::place::Place;
 use crate::ground::scene::Scene;
 use crate::ground::warning::Warning;
-use crate::sheet::keys::Setting;
-use crate::sheet::{ElbowMethod, HandModel, SheetError, SourceOfValue};
 
 /// Goes through the keys that the sheet gives.
 ///
@@ -21,7 +22,7 @@ pub(super) fn refuse(
     hand: HandModel,
     clusters: &[ClusterReport],
     statics: Option<&Scene>,
-) -> Result<(), SheetError> {
+) -> Result<(), FormError> {
     let found = without_effect(setup, hand, clusters, statics);
     for Idle {
         path,
@@ -40,7 +41,7 @@ pub(super) fn refuse(
             .and_then(|s| s.place.clone())
             .or(place.filter(|_| given.is_empty()));
         if let (Some(place), false) = (place, known_better) {
-            return Err(SheetError::NoEffect {
+            return Err(FormError::NoEffect {
                 place,
                 key: path,
                 why,

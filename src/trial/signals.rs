@@ -7,8 +7,8 @@ use crate::kinetics::KineticsError;
 pub use crate::kinetics::loads::signal::MarkerTimes;
 use crate::kinetics::loads::signal::Signal;
 use crate::results::SignalSmoothing;
-use crate::sheet::Cutoff;
 use crate::smoothing::residual::NOISE_BAND;
+use crate::smoothing::settings::Cutoff;
 
 /// Smooths every recorded series at its own rate and brings it to the marker times. With one automatic cutoff
 /// for both, that of the markers is raised to what a series asks for (METHOD section 5: the larger of the

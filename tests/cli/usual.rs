@@ -512,14 +512,14 @@ fn property_set_of_every_kind_of_value() {
             .source
             .clone()
     };
-    use armload::sheet::SourceOfValue::{CommandLine, Sheet};
+    use armload::ground::form::SourceOfValue::{CommandLine, Sheet};
     assert_eq!(
         (source("filter.cutoff_hz"), source("participant.sex")),
         (CommandLine, Sheet)
     );
     assert!(matches!(
         source("filter.max_gap_s"),
-        armload::sheet::SourceOfValue::Default(_)
+        armload::ground::form::SourceOfValue::Default(_)
     ));
 }
 

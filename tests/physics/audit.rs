@@ -76,7 +76,7 @@ fn bench() -> Bench {
     let names: Vec<String> = markers
         .points
         .iter()
-        .map(|(n, _)| armload::anatomy::landmarks::own_name(n, &[Side::Right]))
+        .map(|(n, _)| armload::ground::landmarks::own_name(n, &[Side::Right]))
         .collect();
     let available = |n: &str| names.iter().any(|x| x == n);
     let mut catalog = Catalog::new(&available);

@@ -3,9 +3,10 @@
 
 use crate::common::{Folder, Markers, curl_sheet};
 use crate::matrix::{self, CLUSTERS, both, clustered, two_arms, with_load};
+use armload::ground::form::SourceOfValue;
+use armload::ground::form::keys::Setting;
 use armload::ground::warning::Warning;
-use armload::sheet::keys::Setting;
-use armload::sheet::{SourceOfValue, TrialSheet};
+use armload::sheet::TrialSheet;
 use armload::trial;
 use std::collections::BTreeSet;
 

@@ -3,11 +3,11 @@
 use super::line::{FarEnd, Line, PULL_LIMIT_N};
 use super::signal::{Columns, FileKeys, Part, Signal};
 use super::{Acting, At, HandMotion, Held, LoadKind, LoadSeries, PointFinder, Review, Setting};
+use crate::ground::form::FormError;
+use crate::ground::form::keys::Keys;
 use crate::ground::scene::PointId;
 use crate::ground::warning::Warning;
 use crate::kinetics::KineticsError;
-use crate::sheet::SheetError;
-use crate::sheet::keys::Keys;
 use std::ops::Range;
 
 /// The group of the column `tension`.
@@ -27,7 +27,7 @@ enum Tension {
     Recorded(FileKeys),
 }
 
-pub(super) fn read(keys: &Keys, setting: &Setting<'_>) -> Result<Box<dyn LoadKind>, SheetError> {
+pub(super) fn read(keys: &Keys, setting: &Setting<'_>) -> Result<Box<dyn LoadKind>, FormError> {
     let constant = keys.number_within("tension_n", 0.0, PULL_LIMIT_N, "N")?;
     let tension = match (constant, FileKeys::read(keys, setting.dir)?) {
         (Some(n), None) => Tension::Constant(n),
@@ -41,7 +41,7 @@ pub(super) fn read(keys: &Keys, setting: &Setting<'_>) -> Result<Box<dyn LoadKin
             );
         }
         (Some(_), Some(_)) => {
-            return Err(SheetError::Conflict {
+            return Err(FormError::Conflict {
                 place: keys.place_of("file"),
                 what: "a cable with both tension_n and file".into(),
                 hint: "keep tension_n for a constant tension, or `file` for a recorded one".into(),

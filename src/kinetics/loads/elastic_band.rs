@@ -2,12 +2,12 @@
 
 use super::line::{FarEnd, Line, PULL_LIMIT_N};
 use super::{Acting, At, HandMotion, Held, LoadKind, LoadSeries, PointFinder, Review, Setting};
+use crate::ground::form::FormError;
+use crate::ground::form::keys::{Keys, number_list};
+use crate::ground::form::tree::Value;
 use crate::ground::scene::PointId;
 use crate::ground::warning::Warning;
 use crate::kinetics::KineticsError;
-use crate::sheet::SheetError;
-use crate::sheet::keys::{Keys, number_list};
-use crate::sheet::tree::Value;
 use crate::smoothing::runs;
 use std::ops::Range;
 
@@ -26,7 +26,7 @@ const END_TOLERANCE_M: f64 = 1e-9;
 struct ForceLength(Vec<(f64, f64)>);
 
 impl ForceLength {
-    fn read(keys: &Keys) -> Result<Self, SheetError> {
+    fn read(keys: &Keys) -> Result<Self, FormError> {
         const EXPECTED: &str =
             "at least two rows [length in m, force in N], like [[0.30, 0.0], [0.60, 41.5], [0.90, 72.0]]";
         let Some(node) = keys.node("force_length") else {
@@ -34,7 +34,7 @@ impl ForceLength {
         };
         let key = || keys.path_of("force_length");
         let Value::List(items) = &node.value else {
-            return Err(SheetError::WrongKind {
+            return Err(FormError::WrongKind {
                 place: node.place.clone(),
                 key: key(),
                 found: node.value.describe(),
@@ -47,14 +47,14 @@ impl ForceLength {
                 .as_deref()
                 .and_then(|r| <[f64; 2]>::try_from(r).ok())
             else {
-                return Err(SheetError::WrongKind {
+                return Err(FormError::WrongKind {
                     place: item.place.clone(),
                     key: key(),
                     found: item.value.describe(),
                     expected: "a row of two numbers, [length in m, force in N]".into(),
                 });
             };
-            let wrong = |found: String, expected: String| SheetError::OutOfRange {
+            let wrong = |found: String, expected: String| FormError::OutOfRange {
                 place: item.place.clone(),
                 key: key(),
                 found,
@@ -121,7 +121,7 @@ struct ElasticBand {
     anchor: FarEnd,
 }
 
-pub(super) fn read(keys: &Keys, setting: &Setting<'_>) -> Result<Box<dyn LoadKind>, SheetError> {
+pub(super) fn read(keys: &Keys, setting: &Setting<'_>) -> Result<Box<dyn LoadKind>, FormError> {
     Ok(Box::new(ElasticBand {
         table: ForceLength::read(keys)?,
         at: At::read(keys, setting.sides)?,

@@ -3,10 +3,10 @@
 use super::{
     Acting, At, HandMotion, Held, IN_HAND_M, LoadKind, LoadSeries, PointFinder, ReadyAt, Setting, read_mass,
 };
+use crate::ground::form::FormError;
+use crate::ground::form::keys::Keys;
 use crate::ground::scene::PointId;
 use crate::kinetics::KineticsError;
-use crate::sheet::SheetError;
-use crate::sheet::keys::Keys;
 use crate::smoothing::derivative;
 use nalgebra::{Matrix3, Vector3};
 
@@ -20,7 +20,7 @@ struct FreeWeight {
 /// How far the two transverse moments of a marker pair may differ, as a fraction.
 const TRANSVERSE_TOLERANCE: f64 = 1e-9;
 
-pub(super) fn read(keys: &Keys, setting: &Setting<'_>) -> Result<Box<dyn LoadKind>, SheetError> {
+pub(super) fn read(keys: &Keys, setting: &Setting<'_>) -> Result<Box<dyn LoadKind>, FormError> {
     let mass_kg = read_mass(keys)?;
     let at = At::read(keys, setting.sides)?;
     let inertia = keys.vector("inertia_kg_m2")?;

@@ -1,12 +1,12 @@
 //! What pulls along a straight line from the hand to a far end: cable and elastic band.
 
 use super::{At, FASTENED_M, HandMotion, Held, LoadSeries, PointFinder, ReadyAt, Setting};
-use crate::anatomy::landmarks;
+use crate::ground::form::FormError;
+use crate::ground::form::keys::Keys;
+use crate::ground::form::tree::Value;
+use crate::ground::landmarks;
 use crate::ground::scene::PointId;
 use crate::kinetics::KineticsError;
-use crate::sheet::SheetError;
-use crate::sheet::keys::Keys;
-use crate::sheet::tree::Value;
 use nalgebra::Vector3;
 
 /// Largest pull taken for one, N.
@@ -25,7 +25,7 @@ pub enum FarEnd {
 
 impl FarEnd {
     /// Reads `key`: a point's name, or lab coordinates in the unit of the markers.
-    pub fn read(keys: &Keys, key: &str, setting: &Setting<'_>) -> Result<Self, SheetError> {
+    pub fn read(keys: &Keys, key: &str, setting: &Setting<'_>) -> Result<Self, FormError> {
         let unit = &setting.markers.length_unit;
         let expected =
             format!("a point's name, or lab coordinates [x, y, z] in markers.length_unit ({unit})");
@@ -54,7 +54,7 @@ impl FarEnd {
                     format!("[{}, {}, {}] {unit} (lab)", lab.x, lab.y, lab.z),
                 ))
             }
-            other => Err(SheetError::WrongKind {
+            other => Err(FormError::WrongKind {
                 place: node.place.clone(),
                 key: keys.path_of(key),
                 found: other.describe(),

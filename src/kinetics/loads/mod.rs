@@ -16,15 +16,16 @@ pub mod signal;
 use super::KineticsError;
 use super::newton_euler::{Applied, Pass};
 use crate::anatomy::arm::{Catalog, MirroredScene};
-use crate::anatomy::landmarks;
+use crate::capture::settings::MarkerSettings;
 use crate::ground::closest;
+use crate::ground::form::FormError;
+use crate::ground::form::keys::Keys;
+use crate::ground::form::tree::Value;
+use crate::ground::landmarks;
 use crate::ground::names::Side;
 use crate::ground::place::Place;
 use crate::ground::scene::{PointId, Scene};
 use crate::ground::warning::Warning;
-use crate::sheet::keys::Keys;
-use crate::sheet::tree::Value;
-use crate::sheet::{MarkerKeys, SheetError, TrialKeys};
 use nalgebra::{Matrix3, Vector3};
 use signal::Signal;
 use std::ops::Range;
@@ -34,7 +35,7 @@ use std::path::Path;
 const LOAD_MASS_LIMIT_KG: f64 = 500.0;
 
 /// Reads the keys of one kind of load.
-type Reader = fn(&Keys, &Setting<'_>) -> Result<Box<dyn LoadKind>, SheetError>;
+type Reader = fn(&Keys, &Setting<'_>) -> Result<Box<dyn LoadKind>, FormError>;
 
 /// Every kind of load by the name a sheet gives it.
 const KINDS: [(&str, Reader); 5] = [
@@ -54,7 +55,7 @@ pub struct Setting<'a> {
     /// Arms of the trial.
     pub sides: &'a [Side],
     /// Lab axes and unit.
-    pub markers: &'a MarkerKeys,
+    pub markers: &'a MarkerSettings,
     /// Folder of the sheet.
     pub dir: &'a Path,
 }
@@ -122,7 +123,7 @@ const SHARES_TOLERANCE: f64 = 1e-3;
 ///
 /// # Errors
 /// Two blocks that don't agree in mass or time, shares that don't add to 1.
-pub fn check_bars(loads: &[Load], sides: &[Side]) -> Result<(), SheetError> {
+pub fn check_bars(loads: &[Load], sides: &[Side]) -> Result<(), FormError> {
     let of = |side: Side| -> Vec<(&Load, BarShare)> {
         let bars = loads
             .iter()
@@ -137,7 +138,7 @@ pub fn check_bars(loads: &[Load], sides: &[Side]) -> Result<(), SheetError> {
     const HINT: &str = "one block serves both hands: leave `side` out, and `share` is the right hand's part; or write two blocks whose shares add to 1";
     for i in 0..right.len().max(left.len()) {
         let conflict = |load: &Load, what: String| {
-            Err(SheetError::Conflict {
+            Err(FormError::Conflict {
                 place: load.place.clone(),
                 what,
                 hint: HINT.into(),
@@ -352,7 +353,7 @@ pub struct During {
 }
 
 impl During {
-    fn read(keys: &Keys) -> Result<Self, SheetError> {
+    fn read(keys: &Keys) -> Result<Self, FormError> {
         let (from_s, to_s) = (keys.number("from_s")?, keys.number("to_s")?);
         if let (Some(a), Some(b)) = (from_s, to_s)
             && b <= a
@@ -575,7 +576,7 @@ pub enum At {
 
 impl At {
     /// Reads `at`.
-    pub fn read(keys: &Keys, sides: &[Side]) -> Result<Self, SheetError> {
+    pub fn read(keys: &Keys, sides: &[Side]) -> Result<Self, FormError> {
         let Some(node) = keys.node("at") else {
             keys.note_default(
                 "at",
@@ -607,7 +608,7 @@ impl At {
                 table.finish()?;
                 Ok(At::Hand(p))
             }
-            other => Err(SheetError::WrongKind {
+            other => Err(FormError::WrongKind {
                 place: node.place.clone(),
                 key: keys.path_of("at"),
                 found: other.describe(),
@@ -708,13 +709,13 @@ impl PointFinder<'_, '_> {
 pub fn read(
     keys: Keys,
     number: usize,
-    trial: &TrialKeys,
-    markers: &MarkerKeys,
+    sides: &[Side],
+    markers: &MarkerSettings,
     dir: &Path,
-) -> Result<Vec<Load>, SheetError> {
+) -> Result<Vec<Load>, FormError> {
     let names: Vec<&str> = KINDS.iter().map(|k| k.0).chain(["none"]).collect();
     let kind = keys.required_text("kind", &format!("one of: {}", names.join(", ")))?;
-    let hands = read_hands(&keys, &kind, trial)?;
+    let hands = read_hands(&keys, &kind, sides)?;
     let place = keys.place().clone();
     let mut out = Vec::new();
     if kind == "none" {
@@ -739,7 +740,7 @@ pub fn read(
                 &Setting {
                     side,
                     both_hands: hands.len() > 1,
-                    sides: &trial.sides,
+                    sides,
                     markers,
                     dir,
                 },
@@ -759,30 +760,25 @@ pub fn read(
 }
 
 /// The hands a load is on: `side`, the only arm of the trial, or both for what is held by both.
-fn read_hands(keys: &Keys, kind: &str, trial: &TrialKeys) -> Result<Vec<Side>, SheetError> {
+fn read_hands(keys: &Keys, kind: &str, sides: &[Side]) -> Result<Vec<Side>, FormError> {
     match keys.choice("side", &[("right", Side::Right), ("left", Side::Left)])? {
-        Some(side) if !trial.sides.contains(&side) => Err(SheetError::Conflict {
+        Some(side) if !sides.contains(&side) => Err(FormError::Conflict {
             place: keys.place_of("side"),
             what: format!(
                 "a load on the {side} arm, but trial.sides lists only {}",
-                trial
-                    .sides
-                    .iter()
-                    .map(|s| s.name())
-                    .collect::<Vec<_>>()
-                    .join(", ")
+                sides.iter().map(|s| s.name()).collect::<Vec<_>>().join(", ")
             ),
             hint: format!("add \"{side}\" to trial.sides, or put the load on the recorded arm"),
         }),
         Some(side) => Ok(vec![side]),
-        None if trial.sides.len() == 1 => {
-            keys.note_default("side", trial.sides[0].name(), "the only arm of the trial");
-            Ok(vec![trial.sides[0]])
+        None if sides.len() == 1 => {
+            keys.note_default("side", sides[0].name(), "the only arm of the trial");
+            Ok(vec![sides[0]])
         }
         None if kind == shared_bar::NAME => {
-            let names: Vec<&str> = trial.sides.iter().map(|s| s.name()).collect();
+            let names: Vec<&str> = sides.iter().map(|s| s.name()).collect();
             keys.note_default("side", names, "a bar is held by both hands");
-            Ok(trial.sides.clone())
+            Ok(sides.to_vec())
         }
         None => Err(keys.missing("side", "\"right\" or \"left\"")),
     }
@@ -800,7 +796,7 @@ pub fn number_labels(loads: &mut [Load]) {
 }
 
 /// A mass key that has to be there.
-fn read_mass(keys: &Keys) -> Result<f64, SheetError> {
+fn read_mass(keys: &Keys) -> Result<f64, FormError> {
     keys.positive("mass_kg", LOAD_MASS_LIMIT_KG, "kg")?
         .ok_or_else(|| keys.missing("mass_kg", "the mass in kg"))
 }

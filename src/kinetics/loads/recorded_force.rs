@@ -6,11 +6,11 @@ use super::signal::{Columns, FileKeys, Part, Signal};
 use super::{
     Acting, At, FASTENED_M, HandMotion, Held, LoadKind, LoadSeries, PointFinder, ReadyAt, Review, Setting,
 };
+use crate::ground::form::FormError;
+use crate::ground::form::keys::Keys;
 use crate::ground::scene::PointId;
 use crate::ground::warning::Warning;
 use crate::kinetics::KineticsError;
-use crate::sheet::SheetError;
-use crate::sheet::keys::Keys;
 use crate::smoothing::derivative;
 use nalgebra::{Matrix3, Vector3};
 use std::ops::Range;
@@ -50,13 +50,13 @@ struct RecordedForce {
     metres_per_unit: f64,
 }
 
-pub(super) fn read(keys: &Keys, setting: &Setting<'_>) -> Result<Box<dyn LoadKind>, SheetError> {
+pub(super) fn read(keys: &Keys, setting: &Setting<'_>) -> Result<Box<dyn LoadKind>, FormError> {
     let expected = "the force file: columns time_s, fx, fy, fz in N, or a C3D file with a force platform";
     let mut file = FileKeys::read(keys, setting.dir)?.ok_or_else(|| keys.missing("file", expected))?;
     file.part = Part::read(keys, &file.path)?;
     let resolved_in = read_axes(keys, &file.part)?;
     if matches!(file.part, Part::Platform { .. }) && keys.has("at") {
-        return Err(SheetError::Conflict {
+        return Err(FormError::Conflict {
             place: keys.place_of("at"),
             what: "`at` with a force platform, which knows where it is (its corners in the lab) and what its moment is about".into(),
             hint: "remove `at`; a handle that moves with the hand is named by its channels: channels = [\"Fx\", \"Fy\", \"Fz\"]".into(),
@@ -82,13 +82,13 @@ pub(super) fn read(keys: &Keys, setting: &Setting<'_>) -> Result<Box<dyn LoadKin
 }
 
 /// Reads `resolved_in`; a platform's corners give its axes in the lab, so there it may be left out.
-fn read_axes(keys: &Keys, part: &Part) -> Result<ResolvedIn, SheetError> {
+fn read_axes(keys: &Keys, part: &Part) -> Result<ResolvedIn, FormError> {
     let stated = keys.choice(
         "resolved_in",
         &[("lab", ResolvedIn::Lab), ("hand", ResolvedIn::Hand)],
     )?;
     match (stated, part) {
-        (Some(ResolvedIn::Hand), Part::Platform { .. }) => Err(SheetError::Conflict {
+        (Some(ResolvedIn::Hand), Part::Platform { .. }) => Err(FormError::Conflict {
             place: keys.place_of("resolved_in"),
             what: "resolved_in = \"hand\" with a force platform, whose corners are given in the lab".into(),
             hint:

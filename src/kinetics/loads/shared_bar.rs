@@ -4,11 +4,11 @@ use super::{
     Acting, At, BAR_MIDDLE_M, BarShare, HandMotion, Held, LoadKind, LoadSeries, PointFinder, ReadyAt,
     Setting, read_mass,
 };
+use crate::ground::form::FormError;
+use crate::ground::form::keys::Keys;
 use crate::ground::names::Side;
 use crate::ground::scene::PointId;
 use crate::kinetics::KineticsError;
-use crate::sheet::SheetError;
-use crate::sheet::keys::Keys;
 use crate::smoothing::derivative;
 use nalgebra::Vector3;
 
@@ -28,7 +28,7 @@ const DEFAULT_SHARE: f64 = 0.5;
 
 /// `share` is that of the hand the block names, or of the only arm of the trial; in a block for both hands
 /// that of the right one.
-pub(super) fn read(keys: &Keys, setting: &Setting<'_>) -> Result<Box<dyn LoadKind>, SheetError> {
+pub(super) fn read(keys: &Keys, setting: &Setting<'_>) -> Result<Box<dyn LoadKind>, FormError> {
     let mass_kg = read_mass(keys)?;
     let alone = setting.sides.len() == 1;
     let given = keys.positive("share", 1.0, "")?;

@@ -4,11 +4,11 @@
 
 use crate::capture::{CaptureError, NumberTable, TimeAxis, c3d};
 use crate::ground::closest;
+use crate::ground::form::FormError;
+use crate::ground::form::keys::Keys;
 use crate::ground::pauses::Pauses;
 use crate::ground::place::Place;
 use crate::ground::warning::Warning;
-use crate::sheet::SheetError;
-use crate::sheet::keys::Keys;
 use crate::smoothing::lowpass::{FEWEST_FRAMES, ZeroLag};
 use crate::smoothing::{SmoothingError, gaps, residual, runs, spline};
 use nalgebra::Vector3;
@@ -57,7 +57,7 @@ impl Part {
     ///
     /// # Errors
     /// Both keys; a number that counts nothing; another number of channels than three or six.
-    pub fn read(keys: &Keys, path: &Path) -> Result<Self, SheetError> {
+    pub fn read(keys: &Keys, path: &Path) -> Result<Self, FormError> {
         let number = keys.number_within(
             "platform",
             1.0,
@@ -75,7 +75,7 @@ impl Part {
         let channels = Self::channels(keys, &["fx", "fy", "fz", "mx", "my", "mz"], &[3, 6], expected)?;
         let place = keys.place_of("platform");
         match (number, channels) {
-            (Some(_), Some(_)) => Err(SheetError::Conflict {
+            (Some(_), Some(_)) => Err(FormError::Conflict {
                 place: keys.place_of("channels"),
                 what: "a recorded force with both platform and channels".into(),
                 hint: "keep `platform` for a force platform with its calibration and corners, or `channels` for a handle that gives N (and N·m) itself".into(),
@@ -91,7 +91,7 @@ impl Part {
     ///
     /// # Errors
     /// More channels than one; a C3D file and none.
-    pub fn read_tension(keys: &Keys, path: &Path) -> Result<Self, SheetError> {
+    pub fn read_tension(keys: &Keys, path: &Path) -> Result<Self, FormError> {
         let expected = "the label of one analog channel, the tension in N: channels = [\"...\"]";
         match Self::channels(keys, &["tension"], &[1], expected)? {
             Some(channels) => Ok(channels),
@@ -105,7 +105,7 @@ impl Part {
         columns: &'static [&'static str],
         counts: &[usize],
         expected: &str,
-    ) -> Result<Option<Self>, SheetError> {
+    ) -> Result<Option<Self>, FormError> {
         let Some(labels) = keys.texts("channels")? else {
             return Ok(None);
         };
@@ -145,7 +145,7 @@ pub struct FileKeys {
 
 impl FileKeys {
     /// Reads both keys; `None` if there is no `file`.
-    pub fn read(keys: &Keys, dir: &Path) -> Result<Option<Self>, SheetError> {
+    pub fn read(keys: &Keys, dir: &Path) -> Result<Option<Self>, FormError> {
         let Some(file) = keys.text("file")? else {
             return Ok(None);
         };

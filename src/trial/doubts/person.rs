@@ -1,11 +1,12 @@
 //! What a sheet states of the participant, the segments, gravity and the things in the hands.
 
 use super::{COMMON_PRACTICE, Usual};
+use crate::anatomy::settings::SegmentOverride;
 use crate::anatomy::tables::Part;
 use crate::ground::names::Segment;
 use crate::ground::warning::Warning;
 use crate::muscles::Flexor;
-use crate::sheet::{SegmentOverride, TrialSheet};
+use crate::sheet::TrialSheet;
 use nalgebra::Vector3;
 
 /// Everything in the sheet alone that is doubted.

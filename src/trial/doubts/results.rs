@@ -1,11 +1,11 @@
 //! What came out against what people do: peak moments, speeds, accelerations.
 
 use super::{COMMON_PRACTICE, Usual};
+use crate::anatomy::settings::Participant;
 use crate::ground::names::{Joint, Sex};
 use crate::ground::scene::Scene;
 use crate::ground::warning::Warning;
 use crate::results::{self as q, VectorOf, flag};
-use crate::sheet::Participant;
 use crate::trial::arm_pass::{Fastest, ReadyArm};
 use ndarray::Array2;
 use std::ops::Range;

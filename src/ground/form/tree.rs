@@ -1,6 +1,6 @@
 //! A TOML document as a tree in which every value knows where it stands.
 
-use super::SheetError;
+use super::FormError;
 use crate::ground::place::Place;
 use std::collections::BTreeMap;
 use toml::de::{DeTable, DeValue};
@@ -94,7 +94,7 @@ impl Locator<'_> {
         }
     }
 
-    fn node(&self, value: &DeValue<'_>, start: usize) -> Result<Node, SheetError> {
+    fn node(&self, value: &DeValue<'_>, start: usize) -> Result<Node, FormError> {
         let place = self.place(start);
         let value = match value {
             DeValue::String(s) => Value::Text(s.to_string()),
@@ -103,7 +103,7 @@ impl Locator<'_> {
                 match i64::from_str_radix(&digits, i.radix()) {
                     Ok(n) => Value::Number(n as f64),
                     Err(_) => {
-                        return Err(SheetError::Syntax {
+                        return Err(FormError::Syntax {
                             place,
                             message: format!("the integer {digits} is too large"),
                         });
@@ -113,7 +113,7 @@ impl Locator<'_> {
             DeValue::Float(f) => match f.as_str().replace('_', "").parse() {
                 Ok(x) => Value::Number(x),
                 Err(_) => {
-                    return Err(SheetError::Syntax {
+                    return Err(FormError::Syntax {
                         place,
                         message: format!("{} is not a number", f.as_str()),
                     });
@@ -131,7 +131,7 @@ impl Locator<'_> {
         Ok(Node { place, value })
     }
 
-    fn table(&self, table: &DeTable<'_>) -> Result<BTreeMap<String, (Place, Node)>, SheetError> {
+    fn table(&self, table: &DeTable<'_>) -> Result<BTreeMap<String, (Place, Node)>, FormError> {
         table
             .iter()
             .map(|(k, v)| {
@@ -148,13 +148,13 @@ impl Locator<'_> {
 }
 
 /// Reads a document; `file` names it in messages.
-pub fn parse(text: &str, file: &Place) -> Result<Node, SheetError> {
+pub fn parse(text: &str, file: &Place) -> Result<Node, FormError> {
     let table = DeTable::parse(text).map_err(|e| {
         let place = e.span().map_or(file.clone(), |s| {
             let (line, column) = line_and_column(text, s.start);
             file.at_line(line).at_column(column, None)
         });
-        SheetError::Syntax {
+        FormError::Syntax {
             place,
             message: e.message().to_owned(),
         }
@@ -182,17 +182,17 @@ fn path_parts(path: &str) -> Vec<String> {
 
 /// Overrides one key: `filter.cutoff_hz=8`. A value that is not TOML is taken as text, so quotes may be left
 /// out. Entries of a list of tables are addressed by number from 0 (`load.0.mass_kg=5`).
-pub fn set(root: &mut Node, assignment: &str) -> Result<(), SheetError> {
+pub fn set(root: &mut Node, assignment: &str) -> Result<(), FormError> {
     let place = Place::file(format!("--set {assignment}"));
     let Some((path, text)) = assignment.split_once('=') else {
-        return Err(SheetError::Syntax {
+        return Err(FormError::Syntax {
             place,
             message: "there is no '=' between key and value".into(),
         });
     };
     let parts = path_parts(path);
     if parts.iter().any(String::is_empty) {
-        return Err(SheetError::Syntax {
+        return Err(FormError::Syntax {
             place,
             message: "the key is empty or has an empty part".into(),
         });
@@ -235,7 +235,7 @@ pub fn set(root: &mut Node, assignment: &str) -> Result<(), SheetError> {
                 match part.parse::<usize>().ok().and_then(|i| l.get_mut(i)) {
                     Some(n) => n,
                     None => {
-                        return Err(SheetError::Syntax {
+                        return Err(FormError::Syntax {
                             place,
                             message: format!(
                                 "'{part}' does not name an entry of a list of {len} (they are counted from 0)"
@@ -245,7 +245,7 @@ pub fn set(root: &mut Node, assignment: &str) -> Result<(), SheetError> {
                 }
             }
             other => {
-                return Err(SheetError::Syntax {
+                return Err(FormError::Syntax {
                     place,
                     message: format!("'{part}' can't be looked up in {}", other.describe()),
                 });
@@ -264,7 +264,7 @@ pub fn set(root: &mut Node, assignment: &str) -> Result<(), SheetError> {
                     *n = node;
                     Ok(())
                 }
-                None => Err(SheetError::Syntax {
+                None => Err(FormError::Syntax {
                     place,
                     message: format!(
                         "'{last}' does not name an entry of a list of {len} (they are counted from 0)"
@@ -272,7 +272,7 @@ pub fn set(root: &mut Node, assignment: &str) -> Result<(), SheetError> {
                 }),
             }
         }
-        other => Err(SheetError::Syntax {
+        other => Err(FormError::Syntax {
             place,
             message: format!("'{last}' can't be set in {}", other.describe()),
         }),

@@ -6,7 +6,7 @@
 //! (`tests/settings.rs`).
 
 use super::tree::{Node, Value};
-use super::{SheetError, SourceOfValue};
+use super::{FormError, SourceOfValue};
 use crate::ground::closest;
 use crate::ground::place::Place;
 use nalgebra::Vector3;
@@ -62,11 +62,11 @@ pub struct Keys {
 
 impl Keys {
     /// Reader of a whole sheet.
-    pub fn root(node: Node, record: Record) -> Result<Self, SheetError> {
+    pub fn root(node: Node, record: Record) -> Result<Self, FormError> {
         Self::from_node(String::new(), node, record)
     }
 
-    fn from_node(path: String, node: Node, record: Record) -> Result<Self, SheetError> {
+    fn from_node(path: String, node: Node, record: Record) -> Result<Self, FormError> {
         match node.value {
             Value::Table(table) => Ok(Self {
                 path,
@@ -75,7 +75,7 @@ impl Keys {
                 asked: RefCell::default(),
                 record,
             }),
-            other => Err(SheetError::WrongKind {
+            other => Err(FormError::WrongKind {
                 place: node.place,
                 key: path,
                 found: other.describe(),
@@ -139,8 +139,8 @@ impl Keys {
         Some(node)
     }
 
-    fn wrong(&self, key: &str, node: &Node, expected: &str) -> SheetError {
-        SheetError::WrongKind {
+    fn wrong(&self, key: &str, node: &Node, expected: &str) -> FormError {
+        FormError::WrongKind {
             place: node.place.clone(),
             key: self.path_of(key),
             found: node.value.describe(),
@@ -182,7 +182,7 @@ impl Keys {
         choices: &[(&str, T)],
         default: (&str, T),
         why: &str,
-    ) -> Result<T, SheetError> {
+    ) -> Result<T, FormError> {
         let given = self.choice(key, choices)?;
         if given.is_none() {
             self.note_default(key, default.0, why);
@@ -191,7 +191,7 @@ impl Keys {
     }
 
     /// The error for a key that has to be there.
-    pub fn missing(&self, key: &str, expected: &str) -> SheetError {
+    pub fn missing(&self, key: &str, expected: &str) -> FormError {
         let similar = closest(
             key,
             self.table
@@ -206,7 +206,7 @@ impl Keys {
             .and_then(|s| self.table.get(s))
             .map_or(&self.place, |(place, _)| place)
             .clone();
-        SheetError::Missing {
+        FormError::Missing {
             place,
             key: self.path_of(key),
             expected: expected.into(),
@@ -215,8 +215,8 @@ impl Keys {
     }
 
     /// A value out of its range.
-    pub fn out_of_range(&self, key: &str, found: impl std::fmt::Display, expected: &str) -> SheetError {
-        SheetError::OutOfRange {
+    pub fn out_of_range(&self, key: &str, found: impl std::fmt::Display, expected: &str) -> FormError {
+        FormError::OutOfRange {
             place: self.place_of(key),
             key: self.path_of(key),
             found: found.to_string(),
@@ -225,8 +225,8 @@ impl Keys {
     }
 
     /// A name that is not one of those known.
-    pub fn unknown_choice(&self, key: &str, found: &str, choices: &[&str]) -> SheetError {
-        SheetError::UnknownChoice {
+    pub fn unknown_choice(&self, key: &str, found: &str, choices: &[&str]) -> FormError {
+        FormError::UnknownChoice {
             place: self.place_of(key),
             key: self.path_of(key),
             found: found.to_owned(),
@@ -236,7 +236,7 @@ impl Keys {
     }
 
     /// An optional text.
-    pub fn text(&self, key: &str) -> Result<Option<String>, SheetError> {
+    pub fn text(&self, key: &str) -> Result<Option<String>, FormError> {
         let Some(node) = self.node(key) else {
             return Ok(None);
         };
@@ -247,12 +247,12 @@ impl Keys {
     }
 
     /// A text that has to be there.
-    pub fn required_text(&self, key: &str, expected: &str) -> Result<String, SheetError> {
+    pub fn required_text(&self, key: &str, expected: &str) -> Result<String, FormError> {
         self.text(key)?.ok_or_else(|| self.missing(key, expected))
     }
 
     /// One of a few names; `None` if absent.
-    pub fn choice<T: Copy>(&self, key: &str, choices: &[(&str, T)]) -> Result<Option<T>, SheetError> {
+    pub fn choice<T: Copy>(&self, key: &str, choices: &[(&str, T)]) -> Result<Option<T>, FormError> {
         let Some(found) = self.text(key)? else {
             return Ok(None);
         };
@@ -263,7 +263,7 @@ impl Keys {
     }
 
     /// An optional finite number.
-    pub fn number(&self, key: &str) -> Result<Option<f64>, SheetError> {
+    pub fn number(&self, key: &str) -> Result<Option<f64>, FormError> {
         let Some(node) = self.node(key) else {
             return Ok(None);
         };
@@ -280,7 +280,7 @@ impl Keys {
         low: f64,
         high: f64,
         unit: &str,
-    ) -> Result<Option<f64>, SheetError> {
+    ) -> Result<Option<f64>, FormError> {
         let x = self.number(key)?;
         match x {
             Some(x) if !(low..=high).contains(&x) => {
@@ -291,7 +291,7 @@ impl Keys {
     }
 
     /// A number above zero and up to a limit.
-    pub fn positive(&self, key: &str, high: f64, unit: &str) -> Result<Option<f64>, SheetError> {
+    pub fn positive(&self, key: &str, high: f64, unit: &str) -> Result<Option<f64>, FormError> {
         let x = self.number(key)?;
         match x {
             Some(x) if !(x > 0.0 && x <= high) => Err(self.out_of_range(
@@ -304,7 +304,7 @@ impl Keys {
     }
 
     /// An optional true or false.
-    pub fn flag(&self, key: &str) -> Result<Option<bool>, SheetError> {
+    pub fn flag(&self, key: &str) -> Result<Option<bool>, FormError> {
         let Some(node) = self.node(key) else {
             return Ok(None);
         };
@@ -315,7 +315,7 @@ impl Keys {
     }
 
     /// An optional list of texts.
-    pub fn texts(&self, key: &str) -> Result<Option<Vec<String>>, SheetError> {
+    pub fn texts(&self, key: &str) -> Result<Option<Vec<String>>, FormError> {
         let Some(node) = self.node(key) else {
             return Ok(None);
         };
@@ -325,7 +325,7 @@ impl Keys {
     }
 
     /// An optional list of finite numbers.
-    pub fn numbers(&self, key: &str) -> Result<Option<Vec<f64>>, SheetError> {
+    pub fn numbers(&self, key: &str) -> Result<Option<Vec<f64>>, FormError> {
         let Some(node) = self.node(key) else {
             return Ok(None);
         };
@@ -335,7 +335,7 @@ impl Keys {
     }
 
     /// An optional vector of three finite numbers.
-    pub fn vector(&self, key: &str) -> Result<Option<Vector3<f64>>, SheetError> {
+    pub fn vector(&self, key: &str) -> Result<Option<Vector3<f64>>, FormError> {
         let Some(node) = self.node(key) else {
             return Ok(None);
         };
@@ -353,7 +353,7 @@ impl Keys {
     }
 
     /// An optional table inside this one.
-    pub fn table(&self, key: &str) -> Result<Option<Keys>, SheetError> {
+    pub fn table(&self, key: &str) -> Result<Option<Keys>, FormError> {
         match self.table_node(key) {
             Some(node) => Keys::from_node(self.path_of(key), node, self.record.clone()).map(Some),
             None => Ok(None),
@@ -362,7 +362,7 @@ impl Keys {
 
     /// A table inside this one; an empty one if it is absent, so that its defaults are read and recorded on
     /// the same way.
-    pub fn table_or_empty(&self, key: &str) -> Result<Keys, SheetError> {
+    pub fn table_or_empty(&self, key: &str) -> Result<Keys, FormError> {
         let empty = || Node {
             place: self.place.clone(),
             value: Value::Table(BTreeMap::new()),
@@ -375,7 +375,7 @@ impl Keys {
     }
 
     /// The tables of a list of tables (`[[load]]`); empty if absent.
-    pub fn tables(&self, key: &str) -> Result<Vec<Keys>, SheetError> {
+    pub fn tables(&self, key: &str) -> Result<Vec<Keys>, FormError> {
         let Some(node) = self.table_node(key) else {
             return Ok(Vec::new());
         };
@@ -390,7 +390,7 @@ impl Keys {
     }
 
     /// Refuses keys that nobody asked for.
-    pub fn finish(self) -> Result<(), SheetError> {
+    pub fn finish(self) -> Result<(), FormError> {
         let asked = self.asked.borrow();
         for (key, (place, _)) in &self.table {
             if !asked.iter().any(|a| a == key) {
@@ -398,7 +398,7 @@ impl Keys {
                 known.sort();
                 known.dedup();
                 let suggestion = closest(key, known.iter().map(String::as_str)).map(str::to_owned);
-                return Err(SheetError::UnknownKey {
+                return Err(FormError::UnknownKey {
                     place: place.clone(),
                     key: self.path_of(key),
                     suggestion,

@@ -4,10 +4,10 @@
 //! Abbreviations: Wu et al. (2005) J Biomech 38:981. SJC, EJC, WJC for joint centres given directly: de Leva
 //! (1996) J Biomech 29:1223.
 
-use crate::ground::closest;
-use crate::ground::names::{Segment, Side};
-use crate::ground::place::Place;
-use crate::sheet::SheetError;
+use super::closest;
+use super::form::FormError;
+use super::names::{Segment, Side};
+use super::place::Place;
 
 /// Midline landmarks: no side.
 pub const MIDLINE: [&str; 4] = ["IJ", "PX", "C7", "T8"];
@@ -55,9 +55,9 @@ pub struct UnknownLandmark {
 
 impl UnknownLandmark {
     /// As an error of the sheet.
-    pub fn at(self, place: Place, key: &str) -> SheetError {
+    pub fn at(self, place: Place, key: &str) -> FormError {
         let suggestion = closest(&self.found, self.choices.iter().map(String::as_str)).map(str::to_owned);
-        SheetError::UnknownChoice {
+        FormError::UnknownChoice {
             place,
             key: key.to_owned(),
             found: self.found,

@@ -1,0 +1,626 @@
+//! What a sheet says of the person and the model: `[participant]`, `[model]`, `[calibration]`.
+
+use super::posture::Posture;
+use super::tables::{self, Table};
+use crate::ground::axes::Vector;
+use crate::ground::form::FormError;
+use crate::ground::form::keys::{self, Keys};
+use crate::ground::form::tree::Value;
+use crate::ground::landmarks;
+use crate::ground::names::{Segment, Sex, Side};
+use crate::ground::place::Place;
+use crate::ground::{STANDARD_GRAVITY_M_S2, closest};
+use nalgebra::{Matrix3, Vector3};
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+
+/// `[participant]`
+#[derive(Clone, Debug)]
+pub struct Participant {
+    /// Column of the table; needed by tables that have one for each sex.
+    pub sex: Option<Sex>,
+    /// Body mass, kg.
+    pub body_mass_kg: f64,
+    /// Stature, m.
+    pub stature_m: Option<f64>,
+    /// Name of the person, where trials of several are compared.
+    pub id: Option<String>,
+    /// How the person is placed.
+    pub posture: Option<Posture>,
+    /// Where that stands in the sheet.
+    pub posture_place: Place,
+    /// Where these stand.
+    pub places: ParticipantPlaces,
+}
+
+/// Where a participant's values stand in the sheet.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ParticipantPlaces {
+    /// Sex.
+    pub sex: Place,
+    /// Body mass.
+    pub body_mass: Place,
+    /// Stature.
+    pub stature: Place,
+}
+
+/// How the hand enters the model.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum HandModel {
+    /// Its own segment: a wrist joint exists.
+    Segment,
+    /// One rigid body with the forearm.
+    Lumped,
+}
+
+/// Where the shoulder centre comes from.
+#[derive(Clone, Debug, PartialEq)]
+pub enum ShoulderMethod {
+    /// A point of the file: SJC or GH.
+    Given,
+    /// Below the acromion along the trunk's long axis by a length, m.
+    BelowAcromion {
+        /// Length, m.
+        drop_m: f64,
+    },
+    /// Below the acromion by a fraction of the distance between the acromia.
+    BelowAcromionFraction {
+        /// Fraction of the distance.
+        drop_fraction: f64,
+    },
+    /// Regression from five landmarks of the shoulder blade.
+    ScapulaRegression,
+    /// Where upper arm and shoulder blade or trunk turn about each other.
+    Functional(MotionTrial),
+}
+
+/// The recording in which two segments are moved against each other to find their joint.
+#[derive(Clone, Debug, PartialEq)]
+pub struct MotionTrial {
+    /// The file, resolved against the sheet's folder; `None`: the trial itself.
+    pub file: Option<PathBuf>,
+    /// Where the method stands in the sheet.
+    pub place: Place,
+}
+
+/// Where the elbow centre comes from.
+#[derive(Clone, Debug, PartialEq)]
+pub enum ElbowMethod {
+    /// Points of the file: EJC, or the midpoint of EL and EM.
+    Given,
+    /// On the axis about which forearm and upper arm turn against each other.
+    Functional {
+        /// Where they do.
+        motion: MotionTrial,
+        /// Half the distance between the epicondyles, m; needed if only one of them is known.
+        half_width_m: Option<f64>,
+    },
+    /// Beside the only epicondyle there is.
+    HalfWidth {
+        /// Half the distance between the epicondyles, m.
+        half_width_m: f64,
+    },
+}
+
+/// Values of one segment that replace the table's.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct SegmentOverride {
+    /// kg
+    pub mass_kg: Option<f64>,
+    /// From the proximal joint, fraction of the length.
+    pub com_fraction: Option<f64>,
+    /// About the mass centre, fractions of the length, in inertia axes.
+    pub radii: Option<Vector3<f64>>,
+    /// Full tensor about the mass centre in inertia axes, kg·m².
+    pub inertia_kg_m2: Option<Matrix3<f64>>,
+}
+
+/// `[model]`
+#[derive(Clone, Debug)]
+pub struct ModelSettings {
+    /// Table of segment inertia.
+    pub table: &'static Table,
+    /// Hand as stated; `None` lets the markers decide.
+    pub hand: Option<HandModel>,
+    /// Shoulder centre; `None` means: a given point if there is one.
+    pub shoulder: Option<ShoulderMethod>,
+    /// Elbow centre.
+    pub elbow: ElbowMethod,
+    /// m/s²
+    pub gravity_m_s2: f64,
+    /// Replacements of table values.
+    pub overrides: BTreeMap<(Side, Segment), SegmentOverride>,
+}
+
+impl ModelSettings {
+    /// The recordings that functional methods name, each once.
+    pub fn motion_files(&self) -> Vec<&Path> {
+        let shoulder = match &self.shoulder {
+            Some(ShoulderMethod::Functional(m)) => m.file.as_deref(),
+            _ => None,
+        };
+        let elbow = match &self.elbow {
+            ElbowMethod::Functional { motion, .. } => motion.file.as_deref(),
+            _ => None,
+        };
+        let mut out: Vec<&Path> = shoulder.into_iter().chain(elbow).collect();
+        out.dedup();
+        out
+    }
+}
+
+/// One calibrated cluster.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Cluster {
+    /// Side; `None` for the thorax.
+    pub side: Option<Side>,
+    /// Segment whose landmarks follow it.
+    pub segment: Segment,
+    /// Marker names.
+    pub markers: Vec<String>,
+    /// Where it stands.
+    pub place: Place,
+}
+
+/// `[calibration]`
+#[derive(Clone, Debug)]
+pub struct CalibrationSettings {
+    /// Static trial with all landmarks and the clusters; `None`: clusters are learnt from the trial itself.
+    pub file: Option<PathBuf>,
+    /// Where the key stands.
+    pub file_place: Place,
+    /// The clusters.
+    pub clusters: Vec<Cluster>,
+}
+
+/// Largest body mass that is taken for one, kg.
+const BODY_MASS_LIMIT_KG: f64 = 400.0;
+
+impl Participant {
+    /// Reads `[participant]`.
+    pub fn read(keys: Keys) -> Result<Self, FormError> {
+        let sex = keys.choice("sex", &[("female", Sex::Female), ("male", Sex::Male)])?;
+        let body_mass_kg = keys
+            .number_within("body_mass_kg", 1.0, BODY_MASS_LIMIT_KG, "kg")?
+            .ok_or_else(|| keys.missing("body_mass_kg", "the participant's mass in kg"))?;
+        let stature_m = keys.number_within("stature_m", 0.4, 2.8, "m")?;
+        let id = keys.text("id")?.map(|t| t.trim().to_owned());
+        if id.as_deref() == Some("") {
+            return Err(keys.out_of_range("id", "an empty text", "a name for the person, like \"P03\""));
+        }
+        let (posture, posture_place) = (read_posture(&keys)?, keys.place_of("posture"));
+        let places = ParticipantPlaces {
+            sex: keys.place_of("sex"),
+            body_mass: keys.place_of("body_mass_kg"),
+            stature: keys.place_of("stature_m"),
+        };
+        keys.finish()?;
+        Ok(Self {
+            sex,
+            body_mass_kg,
+            stature_m,
+            id,
+            posture,
+            posture_place,
+            places,
+        })
+    }
+}
+
+/// A name, or the trunk's long axis.
+fn read_posture(keys: &Keys) -> Result<Option<Posture>, FormError> {
+    const KEY: &str = "posture";
+    let Some(node) = keys.node(KEY) else {
+        keys.note_default(
+            KEY,
+            serde_json::Value::Null,
+            "the trunk is where its landmarks are; without them it is taken as upright",
+        );
+        return Ok(None);
+    };
+    match &node.value {
+        Value::Text(_) => keys.choice(KEY, &Posture::NAMED),
+        Value::List(_) => {
+            let Some(v) = keys.vector(KEY)? else { return Ok(None) };
+            if v.norm() < 1e-12 {
+                let expected = "the trunk's long axis in lab axes, from the pelvis to the head: its length does not matter, but it has to have one";
+                return Err(keys.out_of_range(KEY, "a vector of no length", expected));
+            }
+            Ok(Some(Posture::Along(Vector::from_components(v))))
+        }
+        other => Err(FormError::WrongKind {
+            place: node.place.clone(),
+            key: keys.path_of(KEY),
+            found: other.describe(),
+            expected: "\"standing\", \"seated\", \"supine\", \"prone\", \"leaning\", or the trunk's long axis as a vector [x, y, z] in lab axes, from the pelvis to the head"
+                .into(),
+        }),
+    }
+}
+
+impl ModelSettings {
+    /// Reads `[model]`.
+    pub fn read(keys: Keys, sides: &[Side], dir: &Path) -> Result<Self, FormError> {
+        let default_table = tables::DEFAULT;
+        let name = keys.text("anthropometry")?;
+        let name = keys.or(
+            "anthropometry",
+            name,
+            default_table.name.to_owned(),
+            "the table with most of what is needed: both sexes, all segments",
+        );
+        let table = tables::find(&name)
+            .ok_or_else(|| keys.unknown_choice("anthropometry", &name, &tables::names()))?;
+        let hand = keys.choice(
+            "hand",
+            &[("segment", HandModel::Segment), ("lumped", HandModel::Lumped)],
+        )?;
+        if hand == Some(HandModel::Segment) && !table.hand_can_be_segment() {
+            return Err(FormError::Conflict {
+                place: keys.place_of("hand"),
+                what: format!(
+                    "model.hand = \"segment\" can't be used with the table {}: its hand row ends at a knuckle that has no landmark here",
+                    table.name
+                ),
+                hint: "use hand = \"lumped\", or the table deleva-1996".into(),
+            });
+        }
+        let shoulder = keys
+            .table("shoulder_centre")
+            .map_err(|e| e.written_as(shoulder_as_table))?
+            .map(|k| read_shoulder(k, dir))
+            .transpose()?;
+        if shoulder.is_none() {
+            keys.note_default(
+                "shoulder_centre.method",
+                "given",
+                "the point SJC or GH of the recording",
+            );
+        }
+        let elbow = keys
+            .table("elbow_centre")
+            .map_err(|e| e.written_as(elbow_as_table))?
+            .map(|k| read_elbow(k, dir))
+            .transpose()?;
+        if elbow.is_none() {
+            keys.note_default(
+                "elbow_centre.method",
+                "given",
+                "the point EJC of the recording, or the midpoint of EL and EM",
+            );
+        }
+        let elbow = elbow.unwrap_or(ElbowMethod::Given);
+        let given = keys.number_within("gravity_m_s2", 0.0, 30.0, "m/s²")?;
+        let gravity_m_s2 = keys.or("gravity_m_s2", given, STANDARD_GRAVITY_M_S2, "standard gravity");
+        let overrides = read_overrides(&keys, sides)?;
+        keys.finish()?;
+        Ok(Self {
+            table,
+            hand,
+            shoulder,
+            elbow,
+            gravity_m_s2,
+            overrides,
+        })
+    }
+}
+
+/// Names of the methods for the shoulder centre.
+const SHOULDER_METHODS: [&str; 4] = ["given", "below-acromion", "scapula-regression", "functional"];
+
+/// Names of the methods for the elbow centre.
+const ELBOW_METHODS: [&str; 3] = ["given", "functional", "half-width"];
+
+/// `shoulder_centre` as it is written, with the method that was found in its place if it is one.
+fn shoulder_as_table(method: &str) -> String {
+    match method {
+        "below-acromion" => "shoulder_centre = { method = \"below-acromion\", drop_m = 0.04 }".into(),
+        m if SHOULDER_METHODS.contains(&m) => format!("shoulder_centre = {{ method = \"{m}\" }}"),
+        _ => "shoulder_centre = { method = \"given\" }".into(),
+    }
+}
+
+/// `elbow_centre` as it is written, with the method that was found in its place if it is one.
+fn elbow_as_table(method: &str) -> String {
+    match method {
+        "half-width" => "elbow_centre = { method = \"half-width\", half_width_m = 0.034 }".into(),
+        m if ELBOW_METHODS.contains(&m) => format!("elbow_centre = {{ method = \"{m}\" }}"),
+        _ => "elbow_centre = { method = \"given\" }".into(),
+    }
+}
+
+fn read_shoulder(keys: Keys, dir: &Path) -> Result<ShoulderMethod, FormError> {
+    let choices = SHOULDER_METHODS;
+    let name = keys.required_text(
+        "method",
+        &format!("how the shoulder centre is found: {}", choices.join(", ")),
+    )?;
+    let method = match name.as_str() {
+        "given" => ShoulderMethod::Given,
+        "scapula-regression" => ShoulderMethod::ScapulaRegression,
+        "functional" => ShoulderMethod::Functional(read_motion(&keys, dir)?),
+        "below-acromion" => match (keys.positive("drop_m", 0.3, "m")?, keys.positive("drop_fraction", 1.0, "")?) {
+            (Some(drop_m), None) => ShoulderMethod::BelowAcromion { drop_m },
+            (None, Some(drop_fraction)) => ShoulderMethod::BelowAcromionFraction { drop_fraction },
+            (None, None) => return Err(keys.missing(
+                "drop_m",
+                "drop_m (a length in m) or drop_fraction (of the distance between the acromia; 0.17 after Rab et al. 2002, from memory)",
+            )),
+            (Some(_), Some(_)) => {
+                return Err(FormError::Conflict {
+                    place: keys.place_of("drop_fraction"),
+                    what: "both drop_m and drop_fraction are given".into(),
+                    hint: "keep one of them".into(),
+                });
+            }
+        },
+        other => return Err(keys.unknown_choice("method", other, &choices)),
+    };
+    keys.finish()?;
+    Ok(method)
+}
+
+/// Largest half width of an elbow that is taken for one, m.
+const HALF_WIDTH_LIMIT_M: f64 = 0.08;
+
+fn read_elbow(keys: Keys, dir: &Path) -> Result<ElbowMethod, FormError> {
+    let choices = ELBOW_METHODS;
+    let name = keys.required_text(
+        "method",
+        &format!("how the elbow centre is found: {}", choices.join(", ")),
+    )?;
+    let half_width = |keys: &Keys| keys.positive("half_width_m", HALF_WIDTH_LIMIT_M, "m");
+    let method = match name.as_str() {
+        "given" => ElbowMethod::Given,
+        "functional" => ElbowMethod::Functional {
+            motion: read_motion(&keys, dir)?,
+            half_width_m: half_width(&keys)?,
+        },
+        "half-width" => ElbowMethod::HalfWidth {
+            half_width_m: half_width(&keys)?.ok_or_else(|| {
+                keys.missing(
+                    "half_width_m",
+                    "half the distance between the epicondyles in m, as measured on the person",
+                )
+            })?,
+        },
+        other => return Err(keys.unknown_choice("method", other, &choices)),
+    };
+    keys.finish()?;
+    Ok(method)
+}
+
+/// The recording a functional method looks at.
+fn read_motion(keys: &Keys, dir: &Path) -> Result<MotionTrial, FormError> {
+    let file = keys.text("trial")?;
+    if file.is_none() {
+        keys.note_default(
+            "trial",
+            serde_json::Value::Null,
+            "the motion of this trial itself",
+        );
+    }
+    if file.as_ref().is_some_and(|f| f.trim().is_empty()) {
+        return Err(keys.out_of_range(
+            "trial",
+            "an empty text",
+            "a marker file, relative to the sheet; leave the key out for the trial itself",
+        ));
+    }
+    Ok(MotionTrial {
+        file: file.map(|f| dir.join(f)),
+        place: keys.place_of("method"),
+    })
+}
+
+/// Reads `[model.override]`: replacements of table values by side and segment.
+fn read_overrides(
+    keys: &Keys,
+    sides: &[Side],
+) -> Result<BTreeMap<(Side, Segment), SegmentOverride>, FormError> {
+    let mut overrides = BTreeMap::new();
+    let Some(all) = keys.table("override")? else {
+        return Ok(overrides);
+    };
+    for side_name in all.names() {
+        let Some(side) = Side::ALL.into_iter().find(|s| s.name() == side_name) else {
+            return Err(all.unknown_choice(&side_name, &side_name, &["right", "left"]));
+        };
+        if !sides.contains(&side) {
+            return Err(FormError::Conflict {
+                place: all.place_of(&side_name),
+                what: format!("an override for the {side} arm, but trial.sides does not list it"),
+                hint: format!("add \"{side}\" to trial.sides or remove [model.override.{side}]"),
+            });
+        }
+        let Some(of_side) = all.table(&side_name)? else {
+            continue;
+        };
+        for segment in [Segment::UpperArm, Segment::Forearm, Segment::Hand] {
+            if let Some(k) = of_side.table(segment.name())? {
+                overrides.insert((side, segment), read_override(k)?);
+            }
+        }
+        of_side.finish()?;
+    }
+    all.finish()?;
+    Ok(overrides)
+}
+
+fn read_override(keys: Keys) -> Result<SegmentOverride, FormError> {
+    let mass_kg = keys.number_within("mass_kg", 0.0, 50.0, "kg")?;
+    let com_fraction = keys.number_within(
+        "com_fraction",
+        0.0,
+        1.5,
+        "(fraction of the length from the proximal joint)",
+    )?;
+    let radii = match keys.table("radii_of_gyration_fraction").map_err(|e| {
+        e.written_as(|_| "radii_of_gyration_fraction = { x = 0.28, y = 0.12, z = 0.27 }".into())
+    })? {
+        None => None,
+        Some(k) => {
+            let mut r = Vector3::zeros();
+            for (i, axis) in ["x", "y", "z"].into_iter().enumerate() {
+                r[i] = k
+                    .number_within(axis, 0.0, 2.0, "(fraction of the length)")?
+                    .ok_or_else(|| k.missing(axis, "a radius of gyration for each of x, y, z"))?;
+            }
+            k.finish()?;
+            Some(r)
+        }
+    };
+    let inertia_kg_m2 = match keys.node("inertia_kg_m2") {
+        None => None,
+        Some(node) => {
+            let wrong = |place: &Place| FormError::WrongKind {
+                place: place.clone(),
+                key: keys.path_of("inertia_kg_m2"),
+                found: node.value.describe(),
+                expected: "three principal moments [ix, iy, iz] or a 3x3 matrix [[..], [..], [..]] in kg·m²"
+                    .into(),
+            };
+            let rows = match &node.value {
+                Value::List(l) => l.iter().map(keys::number_list).collect::<Option<Vec<_>>>(),
+                _ => None,
+            };
+            let m = match (keys::number_list(&node).as_deref(), rows.as_deref()) {
+                (Some([x, y, z]), _) => Matrix3::from_diagonal(&Vector3::new(*x, *y, *z)),
+                (_, Some(r)) if r.len() == 3 && r.iter().all(|r| r.len() == 3) => {
+                    Matrix3::from_fn(|i, j| r[i][j])
+                }
+                _ => return Err(wrong(&node.place)),
+            };
+            Some(m)
+        }
+    };
+    if radii.is_some() && inertia_kg_m2.is_some() {
+        return Err(FormError::Conflict {
+            place: keys.place_of("inertia_kg_m2"),
+            what: "both radii_of_gyration_fraction and inertia_kg_m2 are given for one segment".into(),
+            hint: "keep one of them".into(),
+        });
+    }
+    keys.finish()?;
+    Ok(SegmentOverride {
+        mass_kg,
+        com_fraction,
+        radii,
+        inertia_kg_m2,
+    })
+}
+
+impl CalibrationSettings {
+    /// Reads `[calibration]`.
+    pub fn read(keys: Keys, dir: &Path, sides: &[Side]) -> Result<Self, FormError> {
+        let file = keys.text("file")?.map(|f| dir.join(f));
+        if file.is_none() {
+            keys.note_default(
+                "file",
+                serde_json::Value::Null,
+                "clusters are learnt from the trial itself",
+            );
+        }
+        let file_place = keys.place_of("file");
+        let mut clusters: Vec<Cluster> = Vec::new();
+        if let Some(k) = keys.table("clusters")? {
+            for name in k.names() {
+                let cluster = Cluster::read(&k, &name, sides)?;
+                if clusters
+                    .iter()
+                    .any(|c| (c.side, c.segment) == (cluster.side, cluster.segment))
+                {
+                    return Err(FormError::Conflict {
+                        place: cluster.place,
+                        what: format!("'{name}' is the second cluster of that segment; expected one"),
+                        hint: "name all of its markers in one list".into(),
+                    });
+                }
+                clusters.push(cluster);
+            }
+        }
+        keys.finish()?;
+        Ok(Self {
+            file,
+            file_place,
+            clusters,
+        })
+    }
+}
+
+impl Cluster {
+    /// Reads one line of `[calibration.clusters]`.
+    fn read(keys: &Keys, name: &str, sides: &[Side]) -> Result<Self, FormError> {
+        let place = keys.place_of(name);
+        let (side, segment) = cluster_segment(keys, name, sides)?;
+        let markers: Vec<String> = keys
+            .texts(name)?
+            .unwrap_or_default()
+            .iter()
+            .map(|m| landmarks::own_name(m, sides))
+            .collect();
+        if markers.len() < 3 {
+            let count = markers.len();
+            return Err(FormError::Conflict {
+                place,
+                what: format!(
+                    "the cluster '{name}' has {count} marker{}; expected at least three, not on one line",
+                    if count == 1 { "" } else { "s" }
+                ),
+                hint: "two markers leave a turn about their line open: name a third, or remove the cluster"
+                    .into(),
+            });
+        }
+        Ok(Self {
+            side,
+            segment,
+            markers,
+            place,
+        })
+    }
+}
+
+/// The segment that a cluster's name says: `thorax`, `right.upper_arm`, or without the side if there is one arm only.
+fn cluster_segment(keys: &Keys, name: &str, sides: &[Side]) -> Result<(Option<Side>, Segment), FormError> {
+    let place = keys.place_of(name);
+    let (side, segment_name) = match (name.split_once('.'), sides) {
+        (Some((s, rest)), _) => (Side::ALL.into_iter().find(|x| x.name() == s), rest),
+        (None, [only]) => (Some(*only), name),
+        (None, _) => (None, name),
+    };
+    let segment = Segment::ALL.into_iter().find(|s| s.name() == segment_name);
+    match (side, segment) {
+        (Some(side), Some(_)) if !sides.contains(&side) => Err(FormError::Conflict {
+            place,
+            what: format!("a cluster of the {side} arm, but trial.sides does not list it"),
+            hint: format!("add \"{side}\" to trial.sides or remove the cluster"),
+        }),
+        (_, Some(Segment::Thorax)) => Ok((None, Segment::Thorax)),
+        (Some(side), Some(segment)) => Ok((Some(side), segment)),
+        _ => {
+            let of_side = |s: &Side| {
+                let s = *s;
+                Segment::ALL
+                    .iter()
+                    .skip(1)
+                    .map(move |g| format!("{s}.{}", g.name()))
+            };
+            let choices: Vec<String> = sides.iter().flat_map(of_side).chain(["thorax".into()]).collect();
+            // a name without its side may be meant for any
+            let bare = || choices.iter().map(|c| (c.rsplit('.').next().unwrap_or(c), c));
+            let close = closest(name.rsplit('.').next().unwrap_or(name), bare().map(|b| b.0));
+            let sided = close.and_then(|c| {
+                bare()
+                    .filter(|b| b.0 == c)
+                    .max_by_key(|b| strsim::normalized_levenshtein(b.1, name).to_bits())
+            });
+            Err(FormError::UnknownChoice {
+                place,
+                key: keys.path_of(name),
+                found: name.to_owned(),
+                suggestion: sided.map(|b| b.1.clone()),
+                choices,
+            })
+        }
+    }
+}

@@ -1,0 +1,110 @@
+//! What a sheet says of smoothing: `[filter]`.
+
+use crate::ground::form::FormError;
+use crate::ground::form::keys::Keys;
+use crate::ground::form::tree::Value;
+use crate::ground::place::Place;
+
+/// A cutoff as a sheet can state it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Cutoff {
+    /// Residual analysis.
+    Auto,
+    /// Effective -3 dB point, Hz.
+    Hz(f64),
+    /// No smoothing.
+    None,
+}
+
+/// `[filter]`
+#[derive(Clone, Debug)]
+pub struct FilterSettings {
+    /// For markers.
+    pub cutoff: Cutoff,
+    /// Where it stands.
+    pub cutoff_place: Place,
+    /// For recorded forces; `None` = the same as for the markers.
+    pub force_cutoff: Option<Cutoff>,
+    /// Longest gap that is filled by a spline, s.
+    pub max_gap_s: f64,
+}
+
+fn read_cutoff(keys: &Keys, key: &str, extra: Option<&str>) -> Result<Option<Cutoff>, FormError> {
+    let Some(node) = keys.node(key) else {
+        return Ok(None);
+    };
+    match &node.value {
+        Value::Number(_) => Ok(keys.positive(key, 1e5, "Hz")?.map(Cutoff::Hz)),
+        Value::Text(_) => {
+            let t = keys.text(key)?.unwrap_or_default();
+            match t.as_str() {
+                "auto" => Ok(Some(Cutoff::Auto)),
+                "none" => Ok(Some(Cutoff::None)),
+                t if Some(t) == extra => Ok(None),
+                t if t.starts_with(|c: char| c.is_ascii_digit()) => Err(FormError::WrongKind {
+                    place: node.place.clone(),
+                    key: keys.path_of(key),
+                    found: node.value.describe(),
+                    expected: "\"auto\", \"none\" or a number in Hz".into(),
+                }),
+                t => {
+                    let mut choices = vec!["auto", "none", "a number in Hz"];
+                    choices.extend(extra);
+                    Err(keys.unknown_choice(key, t, &choices))
+                }
+            }
+        }
+        other => Err(FormError::WrongKind {
+            place: node.place.clone(),
+            key: keys.path_of(key),
+            found: other.describe(),
+            expected: "\"auto\", \"none\" or a number in Hz".into(),
+        }),
+    }
+}
+
+/// Longest gap filled by a spline unless the sheet says otherwise, s.
+pub const DEFAULT_MAX_GAP_S: f64 = 0.1;
+
+impl FilterSettings {
+    /// Reads `[filter]`.
+    pub fn read(keys: Keys) -> Result<Self, FormError> {
+        keys.choice_or(
+            "method",
+            &[("butterworth", ())],
+            ("butterworth", ()),
+            "zero-lag low-pass of second order, forward and backward",
+        )?;
+        let cutoff = read_cutoff(&keys, "cutoff_hz", None)?;
+        if cutoff.is_none() {
+            keys.note_default(
+                "cutoff_hz",
+                "auto",
+                "residual analysis (Winter, Biomechanics and Motor Control of Human Movement, 4th ed., ch. 3)",
+            );
+        }
+        let cutoff_place = keys.place_of("cutoff_hz");
+        let force_cutoff = read_cutoff(&keys, "force_cutoff_hz", Some("same"))?;
+        if !keys.has("force_cutoff_hz") {
+            keys.note_default(
+                "force_cutoff_hz",
+                "same",
+                "one cutoff for markers and recorded forces (Bisseling & Hof 2006, J Biomech 39:2438)",
+            );
+        }
+        let given = keys.number_within("max_gap_s", 0.0, 10.0, "s")?;
+        let max_gap_s = keys.or(
+            "max_gap_s",
+            given,
+            DEFAULT_MAX_GAP_S,
+            "what a curve can be trusted to bridge in arm movement (common practice, no source)",
+        );
+        keys.finish()?;
+        Ok(Self {
+            cutoff: cutoff.unwrap_or(Cutoff::Auto),
+            cutoff_place,
+            force_cutoff,
+            max_gap_s,
+        })
+    }
+}
