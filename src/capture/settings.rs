@@ -122,7 +122,7 @@ impl MarkerSettings {
         if let Some(k) = keys.table("rename")? {
             for from in k.names() {
                 let to = k.required_text(&from, "a landmark")?;
-                let name = landmarks::canonical(&to, &sides)
+                let name = landmarks::canonical(&to, sides)
                     .map_err(|e| e.at(k.place_of(&from), &k.path_of(&from)))?;
                 rename.insert(from.clone(), (name, k.place_of(&from)));
             }

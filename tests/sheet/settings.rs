@@ -184,7 +184,15 @@ fn keys_in_the_source() -> BTreeSet<String> {
         assert!(!code.is_empty(), "{path}");
     };
     let src = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
-    for folder in ["sheet", "kinetics/loads", "muscles", "phases"] {
+    for folder in [
+        "sheet",
+        "anatomy",
+        "capture",
+        "smoothing",
+        "kinetics/loads",
+        "muscles",
+        "phases",
+    ] {
         for entry in std::fs::read_dir(src.join(folder)).unwrap() {
             let path = entry.unwrap().path();
             if path.extension().is_some_and(|e| e == "rs") {
