@@ -9,6 +9,8 @@ mod matrix;
 mod agree;
 #[path = "sheet/bars.rs"]
 mod bars;
+#[path = "sheet/keys.rs"]
+mod keys;
 #[path = "sheet/schema.rs"]
 mod schema;
 #[path = "sheet/settings.rs"]

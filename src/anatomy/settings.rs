@@ -5,6 +5,7 @@ use super::tables::{self, Table};
 use crate::ground::axes::Vector;
 use crate::ground::form::FormError;
 use crate::ground::form::keys::{self, Keys};
+use crate::ground::form::registry::Key;
 use crate::ground::form::tree::Value;
 use crate::ground::landmarks;
 use crate::ground::names::{Segment, Sex, Side};
@@ -175,6 +176,186 @@ pub struct CalibrationSettings {
 
 /// Largest body mass that is taken for one, kg.
 const BODY_MASS_LIMIT_KG: f64 = 400.0;
+
+/// Keys of `[participant]`.
+pub const PARTICIPANT_KEYS: &[Key] = &[
+    Key {
+        key: "participant.sex",
+        kind: "\"female\" or \"male\"",
+        unit: "",
+        default: "none; required by tables with a column for each",
+        meaning: "Which column of the table of segments.",
+        example: "\"female\"",
+    },
+    Key {
+        key: "participant.body_mass_kg",
+        kind: "number",
+        unit: "kg",
+        default: "required",
+        meaning: "The person's mass; segments are fractions of it.",
+        example: "63.5",
+    },
+    Key {
+        key: "participant.stature_m",
+        kind: "number",
+        unit: "m",
+        default: "none; lengths come from the markers",
+        meaning: "The person's height: puts segment lengths beside what a table makes of it.",
+        example: "1.684",
+    },
+    Key {
+        key: "participant.id",
+        kind: "text",
+        unit: "",
+        default: "none",
+        meaning: "A name for the person. Trials with one id are one person in `armload agreement`.",
+        example: "\"P03\"",
+    },
+    Key {
+        key: "participant.posture",
+        kind: "\"standing\", \"seated\", \"supine\", \"prone\", \"leaning\", or a vector",
+        unit: "",
+        default: "none; the trunk is where its landmarks are, without them upright",
+        meaning: "How the person is placed; a vector is the trunk's long axis from the pelvis to the head, in lab axes.",
+        example: "\"seated\"",
+    },
+];
+
+/// Keys of `[model]`.
+pub const MODEL_KEYS: &[Key] = &[
+    Key {
+        key: "model.anthropometry",
+        kind: "\"deleva-1996\" or \"dempster-winter\"",
+        unit: "",
+        default: "\"deleva-1996\"",
+        meaning: "Table of segment masses, mass centres and inertia (`armload tables` prints them).",
+        example: "\"dempster-winter\"",
+    },
+    Key {
+        key: "model.hand",
+        kind: "\"segment\" or \"lumped\"",
+        unit: "",
+        default: "\"segment\"; \"lumped\" where there are no hand markers",
+        meaning: "The hand as a segment of its own, or straight and rigid with the forearm.",
+        example: "\"lumped\"",
+    },
+    Key {
+        key: "model.gravity_m_s2",
+        kind: "number",
+        unit: "m/s²",
+        default: "9.80665",
+        meaning: "Acceleration of free fall.",
+        example: "9.81",
+    },
+    Key {
+        key: "model.shoulder_centre.method",
+        kind: "\"given\", \"below-acromion\", \"scapula-regression\" or \"functional\"",
+        unit: "",
+        default: "\"given\"; the point SJC or GH",
+        meaning: "How the shoulder centre is found.",
+        example: "\"below-acromion\"",
+    },
+    Key {
+        key: "model.shoulder_centre.drop_m",
+        kind: "number",
+        unit: "m",
+        default: "none; drop_m or drop_fraction is required by \"below-acromion\"",
+        meaning: "How far the centre lies below the acromion, down the trunk's long axis.",
+        example: "0.04",
+    },
+    Key {
+        key: "model.shoulder_centre.drop_fraction",
+        kind: "number",
+        unit: "distance between the acromia",
+        default: "none; see drop_m",
+        meaning: "The same as a fraction of the distance between the acromia (0.17 after Rab et al. 2002, from memory).",
+        example: "0.17",
+    },
+    Key {
+        key: "model.shoulder_centre.trial",
+        kind: "text",
+        unit: "",
+        default: "none; the motion of this trial itself",
+        meaning: "Marker file with the movement that a \"functional\" centre is found from, from the sheet's folder.",
+        example: "\"circles.csv\"",
+    },
+    Key {
+        key: "model.elbow_centre.method",
+        kind: "\"given\", \"half-width\" or \"functional\"",
+        unit: "",
+        default: "\"given\"; the point EJC, or the midpoint of EL and EM",
+        meaning: "How the elbow centre is found.",
+        example: "\"half-width\"",
+    },
+    Key {
+        key: "model.elbow_centre.half_width_m",
+        kind: "number",
+        unit: "m",
+        default: "none; required by \"half-width\"",
+        meaning: "Half the distance between the epicondyles, measured on the person.",
+        example: "0.034",
+    },
+    Key {
+        key: "model.elbow_centre.trial",
+        kind: "text",
+        unit: "",
+        default: "none; the motion of this trial itself",
+        meaning: "Marker file with the movement that a \"functional\" axis is found from, from the sheet's folder.",
+        example: "\"bends.csv\"",
+    },
+    Key {
+        key: "model.override.*.*.mass_kg",
+        kind: "number",
+        unit: "kg",
+        default: "none; from the table",
+        meaning: "Mass of a segment, in place of the table's: [model.override.right.forearm], segments upper_arm, forearm, hand.",
+        example: "1.2",
+    },
+    Key {
+        key: "model.override.*.*.com_fraction",
+        kind: "number",
+        unit: "length of the segment",
+        default: "none; from the table",
+        meaning: "Where its mass centre lies, from the proximal joint.",
+        example: "0.45",
+    },
+    Key {
+        key: "model.override.*.*.radii_of_gyration_fraction",
+        kind: "table of x, y, z",
+        unit: "length of the segment",
+        default: "none; from the table",
+        meaning: "Radii of gyration about its own axes through the mass centre.",
+        example: "{ x = 0.26, y = 0.10, z = 0.25 }",
+    },
+    Key {
+        key: "model.override.*.*.inertia_kg_m2",
+        kind: "list of three numbers, or of three rows of three",
+        unit: "kg·m²",
+        default: "none; from the radii of gyration",
+        meaning: "Moments of inertia about its own axes through the mass centre: principal ones, or the whole matrix.",
+        example: "[0.005, 0.001, 0.005]",
+    },
+];
+
+/// Keys of `[calibration]`.
+pub const CALIBRATION_KEYS: &[Key] = &[
+    Key {
+        key: "calibration.file",
+        kind: "text",
+        unit: "",
+        default: "none; clusters are learnt from the trial itself",
+        meaning: "Marker file of a trial held still, with clusters and all landmarks, from the sheet's folder.",
+        example: "\"static.csv\"",
+    },
+    Key {
+        key: "calibration.clusters.*",
+        kind: "list of three or more texts",
+        unit: "",
+        default: "none",
+        meaning: "Markers that move with one segment, named thorax, scapula, upper_arm, forearm or hand; with two arms right.forearm. Landmarks that are hard to see are rebuilt from them.",
+        example: "[\"fa1\", \"fa2\", \"fa3\"]",
+    },
+];
 
 impl Participant {
     /// Reads `[participant]`.

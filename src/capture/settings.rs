@@ -3,6 +3,7 @@
 use crate::ground::axes::{AxisMap, Lab, SignedAxis, Vector};
 use crate::ground::form::FormError;
 use crate::ground::form::keys::Keys;
+use crate::ground::form::registry::Key;
 use crate::ground::form::tree::Value;
 use crate::ground::names::Side;
 use crate::ground::place::Place;
@@ -97,6 +98,74 @@ fn read_unit(keys: &Keys, unit: &str) -> Result<(f64, Place), FormError> {
         }
     }
 }
+
+/// Keys of `[markers]`.
+pub const MARKER_KEYS: &[Key] = &[
+    Key {
+        key: "markers.file",
+        kind: "text",
+        unit: "",
+        default: "required",
+        meaning: "Marker file, from the sheet's folder: CSV, TSV (also .gz), C3D, Parquet.",
+        example: "\"curl_markers.csv\"",
+    },
+    Key {
+        key: "markers.length_unit",
+        kind: "\"mm\", \"cm\", \"m\", \"um\", \"in\", \"ft\" or \"px\"",
+        unit: "",
+        default: "required",
+        meaning: "Unit of the coordinates; never guessed. Pixels need a scale.",
+        example: "\"mm\"",
+    },
+    Key {
+        key: "markers.scale.length_px",
+        kind: "number",
+        unit: "px",
+        default: "none; required by \"px\"",
+        meaning: "Length in the picture of something of known length in the plane of the movement.",
+        example: "412.0",
+    },
+    Key {
+        key: "markers.scale.length_m",
+        kind: "number",
+        unit: "m",
+        default: "none; required by \"px\"",
+        meaning: "Its length in the world.",
+        example: "0.50",
+    },
+    Key {
+        key: "markers.up",
+        kind: "\"+x\" to \"-z\", or a vector",
+        unit: "",
+        default: "required",
+        meaning: "The lab axis that points up, against gravity.",
+        example: "\"+z\"",
+    },
+    Key {
+        key: "markers.forward",
+        kind: "\"+x\" to \"-z\", or a vector",
+        unit: "",
+        default: "required",
+        meaning: "The lab axis in which the participant faces; for one who lies, the way they would face on sitting or standing up.",
+        example: "\"+y\"",
+    },
+    Key {
+        key: "markers.rate_hz",
+        kind: "number",
+        unit: "Hz",
+        default: "none; from the times in the file",
+        meaning: "Frames a second, for a file without times.",
+        example: "200.0",
+    },
+    Key {
+        key: "markers.rename.*",
+        kind: "text",
+        unit: "",
+        default: "none",
+        meaning: "Landmark that a point of the file is, where the file calls it otherwise.",
+        example: "\"EL\"",
+    },
+];
 
 impl MarkerSettings {
     /// Reads `[markers]`.

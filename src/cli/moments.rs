@@ -4,6 +4,7 @@ use super::Failure;
 use super::say::Talk;
 use crate::explain;
 use crate::findings::{self, ArmFindings};
+use crate::kinetics::loads;
 use crate::report::{self, CAUTIONS, WriteError, aside, bids, pages, summary, tables};
 use crate::results::TrialResults;
 use crate::sheet::TrialSheet;
@@ -11,10 +12,19 @@ use crate::trial::{self, TrialError};
 use polars::prelude::{DataFrame, PolarsResult};
 use std::path::{Path, PathBuf};
 
+/// Examples, and the names that a sheet may use.
+fn help_text() -> String {
+    let kinds: Vec<&str> = loads::kinds().collect();
+    format!(
+        "Examples:\n  armload moments curl.toml\n  armload moments curl.toml --out results --set filter.cutoff_hz=6\n  armload moments curl.toml --details --parquet --no-plots\n  armload moments curl.toml --explain 1.25\n  armload moments curl.toml --bids derivatives/armload\n\nThe folder gets moments.csv (one row a frame), repetitions.csv, summary.json and PNG pages.\n\nKinds of [[load]]: {}; any may have from_s and to_s. The file of a recorded-force may be a C3D file, with platform = 1 or channels = [\"Fx\", \"Fy\", \"Fz\"].\n\nEvery key of a sheet: armload sheet --keys\n\nMethods of model.shoulder_centre: given, below-acromion, scapula-regression, functional; of model.elbow_centre: given, half-width, functional.",
+        kinds.join(", ")
+    )
+}
+
 /// Arguments of `armload moments`.
 #[derive(Debug, clap::Args)]
 #[command(
-    after_help = "Examples:\n  armload moments curl.toml\n  armload moments curl.toml --out results --set filter.cutoff_hz=6\n  armload moments curl.toml --details --parquet --no-plots\n  armload moments curl.toml --explain 1.25\n  armload moments curl.toml --bids derivatives/armload\n\nThe folder gets moments.csv (one row a frame), repetitions.csv, summary.json and PNG pages.\n\nKinds of [[load]]: free-weight, shared-bar, recorded-force, cable, elastic-band, none; any may have from_s and to_s. The file of a recorded-force may be a C3D file, with platform = 1 or channels = [\"Fx\", \"Fy\", \"Fz\"].\n\nMethods of model.shoulder_centre: given, below-acromion, scapula-regression, functional; of model.elbow_centre: given, half-width, functional."
+    after_help = help_text()
 )]
 pub struct Args {
     /// Trial sheet (TOML)

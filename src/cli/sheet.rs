@@ -7,6 +7,7 @@ use crate::capture::points::MarkerReading;
 use crate::capture::{CaptureError, Recording};
 use crate::ground::names::Side;
 use crate::report::{WriteError, aside};
+use crate::sheet::reference;
 use crate::sheet::starter::{self, About};
 use crate::smoothing::settings::DEFAULT_MAX_GAP_S;
 use std::collections::BTreeMap;
@@ -15,11 +16,15 @@ use std::path::{Component, Path, PathBuf};
 /// Arguments of `armload sheet`.
 #[derive(Debug, clap::Args)]
 #[command(
-    after_help = "Examples:\n  armload sheet curl_markers.csv > curl.toml\n  armload sheet curl_markers.csv --out curl.toml --side right\n\nLandmarks are guessed from names and marked as guesses. Units and axes are left for you to state: a \"?\" in a sheet is refused."
+    after_help = "Examples:\n  armload sheet curl_markers.csv > curl.toml\n  armload sheet curl_markers.csv --out curl.toml --side right\n  armload sheet --keys\n\nLandmarks are guessed from names and marked as guesses. Units and axes are left for you to state: a \"?\" in a sheet is refused."
 )]
 pub struct Args {
     /// Marker file
-    pub file: PathBuf,
+    #[arg(required_unless_present = "keys")]
+    pub file: Option<PathBuf>,
+    /// Print every key that a sheet may have: type, unit, default, meaning, example
+    #[arg(long, conflicts_with_all = ["file", "out", "side"])]
+    pub keys: bool,
     /// Sheet to write; an existing one is not overwritten [default: standard output]
     #[arg(long, value_name = "SHEET.toml")]
     pub out: Option<PathBuf>,
@@ -40,6 +45,25 @@ const ANY_RATE_HZ: f64 = 1.0;
 
 /// Runs the command.
 pub fn run(args: &Args, talk: &Talk) -> Result<(), Failure> {
+    match &args.file {
+        Some(file) => write_starter(file, args, talk),
+        None => {
+            print_keys(talk);
+            Ok(())
+        }
+    }
+}
+
+/// Prints every key: the text is the result, --quiet does not hold it back.
+fn print_keys(talk: &Talk) {
+    if talk.json {
+        talk.json(&serde_json::json!({ "tables": reference::sections() }));
+    } else {
+        super::say::put(format_args!("{}", reference::text()));
+    }
+}
+
+fn write_starter(file: &Path, args: &Args, talk: &Talk) -> Result<(), Failure> {
     if let Some(out) = &args.out
         && out.exists()
     {
@@ -50,24 +74,24 @@ pub fn run(args: &Args, talk: &Talk) -> Result<(), Failure> {
         );
     }
     let mut warnings = Vec::new();
-    let (recording, has_time) = look(&args.file, &mut warnings)?;
+    let (recording, has_time) = look(file, &mut warnings)?;
     let mut sides: Vec<Side> = Vec::new();
     args.side.iter().for_each(|s| {
         if !sides.contains(s) {
             sides.push(*s)
         }
     });
-    let id = trial_name(&args.file);
-    let file = match &args.out {
-        Some(out) => relative(&args.file, out),
-        None => args.file.display().to_string(),
+    let id = trial_name(file);
+    let named = match &args.out {
+        Some(out) => relative(file, out),
+        None => file.display().to_string(),
     };
     let about = About {
-        file: &file,
+        file: &named,
         id: &id,
         has_time,
         sides: &sides,
-        participant: &participant_suggestions(&args.file),
+        participant: &participant_suggestions(file),
     };
     let made = starter::write(&recording, &about);
     warnings.iter().for_each(|w| talk.warning(&w.to_string()));
@@ -86,7 +110,7 @@ pub fn run(args: &Args, talk: &Talk) -> Result<(), Failure> {
         None => {}
     }
     talk.json(&serde_json::json!({
-        "file": args.file.display().to_string(),
+        "file": file.display().to_string(),
         "points": made.points,
         "guesses": made.guesses.iter().map(|(from, to)| (from.clone(), to.clone().into())).collect::<serde_json::Map<_, _>>(),
         "sides": made.sides.iter().map(|s| s.name()).collect::<Vec<_>>(),

@@ -5,6 +5,7 @@ pub mod sharing;
 use crate::ground::closest;
 use crate::ground::form::FormError;
 use crate::ground::form::keys::Keys;
+use crate::ground::form::registry::Key;
 
 /// A published moment arm as a polynomial of the flexion angle.
 #[derive(Debug)]
@@ -48,6 +49,34 @@ pub enum Flexor {
     /// A published curve of the elbow angle.
     Curve(&'static Curve),
 }
+
+/// Keys of `[muscles]`.
+pub const KEYS: &[Key] = &[
+    Key {
+        key: "muscles.model",
+        kind: "\"single\"",
+        unit: "",
+        default: "\"single\"",
+        meaning: "One equivalent flexor carries the whole moment: the classroom's model.",
+        example: "\"single\"",
+    },
+    Key {
+        key: "muscles.moment_arm",
+        kind: "\"biceps\", \"brachialis\" or \"brachioradialis\"",
+        unit: "",
+        default: "\"biceps\"",
+        meaning: "Published curve of the flexor's moment arm over elbow flexion.",
+        example: "\"brachialis\"",
+    },
+    Key {
+        key: "muscles.moment_arm_m",
+        kind: "number",
+        unit: "m",
+        default: "none; the curve is used",
+        meaning: "A constant moment arm, in place of the curve.",
+        example: "0.04",
+    },
+];
 
 impl Flexor {
     /// Reads `[muscles]`.

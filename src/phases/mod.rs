@@ -9,6 +9,7 @@ pub use repetitions::{Incomplete, Order, Part, Repetition, Whole};
 
 use crate::ground::form::FormError;
 use crate::ground::form::keys::Keys;
+use crate::ground::form::registry::Key;
 use std::ops::Range;
 
 /// What is going on in a frame.
@@ -74,6 +75,58 @@ impl Default for PhaseSettings {
         }
     }
 }
+
+/// Keys of `[phases]`.
+pub const KEYS: &[Key] = &[
+    Key {
+        key: "phases.by",
+        kind: "\"load\" or \"elbow\"",
+        unit: "",
+        default: "\"load\"",
+        meaning: "What tells a lift: the way of the load against its force, or elbow flexion.",
+        example: "\"elbow\"",
+    },
+    Key {
+        key: "phases.slow_deg_s",
+        kind: "number",
+        unit: "°/s",
+        default: "5.0",
+        meaning: "A segment that turns slower than this rests.",
+        example: "8.0",
+    },
+    Key {
+        key: "phases.slow_m_s",
+        kind: "number",
+        unit: "m/s",
+        default: "0.05",
+        meaning: "A point that moves slower than this rests.",
+        example: "0.08",
+    },
+    Key {
+        key: "phases.hold_s",
+        kind: "number",
+        unit: "s",
+        default: "0.5",
+        meaning: "Shortest rest that is a hold.",
+        example: "0.4",
+    },
+    Key {
+        key: "phases.travel_m",
+        kind: "number",
+        unit: "m",
+        default: "0.1",
+        meaning: "Smallest way of the load that is a repetition; with by = \"load\".",
+        example: "0.2",
+    },
+    Key {
+        key: "phases.range_deg",
+        kind: "number",
+        unit: "°",
+        default: "30.0",
+        meaning: "Smallest range of the elbow that is a repetition; with by = \"elbow\".",
+        example: "45.0",
+    },
+];
 
 impl PhaseSettings {
     /// What counts as a repetition.

@@ -6,10 +6,21 @@
 
 use super::read_text;
 use crate::ground::form::FormError;
+use crate::ground::form::registry::Key;
 use crate::ground::form::tree::{self, Node, Value};
 use crate::ground::place::Place;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
+
+/// Keys at the top of a sheet.
+pub const TOP_KEYS: &[Key] = &[Key {
+    key: "include",
+    kind: "text",
+    unit: "",
+    default: "none; the sheet stands alone",
+    meaning: "A sheet with what several trials share, from this sheet's folder: tables are merged key by key, and what this sheet says wins.",
+    example: "\"participant.toml\"",
+}];
 
 /// The key.
 pub(super) const KEY: &str = "include";

@@ -5,6 +5,7 @@
 
 mod include;
 mod of_trial;
+pub mod reference;
 pub mod starter;
 
 use crate::anatomy::settings::{CalibrationSettings, Cluster, ModelSettings, Participant};

@@ -2,9 +2,74 @@
 
 use crate::ground::form::FormError;
 use crate::ground::form::keys::Keys;
+use crate::ground::form::registry::Key;
 use crate::ground::names::Side;
 use crate::ground::place::Place;
 use std::path::{Path, PathBuf};
+
+/// Keys of `[trial]`.
+pub const TRIAL_KEYS: &[Key] = &[
+    Key {
+        key: "trial.id",
+        kind: "text",
+        unit: "",
+        default: "required",
+        meaning: "Name of the trial; also the folder that results are written to.",
+        example: "\"P03-curl-2\"",
+    },
+    Key {
+        key: "trial.sides",
+        kind: "list of \"right\", \"left\"",
+        unit: "",
+        default: "required",
+        meaning: "The arms to compute.",
+        example: "[\"right\"]",
+    },
+    Key {
+        key: "trial.from_s",
+        kind: "number",
+        unit: "s",
+        default: "none; from the first frame",
+        meaning: "Start of the part of the recording that results are given for.",
+        example: "0.5",
+    },
+    Key {
+        key: "trial.to_s",
+        kind: "number",
+        unit: "s",
+        default: "none; to the last frame",
+        meaning: "End of that part; later than from_s.",
+        example: "12.0",
+    },
+];
+
+/// Keys of `[agreement]`.
+pub const AGREEMENT_KEYS: &[Key] = &[
+    Key {
+        key: "agreement.problem",
+        kind: "text",
+        unit: "",
+        default: "none; the estimate is made from each hold itself",
+        meaning: "File of a problem worked by hand (a sheet of `armload statics`), from the sheet's folder: it is held against the holds recorded in its posture.",
+        example: "\"hold.toml\"",
+    },
+    Key {
+        key: "agreement.side",
+        kind: "\"right\" or \"left\"",
+        unit: "",
+        default: "none; every arm of the trial",
+        meaning: "The arm that the problem is about.",
+        example: "\"right\"",
+    },
+    Key {
+        key: "agreement.posture_deg",
+        kind: "number",
+        unit: "°",
+        default: "10.0",
+        meaning: "How far the forearm of a hold may be from the problem's and still be its posture.",
+        example: "5.0",
+    },
+];
 
 /// `[trial]`
 #[derive(Clone, Debug)]

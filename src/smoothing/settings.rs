@@ -2,6 +2,7 @@
 
 use crate::ground::form::FormError;
 use crate::ground::form::keys::Keys;
+use crate::ground::form::registry::Key;
 use crate::ground::form::tree::Value;
 use crate::ground::place::Place;
 
@@ -65,6 +66,42 @@ fn read_cutoff(keys: &Keys, key: &str, extra: Option<&str>) -> Result<Option<Cut
 
 /// Longest gap filled by a spline unless the sheet says otherwise, s.
 pub const DEFAULT_MAX_GAP_S: f64 = 0.1;
+
+/// Keys of `[filter]`.
+pub const KEYS: &[Key] = &[
+    Key {
+        key: "filter.method",
+        kind: "\"butterworth\"",
+        unit: "",
+        default: "\"butterworth\"",
+        meaning: "Zero-lag low-pass of second order, run forward and backward.",
+        example: "\"butterworth\"",
+    },
+    Key {
+        key: "filter.cutoff_hz",
+        kind: "\"auto\", \"none\" or a number",
+        unit: "Hz",
+        default: "\"auto\"; by residual analysis",
+        meaning: "Effective -3 dB point of the low-pass for markers: faster changes are taken for noise.",
+        example: "6.0",
+    },
+    Key {
+        key: "filter.force_cutoff_hz",
+        kind: "\"same\", \"auto\", \"none\" or a number",
+        unit: "Hz",
+        default: "\"same\"; as for the markers",
+        meaning: "The same for recorded forces.",
+        example: "\"none\"",
+    },
+    Key {
+        key: "filter.max_gap_s",
+        kind: "number",
+        unit: "s",
+        default: "0.1",
+        meaning: "Longest gap that is filled by a curve; a longer one stays empty.",
+        example: "0.05",
+    },
+];
 
 impl FilterSettings {
     /// Reads `[filter]`.

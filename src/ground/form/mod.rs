@@ -4,6 +4,7 @@
 //! Who reads a table owns what it means: the stages have their settings, [`keys::Keys`] is how they ask for them.
 
 pub mod keys;
+pub mod registry;
 pub mod tree;
 
 use super::place::{Fault, Place};

@@ -2,9 +2,13 @@
 
 use super::line::{FarEnd, Line, PULL_LIMIT_N};
 use super::signal::{Columns, FileKeys, Part, Signal};
-use super::{Acting, At, HandMotion, Held, LoadKind, LoadSeries, PointFinder, Review, Setting};
+use super::{
+    AT_HAND_KEY, AT_KEY, Acting, At, HandMotion, Held, Kind, LoadKind, LoadSeries, PointFinder, Review,
+    Setting,
+};
 use crate::ground::form::FormError;
 use crate::ground::form::keys::Keys;
+use crate::ground::form::registry::Key;
 use crate::ground::scene::PointId;
 use crate::ground::warning::Warning;
 use crate::kinetics::KineticsError;
@@ -27,7 +31,59 @@ enum Tension {
     Recorded(FileKeys),
 }
 
-pub(super) fn read(keys: &Keys, setting: &Setting<'_>) -> Result<Box<dyn LoadKind>, FormError> {
+/// What is registered of it.
+pub(super) const KIND: Kind = Kind {
+    name: "cable",
+    table: "[[load]] kind = \"cable\"",
+    about: "A pull of known tension from the hand towards a pulley.",
+    keys: &[
+        Key {
+            key: "load.*.tension_n",
+            kind: "number",
+            unit: "N",
+            default: "none; tension_n or file is required",
+            meaning: "A constant tension.",
+            example: "40.0",
+        },
+        Key {
+            key: "load.*.file",
+            kind: "text",
+            unit: "",
+            default: "none; see tension_n",
+            meaning: "Recorded tension, from the sheet's folder: columns time_s, tension in N; or a C3D file.",
+            example: "\"handle.csv\"",
+        },
+        Key {
+            key: "load.*.channels",
+            kind: "list of one text",
+            unit: "",
+            default: "none; required of a C3D file",
+            meaning: "Label of the analog channel that is the tension in N.",
+            example: "[\"Tension\"]",
+        },
+        Key {
+            key: "load.*.time_offset_s",
+            kind: "number",
+            unit: "s",
+            default: "0.0",
+            meaning: "Added to the times of the file: positive if its clock shows too little.",
+            example: "0.0375",
+        },
+        Key {
+            key: "load.*.pulley",
+            kind: "text, or list of three numbers",
+            unit: "markers.length_unit",
+            default: "required",
+            meaning: "Where the cable goes: a point of the recording, or a place in the lab.",
+            example: "[0.0, 900.0, 200.0]",
+        },
+        AT_KEY,
+        AT_HAND_KEY,
+    ],
+    read,
+};
+
+fn read(keys: &Keys, setting: &Setting<'_>) -> Result<Box<dyn LoadKind>, FormError> {
     let constant = keys.number_within("tension_n", 0.0, PULL_LIMIT_N, "N")?;
     let tension = match (constant, FileKeys::read(keys, setting.dir)?) {
         (Some(n), None) => Tension::Constant(n),

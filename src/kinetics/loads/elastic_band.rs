@@ -1,9 +1,13 @@
 //! An elastic band between the hand and an anchor.
 
 use super::line::{FarEnd, Line, PULL_LIMIT_N};
-use super::{Acting, At, HandMotion, Held, LoadKind, LoadSeries, PointFinder, Review, Setting};
+use super::{
+    AT_HAND_KEY, AT_KEY, Acting, At, HandMotion, Held, Kind, LoadKind, LoadSeries, PointFinder, Review,
+    Setting,
+};
 use crate::ground::form::FormError;
 use crate::ground::form::keys::{Keys, number_list};
+use crate::ground::form::registry::Key;
 use crate::ground::form::tree::Value;
 use crate::ground::scene::PointId;
 use crate::ground::warning::Warning;
@@ -121,7 +125,35 @@ struct ElasticBand {
     anchor: FarEnd,
 }
 
-pub(super) fn read(keys: &Keys, setting: &Setting<'_>) -> Result<Box<dyn LoadKind>, FormError> {
+/// What is registered of it.
+pub(super) const KIND: Kind = Kind {
+    name: "elastic-band",
+    table: "[[load]] kind = \"elastic-band\"",
+    about: "A band between the hand and an anchor, with its measured force over length.",
+    keys: &[
+        Key {
+            key: "load.*.force_length",
+            kind: "list of rows of two numbers",
+            unit: "m, N",
+            default: "required",
+            meaning: "Measured force of the band at each length, at least two rows; straight lines between them, unknown beyond the last.",
+            example: "[[0.30, 0.0], [0.60, 41.5], [0.90, 72.0]]",
+        },
+        Key {
+            key: "load.*.anchor",
+            kind: "text, or list of three numbers",
+            unit: "markers.length_unit",
+            default: "required",
+            meaning: "Where the band is tied: a point of the recording, or a place in the lab.",
+            example: "[0.0, 900.0, 200.0]",
+        },
+        AT_KEY,
+        AT_HAND_KEY,
+    ],
+    read,
+};
+
+fn read(keys: &Keys, setting: &Setting<'_>) -> Result<Box<dyn LoadKind>, FormError> {
     Ok(Box::new(ElasticBand {
         table: ForceLength::read(keys)?,
         at: At::read(keys, setting.sides)?,

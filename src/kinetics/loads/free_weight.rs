@@ -1,10 +1,12 @@
 //! A weight held in the hand: it moves with the hand.
 
 use super::{
-    Acting, At, HandMotion, Held, IN_HAND_M, LoadKind, LoadSeries, PointFinder, ReadyAt, Setting, read_mass,
+    AT_HAND_KEY, AT_KEY, Acting, At, HandMotion, Held, IN_HAND_M, Kind, LoadKind, LoadSeries, MASS_KEY,
+    PointFinder, ReadyAt, Setting, read_mass,
 };
 use crate::ground::form::FormError;
 use crate::ground::form::keys::Keys;
+use crate::ground::form::registry::Key;
 use crate::ground::scene::PointId;
 use crate::kinetics::KineticsError;
 use crate::smoothing::derivative;
@@ -20,7 +22,28 @@ struct FreeWeight {
 /// How far the two transverse moments of a marker pair may differ, as a fraction.
 const TRANSVERSE_TOLERANCE: f64 = 1e-9;
 
-pub(super) fn read(keys: &Keys, setting: &Setting<'_>) -> Result<Box<dyn LoadKind>, FormError> {
+/// What is registered of it.
+pub(super) const KIND: Kind = Kind {
+    name: "free-weight",
+    table: "[[load]] kind = \"free-weight\"",
+    about: "A weight held in the hand: it moves with the hand.",
+    keys: &[
+        MASS_KEY,
+        AT_KEY,
+        AT_HAND_KEY,
+        Key {
+            key: "load.*.inertia_kg_m2",
+            kind: "list of three numbers",
+            unit: "kg·m²",
+            default: "none; a point mass",
+            meaning: "Its own principal moments of inertia; with two points in `at` the middle one is about the line through them.",
+            example: "[0.010, 0.002, 0.010]",
+        },
+    ],
+    read,
+};
+
+fn read(keys: &Keys, setting: &Setting<'_>) -> Result<Box<dyn LoadKind>, FormError> {
     let mass_kg = read_mass(keys)?;
     let at = At::read(keys, setting.sides)?;
     let inertia = keys.vector("inertia_kg_m2")?;

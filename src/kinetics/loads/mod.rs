@@ -20,6 +20,7 @@ use crate::capture::settings::MarkerSettings;
 use crate::ground::closest;
 use crate::ground::form::FormError;
 use crate::ground::form::keys::Keys;
+use crate::ground::form::registry::{Key, Section};
 use crate::ground::form::tree::Value;
 use crate::ground::landmarks;
 use crate::ground::names::Side;
@@ -34,17 +35,111 @@ use std::path::Path;
 /// Largest mass taken for a load, kg.
 const LOAD_MASS_LIMIT_KG: f64 = 500.0;
 
-/// Reads the keys of one kind of load.
-type Reader = fn(&Keys, &Setting<'_>) -> Result<Box<dyn LoadKind>, FormError>;
+/// What a kind of load registers: its name in a sheet, what it is, the keys it reads, and its reader.
+struct Kind {
+    name: &'static str,
+    /// How a sheet begins it.
+    table: &'static str,
+    /// One sentence for those who choose.
+    about: &'static str,
+    keys: &'static [Key],
+    read: fn(&Keys, &Setting<'_>) -> Result<Box<dyn LoadKind>, FormError>,
+}
 
-/// Every kind of load by the name a sheet gives it.
-const KINDS: [(&str, Reader); 5] = [
-    ("free-weight", free_weight::read),
-    (shared_bar::NAME, shared_bar::read),
-    ("recorded-force", recorded_force::read),
-    ("cable", cable::read),
-    ("elastic-band", elastic_band::read),
+/// Every kind of load.
+const KINDS: [Kind; 5] = [
+    free_weight::KIND,
+    shared_bar::KIND,
+    recorded_force::KIND,
+    cable::KIND,
+    elastic_band::KIND,
 ];
+
+/// The kind that is nothing: said, so that an empty hand is no oversight.
+const NOTHING: &str = "none";
+
+/// Every name that `kind` may have.
+pub fn kinds() -> impl Iterator<Item = &'static str> {
+    KINDS.iter().map(|k| k.name).chain([NOTHING])
+}
+
+/// Keys of every `[[load]]`.
+const KEYS: &[Key] = &[
+    Key {
+        key: "load.*.kind",
+        kind: "\"free-weight\", \"shared-bar\", \"recorded-force\", \"cable\", \"elastic-band\" or \"none\"",
+        unit: "",
+        default: "required",
+        meaning: "What kind of load it is.",
+        example: "\"free-weight\"",
+    },
+    Key {
+        key: "load.*.side",
+        kind: "\"right\" or \"left\"",
+        unit: "",
+        default: "the only arm of the trial; both for a shared bar; else required",
+        meaning: "The hand that it is on.",
+        example: "\"right\"",
+    },
+    Key {
+        key: "load.*.from_s",
+        kind: "number",
+        unit: "s",
+        default: "none; from the start",
+        meaning: "When it is taken up, on the markers' clock.",
+        example: "1.2",
+    },
+    Key {
+        key: "load.*.to_s",
+        kind: "number",
+        unit: "s",
+        default: "none; to the end",
+        meaning: "When it is put down; later than from_s.",
+        example: "6.8",
+    },
+];
+
+/// `at`, of every kind that pulls at a place.
+const AT_KEY: Key = Key {
+    key: "load.*.at",
+    kind: "list of texts",
+    unit: "",
+    default: "\"grip\"; the middle of the knuckles, without hand markers a straight hand's mass centre",
+    meaning: "Where it acts: the mean of these points of the recording.",
+    example: "[\"bell_in\", \"bell_out\"]",
+};
+/// The other way to write `at`.
+const AT_HAND_KEY: Key = Key {
+    key: "load.*.at.hand_m",
+    kind: "list of three numbers",
+    unit: "m",
+    default: "none; see at",
+    meaning: "Where it acts, fixed in the hand: from the wrist centre, x to the palm, y towards the elbow, z to the thumb.",
+    example: "[0.01, -0.07, 0.0]",
+};
+const MASS_KEY: Key = Key {
+    key: "load.*.mass_kg",
+    kind: "number",
+    unit: "kg",
+    default: "required",
+    meaning: "Its whole mass.",
+    example: "8.0",
+};
+
+/// The kinds with their keys, for the list of all keys.
+pub fn key_sections() -> Vec<Section> {
+    let every = Section {
+        table: "[[load]]",
+        about: "What is in the hand or pulls at it; a block for each. Several on one arm add up.",
+        keys: KEYS,
+    };
+    let of_kind = KINDS.iter().map(|k| Section {
+        table: k.table,
+        about: k.about,
+        keys: k.keys,
+    });
+    [every].into_iter().chain(of_kind).collect()
+}
 
 /// What a load may need to know of the sheet around it.
 pub struct Setting<'a> {
@@ -713,12 +808,12 @@ pub fn read(
     markers: &MarkerSettings,
     dir: &Path,
 ) -> Result<Vec<Load>, FormError> {
-    let names: Vec<&str> = KINDS.iter().map(|k| k.0).chain(["none"]).collect();
+    let names: Vec<&str> = kinds().collect();
     let kind = keys.required_text("kind", &format!("one of: {}", names.join(", ")))?;
     let hands = read_hands(&keys, &kind, sides)?;
     let place = keys.place().clone();
     let mut out = Vec::new();
-    if kind == "none" {
+    if kind == NOTHING {
         out.extend(hands.iter().map(|side| Load {
             side: *side,
             label: kind.clone(),
@@ -731,9 +826,9 @@ pub fn read(
         let during = During::read(&keys)?;
         let reader = KINDS
             .iter()
-            .find(|k| k.0 == kind)
+            .find(|k| k.name == kind)
             .ok_or_else(|| keys.unknown_choice("kind", &kind, &names))?
-            .1;
+            .read;
         for side in hands.iter().copied() {
             let of_hand = reader(
                 &keys,

@@ -4,10 +4,12 @@ use super::clock;
 use super::direction;
 use super::signal::{Columns, FileKeys, Part, Signal};
 use super::{
-    Acting, At, FASTENED_M, HandMotion, Held, LoadKind, LoadSeries, PointFinder, ReadyAt, Review, Setting,
+    AT_HAND_KEY, AT_KEY, Acting, At, FASTENED_M, HandMotion, Held, Kind, LoadKind, LoadSeries, PointFinder,
+    ReadyAt, Review, Setting,
 };
 use crate::ground::form::FormError;
 use crate::ground::form::keys::Keys;
+use crate::ground::form::registry::Key;
 use crate::ground::scene::PointId;
 use crate::ground::warning::Warning;
 use crate::kinetics::KineticsError;
@@ -50,7 +52,67 @@ struct RecordedForce {
     metres_per_unit: f64,
 }
 
-pub(super) fn read(keys: &Keys, setting: &Setting<'_>) -> Result<Box<dyn LoadKind>, FormError> {
+/// What is registered of it.
+pub(super) const KIND: Kind = Kind {
+    name: "recorded-force",
+    table: "[[load]] kind = \"recorded-force\"",
+    about: "A force measured by a handle or a force platform, in a file of its own rate and clock.",
+    keys: &[
+        Key {
+            key: "load.*.file",
+            kind: "text",
+            unit: "",
+            default: "required",
+            meaning: "Force file, from the sheet's folder: columns time_s, fx, fy, fz in N, perhaps mx, my, mz in N·m and px, py, pz in markers.length_unit; or a C3D file.",
+            example: "\"handle.csv\"",
+        },
+        Key {
+            key: "load.*.platform",
+            kind: "whole number",
+            unit: "",
+            default: "none; the only platform of a C3D file",
+            meaning: "Force platform of a C3D file, counted from 1.",
+            example: "1",
+        },
+        Key {
+            key: "load.*.channels",
+            kind: "list of three or six texts",
+            unit: "",
+            default: "none; the columns of the table, or the platform",
+            meaning: "Labels of the analog channels of a C3D file that are the force in N (and the moment in N·m).",
+            example: "[\"Fx\", \"Fy\", \"Fz\"]",
+        },
+        Key {
+            key: "load.*.resolved_in",
+            kind: "\"lab\" or \"hand\"",
+            unit: "",
+            default: "required; \"lab\" for a platform",
+            meaning: "Axes of the numbers: those of the marker file, or those of the hand (x to the palm, y towards the elbow, z to the thumb).",
+            example: "\"lab\"",
+        },
+        Key {
+            key: "load.*.force_on",
+            kind: "\"body\" or \"instrument\"",
+            unit: "",
+            default: "required",
+            meaning: "Sign of the numbers: what acts on the hand, or what the hand does to the instrument (what platforms report).",
+            example: "\"body\"",
+        },
+        AT_KEY,
+        AT_HAND_KEY,
+        Key {
+            key: "load.*.time_offset_s",
+            kind: "number",
+            unit: "s",
+            default: "0.0",
+            meaning: "Added to the times of the file: positive if its clock shows too little.",
+            example: "0.0375",
+        },
+    ],
+    read,
+};
+
+fn read(keys: &Keys, setting: &Setting<'_>) -> Result<Box<dyn LoadKind>, FormError> {
     let expected = "the force file: columns time_s, fx, fy, fz in N, or a C3D file with a force platform";
     let mut file = FileKeys::read(keys, setting.dir)?.ok_or_else(|| keys.missing("file", expected))?;
     file.part = Part::read(keys, &file.path)?;

@@ -1,11 +1,12 @@
 //! A bar held by both hands: each carries its share.
 
 use super::{
-    Acting, At, BAR_MIDDLE_M, BarShare, HandMotion, Held, LoadKind, LoadSeries, PointFinder, ReadyAt,
-    Setting, read_mass,
+    AT_HAND_KEY, AT_KEY, Acting, At, BAR_MIDDLE_M, BarShare, HandMotion, Held, Kind, LoadKind, LoadSeries,
+    MASS_KEY, PointFinder, ReadyAt, Setting, read_mass,
 };
 use crate::ground::form::FormError;
 use crate::ground::form::keys::Keys;
+use crate::ground::form::registry::Key;
 use crate::ground::names::Side;
 use crate::ground::scene::PointId;
 use crate::kinetics::KineticsError;
@@ -26,9 +27,30 @@ struct SharedBar {
 /// Share of one hand unless the sheet says otherwise.
 const DEFAULT_SHARE: f64 = 0.5;
 
+/// What is registered of it.
+pub(super) const KIND: Kind = Kind {
+    name: NAME,
+    table: "[[load]] kind = \"shared-bar\"",
+    about: "A bar in both hands: one block without a side, or one for each hand with the same mass.",
+    keys: &[
+        MASS_KEY,
+        Key {
+            key: "load.*.share",
+            kind: "number",
+            unit: "fraction of the bar",
+            default: "0.5",
+            meaning: "Part that the right hand carries; in a block with a side, the part of that hand.",
+            example: "0.4",
+        },
+        AT_KEY,
+        AT_HAND_KEY,
+    ],
+    read,
+};
+
 /// `share` is that of the hand the block names, or of the only arm of the trial; in a block for both hands
 /// that of the right one.
-pub(super) fn read(keys: &Keys, setting: &Setting<'_>) -> Result<Box<dyn LoadKind>, FormError> {
+fn read(keys: &Keys, setting: &Setting<'_>) -> Result<Box<dyn LoadKind>, FormError> {
     let mass_kg = read_mass(keys)?;
     let alone = setting.sides.len() == 1;
     let given = keys.positive("share", 1.0, "")?;
