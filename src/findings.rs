@@ -6,11 +6,13 @@ use crate::ground::names::{Joint, Side};
 use crate::phases::{By, Incomplete, Order, Part, Phase, Repetition};
 use crate::results::{self as q, ArmResults, TrialResults};
 use rayon::prelude::*;
+use schemars::JsonSchema;
 use serde::Serialize;
 use std::ops::Range;
 
 /// Findings of one arm.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct ArmFindings {
     /// Which arm.
     pub side: Side,
@@ -49,7 +51,8 @@ impl ArmFindings {
 
 /// A joint in the frame of its largest moment: of the elbow that about the flexion axis, of the shoulder the
 /// whole vector.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct Peak {
     /// Moment about the flexion axis then, N·m; flexion +.
     pub moment_n_m: f64,
@@ -82,7 +85,7 @@ pub struct Peak {
 }
 
 /// The components of a shoulder moment, those of its static part, and the one that carries most.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct WholeMoment {
     /// Size of the vector per kg of body mass, N·m/kg.
     pub moment_vector_n_m_per_kg: f64,
@@ -100,7 +103,8 @@ pub struct WholeMoment {
 
 /// Components of a shoulder moment, N·m. Not all are at right angles to each other: axial and elevation
 /// follow the upper arm.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct ShoulderComponents {
     /// Along the trunk's Z: + raises the arm forwards.
     pub flexion: f64,
@@ -115,7 +119,7 @@ pub struct ShoulderComponents {
 }
 
 /// Which component.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Component {
     /// Forwards and backwards.
@@ -179,7 +183,8 @@ impl ShoulderComponents {
 }
 
 /// How well joint centres alone tell the flexion axis.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct AxisFinding {
     /// Flexion from which on it is taken from the plane of both segments, °.
     pub trusted_from_deg: f64,
@@ -201,7 +206,8 @@ pub struct AxisFinding {
 }
 
 /// The largest dynamic part (total - static) of the elbow flexion moment.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct DynamicPeak {
     /// N·m
     pub dynamic_n_m: f64,
@@ -214,7 +220,8 @@ pub struct DynamicPeak {
 }
 
 /// The largest force of the equivalent flexor.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct FlexorPeak {
     /// N
     pub force_n: f64,
@@ -227,7 +234,8 @@ pub struct FlexorPeak {
 }
 
 /// One hold.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct HoldFinding {
     /// Start, s.
     pub from_s: f64,
@@ -253,7 +261,8 @@ pub struct HoldFinding {
 }
 
 /// One repetition. Of an incomplete one only the times are given that the recording has; all else is missing.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct RepetitionFinding {
     /// Number, from 1, the incomplete ones counted.
     pub number: usize,
@@ -326,7 +335,8 @@ impl RepetitionFinding {
 }
 
 /// Work of one joint in one phase.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct Work {
     /// Joint.
     pub joint: &'static str,

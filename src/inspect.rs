@@ -394,37 +394,6 @@ fn trial_look(prepared: &Prepared<'_>) -> TrialLook {
     }
 }
 
-/// Warnings that put a recording in doubt, not those that only tell what was done.
-fn doubts(w: &Warning) -> bool {
-    w.is_grave()
-        || w.lacks_moments()
-        || matches!(
-            w,
-            Warning::Resampled { .. }
-                | Warning::RowsMissing { .. }
-                | Warning::RecordingPauses { .. }
-                | Warning::RateDiffers { .. }
-                | Warning::GapsLeft { .. }
-                | Warning::ShortStretches { .. }
-                | Warning::TooFewMarkers { .. }
-                | Warning::OriginIsMissing { .. }
-                | Warning::FileCutOff { .. }
-                | Warning::MomentUnitTaken { .. }
-                | Warning::OffsetTaken { .. }
-                | Warning::BaselineLoaded { .. }
-                | Warning::BaselineMissing { .. }
-                | Warning::PlatformOriginBelow { .. }
-                | Warning::PlatformOnBody { .. }
-                | Warning::LoadMissing { .. }
-                | Warning::LoadNeverActs { .. }
-                | Warning::LoadFarFromHand { .. }
-                | Warning::OffsetSuggested { .. }
-                | Warning::CablePushes { .. }
-                | Warning::BandOffTable { .. }
-                | Warning::WindowBeyond { .. }
-        )
-}
-
 /// Says of what the points would allow whether the trial gives it: the columns have values, or they have none
 /// and a reason.
 fn judge(result: &mut ResultLook, sheet: &TrialSheet, results: &TrialResults) {
@@ -554,7 +523,7 @@ pub fn trial(
         .map_or((None, None), |e| (Some(e.to_string()), e.hint()));
     let mut remarks: Vec<String> = warnings
         .iter()
-        .filter(|w| doubts(w))
+        .filter(|w| w.is_doubt())
         .map(ToString::to_string)
         .collect();
     remarks.extend(noisy.map(|p| {
@@ -618,7 +587,7 @@ pub fn bare(look: FileLook, made: &Starter, warnings: &[Warning]) -> Inspection 
     });
     let remarks = warnings
         .iter()
-        .filter(|w| doubts(w))
+        .filter(|w| w.is_doubt())
         .map(ToString::to_string)
         .collect();
     let assumed = match (sides, made.unsided.as_slice()) {

@@ -1348,7 +1348,7 @@ fn flags(
         let acts = load.acts_in(scene, 0..frames);
         points.extend(load.points().into_iter().map(|p| (p, acts.clone())));
     }
-    for doubted in warnings.iter().flat_map(Warning::doubted_frames) {
+    for doubted in warnings.iter().flat_map(Warning::spoilt_frames) {
         // smoothing carries what is wrong to both sides
         let doubted = scene.pauses.frame(doubted.start)..scene.pauses.frame(doubted.end - 1) + 1;
         mark(

@@ -10,6 +10,7 @@ use crate::ground::place::Place;
 use crate::ground::scene::Scene;
 use crate::ground::warning::Warning;
 use nalgebra::{Matrix3, Vector3};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// A rigid segment.
@@ -17,7 +18,8 @@ use serde::Serialize;
 /// # Frames and units
 /// Mass centre at `com` metres from the proximal joint along the segment's -Y; `inertia` about the mass
 /// centre in inertia axes, kg·m².
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct Rigid {
     /// Which segment.
     pub segment: Segment,
@@ -29,6 +31,7 @@ pub struct Rigid {
     pub com_m: f64,
     /// About the mass centre, kg·m².
     #[serde(serialize_with = "as_rows")]
+    #[schemars(with = "[[f64; 3]; 3]")]
     pub inertia_kg_m2: Matrix3<f64>,
     /// Where the numbers come from.
     pub source: String,
@@ -40,7 +43,7 @@ fn as_rows<S: serde::Serializer>(m: &Matrix3<f64>, s: S) -> Result<S::Ok, S::Err
 }
 
 /// The segments of one arm.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct ArmBody {
     /// Which arm.
     pub side: Side,

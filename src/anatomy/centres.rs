@@ -6,6 +6,7 @@ use super::carried::Trusted;
 use crate::ground::names::Side;
 use crate::ground::rotation::{Registration, log};
 use nalgebra::{Const, Matrix3, Matrix6, SymmetricEigen, Vector3, Vector6};
+use schemars::JsonSchema;
 use serde::Serialize;
 use std::ops::Range;
 
@@ -386,7 +387,8 @@ fn lateral_normal(
 }
 
 /// What a functional method found, beside the centre.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct FunctionalFit {
     /// Which arm.
     pub side: Side,

@@ -1,9 +1,12 @@
 //! Names everybody shares: sides, sexes of the tables, segments, joints.
 
+use schemars::JsonSchema;
+use serde::Serialize;
 use std::fmt;
 
 /// Which arm.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
 pub enum Side {
     /// Right arm: computed as it is.
     Right,
@@ -63,7 +66,8 @@ impl Sex {
 }
 
 /// A rigid segment of the model.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
 pub enum Segment {
     /// Trunk: gives axes, carries no mass here.
     Thorax,

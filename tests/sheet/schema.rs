@@ -10,11 +10,25 @@ use jsonschema::Validator;
 use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
 
-const SCHEMA: &str = include_str!("../../src/report/summary.schema.json");
-const WARNINGS: &str = include_str!("../../src/ground/warning.rs");
+/// What users are pointed to.
+const STORED: &str = include_str!("../../docs/summary.schema.json");
 
 pub fn schema() -> Value {
-    serde_json::from_str(SCHEMA).unwrap()
+    summary::schema().to_value()
+}
+
+#[test]
+fn property_the_stored_schema_is_the_one_of_the_types() {
+    let made = format!("{:#}\n", schema());
+    if std::env::var_os("ARMLOAD_WRITE_SCHEMA").is_some() {
+        let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("docs/summary.schema.json");
+        std::fs::write(file, made).unwrap();
+        return;
+    }
+    assert!(
+        made == STORED,
+        "docs/summary.schema.json is old: ARMLOAD_WRITE_SCHEMA=1 cargo test --test sheet stored_schema"
+    );
 }
 
 fn validator() -> Validator {
@@ -117,7 +131,8 @@ fn engine_the_schema_notices_names_it_does_not_know_at_every_level() {
             }
             let mut other = summary.clone();
             other.pointer_mut(&pointer).unwrap()["nobody_knows_this"] = json!(1);
-            assert_eq!(breaches(&validator, &other).len(), 1, "{pointer}");
+            // what is one of several says so beside the place
+            assert!(!breaches(&validator, &other).is_empty(), "{pointer}");
         }
     }
     assert!(seen.len() > 20, "{seen:?}");
@@ -167,7 +182,12 @@ fn property_the_schema_is_closed_everywhere() {
         for key in ["items", "additionalProperties"] {
             open(&format!("{at}/{key}"), &s[key], out);
         }
+        // what stands beside the parts closes them
+        let closed_outside = o.get("unevaluatedProperties") == Some(&json!(false));
         for key in ["anyOf", "oneOf", "allOf", "prefixItems"] {
+            if closed_outside && key != "prefixItems" {
+                continue;
+            }
             s[key]
                 .as_array()
                 .into_iter()
@@ -178,50 +198,4 @@ fn property_the_schema_is_closed_everywhere() {
     let mut out = Vec::new();
     open("", &schema(), &mut out);
     assert!(out.is_empty(), "open: {out:?}");
-}
-
-#[test]
-fn property_the_schema_knows_every_field_of_every_warning() {
-    // warnings are rare: no trial has them all, so their fields are read where they are declared
-    let body = WARNINGS
-        .split("pub enum Warning {")
-        .nth(1)
-        .unwrap()
-        .split("\nimpl Warning")
-        .next()
-        .unwrap();
-    let declared = body
-        .lines()
-        .map(str::trim)
-        .filter(|l| !l.starts_with(['/', '#', '"']) && !l.contains("#[error"));
-    let mut fields = Vec::new();
-    for line in declared {
-        // fields of a variant in one line or in lines of their own: `name: Type`
-        for part in line.split(['{', '}', ',']) {
-            if let Some((name, kind)) = part.trim().split_once(": ")
-                && !name.is_empty()
-                && name
-                    .chars()
-                    .all(|c| c.is_ascii_lowercase() || c == '_' || c.is_ascii_digit())
-                && kind.starts_with(|c: char| c.is_ascii_alphabetic() || c == '&')
-            {
-                fields.push(name.to_owned());
-            }
-        }
-    }
-    assert!(fields.len() > 150, "{}", fields.len());
-    let known = &schema()["properties"]["warnings"]["items"]["properties"];
-    // renamed on the way out
-    fields
-        .iter_mut()
-        .filter(|f| *f == "source_of_range")
-        .for_each(|f| *f = "source".into());
-    let missing: Vec<&String> = fields
-        .iter()
-        .filter(|f| known.get(f.as_str()).is_none())
-        .collect();
-    assert!(
-        missing.is_empty(),
-        "add to warnings.items.properties of summary.schema.json: {missing:?}"
-    );
 }

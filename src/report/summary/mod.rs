@@ -1,0 +1,523 @@
+//! `summary.json`: the types are its schema ([`schema`]), and the same in plain words.
+
+mod words;
+
+pub use words::in_words;
+
+use super::CAUTIONS;
+use crate::anatomy::body::Rigid;
+use crate::anatomy::calibration::ClusterReport;
+use crate::anatomy::centres::FunctionalFit;
+use crate::findings::ArmFindings;
+use crate::ground::form::{SourceOfValue, keys};
+use crate::ground::warning::{Span, Warning};
+use crate::results::{self, ArmResults, Audit, PointReport, QUANTITIES, SignalSmoothing, TrialResults, flag};
+use crate::sheet::TrialSheet;
+use crate::smoothing::residual;
+use schemars::{JsonSchema, Schema, transform::RecursiveTransform};
+use serde::Serialize;
+use serde_json::{Value, json};
+use std::collections::BTreeMap;
+
+/// What every output means, stated once (Derrick et al. 2020, J Biomech 99:109533, asks for this statement).
+pub const STATEMENT: &str = "Joint forces and moments are net internal loads: they act on the distal segment by the proximal one, moments about the joint centre. \
+World axes: X forward, Y up, Z to the right (Wu & Cavanagh 1995). Components along joint axes are dot products.";
+
+/// Also what `armload moments --json` prints. Missing numbers are null. Names are only ever added.
+#[derive(Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+#[schemars(title = "summary.json of armload moments")]
+pub struct Summary<'a> {
+    /// Version of the program.
+    armload: &'static str,
+    /// trial.id of the sheet.
+    trial: &'a str,
+    /// What joint forces and moments mean, and in which axes.
+    statement: &'static str,
+    /// What the numbers are not for.
+    cautions: &'static str,
+    /// The findings as sentences, for a coach.
+    in_words: Vec<String>,
+    /// The marker file and the frames in use.
+    recording: RecordingUsed,
+    /// As the sheet states it.
+    participant: Person,
+    /// The table of segment inertia with its source and status.
+    anthropometry: TableUsed,
+    /// m/s²
+    gravity_m_s2: f64,
+    /// Filter, effective cutoff in Hz, and the residual analysis if it chose the cutoff.
+    smoothing: Smoothing<'a>,
+    /// Each point in use: gaps filled and left.
+    points: Vec<Point<'a>>,
+    /// Each calibrated cluster: registration residuals and landmarks rebuilt.
+    clusters: Vec<Cluster<'a>>,
+    /// Findings of each arm. Units stand at the end of each name; peaks and holds are about the flexion axis, flexion
+    /// +, unless they say otherwise.
+    arms: Vec<Arm<'a>>,
+    /// What is worth knowing; kind is stable, text is for people; further keys by kind.
+    warnings: Vec<Told<'a>>,
+    /// Every value used, with where it came from.
+    settings: Vec<Setting<'a>>,
+    /// Unit and meaning of each column of moments.csv, by its name without the side.
+    quantities: BTreeMap<&'static str, Quantity>,
+    /// Meaning of each word in the column quality.
+    quality_flags: BTreeMap<&'static str, &'static str>,
+}
+
+#[derive(Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+struct RecordingUsed {
+    file: String,
+    rate_hz: f64,
+    frames: usize,
+    /// Stretches in which nothing was recorded.
+    pauses: Vec<Span>,
+    from_s: Option<f64>,
+    to_s: Option<f64>,
+    /// How far a time of the file is from the even grid, at most.
+    largest_time_jitter_s: f64,
+}
+
+#[derive(Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+struct Person {
+    sex: Option<&'static str>,
+    body_mass_kg: f64,
+    stature_m: Option<f64>,
+    /// standing, seated, supine, prone, leaning, or the trunk's long axis in lab axes.
+    posture: Option<String>,
+}
+
+#[derive(Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+struct TableUsed {
+    table: &'static str,
+    source: &'static str,
+    status: &'static str,
+}
+
+#[derive(Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+struct Smoothing<'a> {
+    /// butterworth or none.
+    method: &'static str,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    what: Option<&'static str>,
+    /// Effective -3 dB point.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    cutoff_hz: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    residual_analysis: Option<MarkerAnalysis<'a>>,
+    /// Recorded series of loads.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    of_load_files: Vec<LoadFile<'a>>,
+}
+
+#[derive(Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+struct MarkerAnalysis<'a> {
+    /// What it asks for, before bounds.
+    asked_hz: f64,
+    quantile: f64,
+    bounds_hz: [f64; 2],
+    coordinates: Vec<MarkerCurve<'a>>,
+}
+
+#[derive(Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+struct MarkerCurve<'a> {
+    name: &'a str,
+    noise_mm: f64,
+    cutoff_hz: f64,
+}
+
+#[derive(Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+struct LoadFile<'a> {
+    load: &'a str,
+    file: &'a str,
+    rate_hz: f64,
+    cutoff_hz: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    residual_analysis: Option<SeriesAnalysis<'a>>,
+}
+
+#[derive(Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+struct SeriesAnalysis<'a> {
+    /// What it asks for, before bounds.
+    asked_hz: f64,
+    series: Vec<SeriesCurve<'a>>,
+}
+
+#[derive(Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+struct SeriesCurve<'a> {
+    name: &'a str,
+    /// In the unit of the series.
+    noise: f64,
+    cutoff_hz: f64,
+}
+
+#[derive(Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+struct Point<'a> {
+    name: &'a str,
+    filled_gaps: usize,
+    filled_frames: usize,
+    gaps_left: usize,
+    missing_frames: usize,
+    frames_too_short_to_smooth: usize,
+}
+
+#[derive(Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+struct Cluster<'a> {
+    name: &'a str,
+    registered_frames: usize,
+    frames_with_too_few_markers: usize,
+    residual_rms_mm: f64,
+    residual_max_mm: f64,
+    markers_rebuilt: Vec<Rebuilt<'a>>,
+    /// Landmarks that got their places from it.
+    rebuilt: Vec<Rebuilt<'a>>,
+}
+
+#[derive(Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+struct Rebuilt<'a> {
+    point: &'a str,
+    frames: usize,
+}
+
+#[derive(Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+struct Arm<'a> {
+    #[serde(flatten)]
+    found: &'a ArmFindings,
+    /// How the joint centre was found.
+    shoulder_centre: &'a str,
+    /// How the joint centre was found.
+    elbow_centre: &'a str,
+    /// How the joint centre was found.
+    wrist_centre: &'a str,
+    functional_fits: &'a [FunctionalFit],
+    segments: Vec<&'a Rigid>,
+    loads: Vec<Load<'a>>,
+    /// Whose force and moment arm are given.
+    flexor: String,
+    energy_audit: Option<EnergyAudit>,
+}
+
+#[derive(Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+struct Load<'a> {
+    label: &'a str,
+    /// The load in words.
+    is: &'a str,
+    /// Mass whose weight is on this hand; null for what is no weight.
+    mass_on_hand_kg: Option<f64>,
+    /// Mass of the whole thing: of a bar in both hands more than what is on this one.
+    mass_in_all_kg: Option<f64>,
+}
+
+#[derive(Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+struct EnergyAudit {
+    rms_w: f64,
+    peak_power_w: f64,
+    rms_relative_to_peak: f64,
+    meaning: &'static str,
+}
+
+/// A warning as it is told.
+#[derive(Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+struct Told<'a> {
+    #[serde(flatten)]
+    warning: &'a Warning,
+    /// For people.
+    text: String,
+}
+
+#[derive(Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+struct Setting<'a> {
+    key: &'a str,
+    /// As TOML has it; a default that means 'nothing' is null.
+    value: &'a Value,
+    /// sheet, included file, command line or default.
+    source: &'static str,
+    /// Of an included file: its path.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    file: Option<&'a str>,
+    /// Of a default: why it is that.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    why: Option<&'a str>,
+}
+
+#[derive(Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+struct Quantity {
+    unit: &'static str,
+    meaning: &'static str,
+}
+
+/// JSON Schema (draft 2020-12) of `summary.json`: closed at every level; any number may be null, where it is not
+/// known.
+pub fn schema() -> Schema {
+    let mut schema = schemars::generate::SchemaSettings::draft2020_12()
+        .for_serialize()
+        .with_transform(RecursiveTransform(missing_is_null))
+        .into_generator()
+        .into_root_schema_for::<Summary<'static>>();
+    schema.remove("$comment");
+    schema
+}
+
+/// A number that is not known is null.
+fn missing_is_null(schema: &mut Schema) {
+    if schema.get("type") == Some(&json!("number")) {
+        schema.insert("type".to_owned(), json!(["number", "null"]));
+    }
+}
+
+/// A number for JSON: six decimals or nine significant digits, missing is null.
+fn number(x: f64) -> Value {
+    if !x.is_finite() {
+        return Value::Null;
+    }
+    // + 0.0 turns -0 into 0
+    let rounded = (x * 1e6).round() / 1e6 + 0.0;
+    let nine: f64 = format!("{x:.8e}").parse().unwrap_or(x);
+    json!(if (rounded - x).abs() <= (nine - x).abs() {
+        rounded
+    } else {
+        nine
+    })
+}
+
+/// Rounds every number of a tree.
+pub(super) fn tidy(value: Value) -> Value {
+    match value {
+        Value::Number(n) if n.is_f64() => number(n.as_f64().unwrap_or(f64::NAN)),
+        Value::Array(a) => a.into_iter().map(tidy).collect(),
+        Value::Object(o) => Value::Object(o.into_iter().map(|(k, v)| (k, tidy(v))).collect()),
+        other => other,
+    }
+}
+
+/// The whole summary as `summary.json` has it.
+pub fn json(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindings]) -> Value {
+    // no map with keys that are no text, no value that can't be written
+    tidy(serde_json::to_value(summary(sheet, results, findings)).unwrap_or_default())
+}
+
+/// The whole summary.
+pub fn summary<'a>(
+    sheet: &'a TrialSheet,
+    results: &'a TrialResults,
+    findings: &'a [ArmFindings],
+) -> Summary<'a> {
+    let table = sheet.model.table;
+    let person = &sheet.participant;
+    Summary {
+        armload: env!("CARGO_PKG_VERSION"),
+        trial: &sheet.trial.id,
+        statement: STATEMENT,
+        cautions: CAUTIONS,
+        in_words: in_words(sheet, results, findings),
+        recording: RecordingUsed {
+            file: sheet.markers.file.display().to_string(),
+            rate_hz: results.rate_hz,
+            frames: results.rows(),
+            pauses: results
+                .pauses
+                .iter()
+                .map(|&(from_s, to_s)| Span { from_s, to_s })
+                .collect(),
+            from_s: results.time_s.first().copied(),
+            to_s: results.time_s.last().copied(),
+            largest_time_jitter_s: results.jitter_s,
+        },
+        participant: Person {
+            sex: person.sex.map(|s| s.name()),
+            body_mass_kg: person.body_mass_kg,
+            stature_m: person.stature_m,
+            posture: person.posture.map(|p| p.name()),
+        },
+        anthropometry: TableUsed {
+            table: table.name,
+            source: table.source,
+            status: table.status,
+        },
+        gravity_m_s2: sheet.model.gravity_m_s2,
+        smoothing: smoothing(&results.smoothing),
+        points: results.points.iter().map(point).collect(),
+        clusters: results.clusters.iter().map(cluster).collect(),
+        arms: results
+            .arms
+            .iter()
+            .zip(findings)
+            .map(|(arm, found)| self::arm(sheet, arm, found))
+            .collect(),
+        warnings: results
+            .warnings
+            .iter()
+            .map(|warning| Told {
+                warning,
+                text: warning.to_string(),
+            })
+            .collect(),
+        settings: results.settings.iter().map(setting).collect(),
+        quantities: QUANTITIES
+            .iter()
+            .filter(|q| q.written)
+            .map(|q| {
+                let (unit, meaning) = (q.unit.words(), q.meaning);
+                (q.name, Quantity { unit, meaning })
+            })
+            .collect(),
+        quality_flags: flag::NAMES
+            .iter()
+            .map(|&(_, name, meaning)| (name, meaning))
+            .collect(),
+    }
+}
+
+fn setting(s: &keys::Setting) -> Setting<'_> {
+    let (source, file, why) = match &s.source {
+        SourceOfValue::Sheet => ("sheet", None, None),
+        SourceOfValue::Included(file) => ("included file", Some(file.as_str()), None),
+        SourceOfValue::CommandLine => ("command line", None, None),
+        SourceOfValue::Default(why) => ("default", None, Some(why.as_str())),
+    };
+    Setting {
+        key: &s.key,
+        value: &s.value,
+        source,
+        file,
+        why,
+    }
+}
+
+fn smoothing(done: &results::Smoothing) -> Smoothing<'_> {
+    let filtered = done.cutoff_hz.is_some();
+    let analysis = done.analysis.as_ref().filter(|_| filtered);
+    Smoothing {
+        method: if filtered { "butterworth" } else { "none" },
+        what: filtered.then_some(
+            "zero-lag, second order forward and backward; the cutoff is the effective -3 dB point of both",
+        ),
+        cutoff_hz: done.cutoff_hz,
+        residual_analysis: analysis.map(|a| MarkerAnalysis {
+            asked_hz: a.asked_hz,
+            quantile: residual::QUANTILE,
+            bounds_hz: [residual::BOUNDS_HZ.0, residual::BOUNDS_HZ.1],
+            coordinates: a
+                .curves
+                .iter()
+                .map(|c| MarkerCurve {
+                    name: &c.name,
+                    noise_mm: c.noise * 1e3,
+                    cutoff_hz: c.cutoff_hz,
+                })
+                .collect(),
+        }),
+        of_load_files: done.signals.iter().map(load_file).collect(),
+    }
+}
+
+fn load_file(s: &SignalSmoothing) -> LoadFile<'_> {
+    LoadFile {
+        load: &s.load,
+        file: &s.file,
+        rate_hz: s.rate_hz,
+        cutoff_hz: s.cutoff_hz,
+        residual_analysis: s.analysis.as_ref().map(|a| SeriesAnalysis {
+            asked_hz: a.asked_hz,
+            series: a
+                .curves
+                .iter()
+                .map(|c| SeriesCurve {
+                    name: &c.name,
+                    noise: c.noise,
+                    cutoff_hz: c.cutoff_hz,
+                })
+                .collect(),
+        }),
+    }
+}
+
+fn point(p: &PointReport) -> Point<'_> {
+    Point {
+        name: &p.name,
+        filled_gaps: p.gaps.filled.len(),
+        filled_frames: p.gaps.filled.iter().map(|g| g.len()).sum(),
+        gaps_left: p.gaps.left.len(),
+        missing_frames: p.gaps.left.iter().map(|g| g.len()).sum(),
+        frames_too_short_to_smooth: p.short_frames,
+    }
+}
+
+fn cluster(c: &ClusterReport) -> Cluster<'_> {
+    let (registered_frames, rms_m, max_m) = c.residual();
+    Cluster {
+        name: &c.name,
+        registered_frames,
+        frames_with_too_few_markers: c.frames - registered_frames,
+        residual_rms_mm: rms_m * 1e3,
+        residual_max_mm: max_m * 1e3,
+        markers_rebuilt: rebuilt_points(&c.markers_rebuilt),
+        rebuilt: rebuilt_points(&c.rebuilt),
+    }
+}
+
+fn rebuilt_points(points: &[(String, usize)]) -> Vec<Rebuilt<'_>> {
+    points
+        .iter()
+        .map(|(point, frames)| Rebuilt {
+            point,
+            frames: *frames,
+        })
+        .collect()
+}
+
+fn arm<'a>(sheet: &'a TrialSheet, arm: &'a ArmResults, found: &'a ArmFindings) -> Arm<'a> {
+    let of_side = sheet.loads.iter().filter(|l| l.side == arm.side);
+    let load = |(label, words): &'a (String, String)| {
+        let kind = of_side
+            .clone()
+            .find(|l| l.label == *label)
+            .and_then(|l| l.kind.as_ref());
+        Load {
+            label,
+            is: words,
+            mass_on_hand_kg: kind.and_then(|k| k.weight_kg()),
+            mass_in_all_kg: kind.and_then(|k| k.bar().map(|b| b.mass_kg).or(k.weight_kg())),
+        }
+    };
+    let body = &arm.body;
+    let segments = [Some(&body.upper_arm), Some(&body.forearm), body.hand.as_ref()];
+    Arm {
+        found,
+        shoulder_centre: &arm.centres.shoulder,
+        elbow_centre: &arm.centres.elbow,
+        wrist_centre: &arm.centres.wrist,
+        functional_fits: &arm.centres.fits,
+        segments: segments.into_iter().flatten().collect(),
+        loads: arm.loads.iter().map(load).collect(),
+        flexor: sheet.flexor.words(),
+        energy_audit: arm.audit.as_ref().map(energy_audit),
+    }
+}
+
+fn energy_audit(a: &Audit) -> EnergyAudit {
+    EnergyAudit {
+        rms_w: a.rms_w,
+        peak_power_w: a.peak_power_w,
+        rms_relative_to_peak: a.relative(),
+        meaning: "rate of kinetic and potential energy of forearm, hand and load against the power put into them by elbow, wrist and other forces",
+    }
+}
