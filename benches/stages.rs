@@ -3,15 +3,17 @@
 //! The recording is the engine's curl of `fixtures/engine`, forwards and backwards again and again, with 0.02
 //! mm of noise, at 200 Hz.
 
-use armload::anatomy::arm::{ArmPlan, CarriedAxes, Catalog, MadePoints, MirroredScene};
+use armload::anatomy::arm::{ArmPlan, CarriedAxes, Catalog};
 use armload::anatomy::body::ArmBody;
 use armload::capture::Recording;
 use armload::capture::points::MarkerReading;
 use armload::ground::landmarks;
 use armload::ground::names::Side;
+use armload::ground::scene::MirroredScene;
 use armload::ground::scene::Scene;
 use armload::kinetics::loads::{Acting, PointFinder};
 use armload::phases::windows::Windows;
+use armload::points::MadePoints;
 use armload::report::tables;
 use armload::results::QUANTITIES;
 use armload::sheet::TrialSheet;

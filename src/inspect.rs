@@ -4,18 +4,19 @@
 //! Whether `moments` would run is found by [`crate::trial::prepare`], what it would warn of and which columns
 //! would have values by the pass itself: the same code, and so the same message.
 
-use crate::anatomy::settings::{ElbowMethod, ShoulderMethod};
 use crate::anatomy::tables::Part;
 use crate::capture::Recording;
 use crate::capture::table::StatedChannel;
 use crate::ground::landmarks::{MIDLINE, SIDED, sided};
 use crate::ground::names::Side;
 use crate::ground::place::Fault;
+use crate::ground::runs;
 use crate::ground::warning::{Span, Warning};
+use crate::points::settings::{ElbowMethod, ShoulderMethod};
 use crate::results::{self as q, TrialResults};
 use crate::sheet::TrialSheet;
 use crate::sheet::starter::Starter;
-use crate::smoothing::{residual, runs};
+use crate::smoothing::residual;
 use crate::trial::{Extras, Prepared, TrialError};
 use rayon::prelude::*;
 use serde::Serialize;

@@ -46,6 +46,7 @@ pub mod kinematics;
 pub mod kinetics;
 pub mod muscles;
 pub mod phases;
+pub mod points;
 pub mod report;
 pub mod results;
 pub mod sheet;

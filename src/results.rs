@@ -2,13 +2,13 @@
 
 use crate::anatomy::arm::CentreNotes;
 use crate::anatomy::body::ArmBody;
-use crate::anatomy::calibration::ClusterReport;
 use crate::ground::form::keys::Setting;
 use crate::ground::names::{Joint, Side};
 use crate::ground::warning::Warning;
 use crate::phases::Phases;
-use crate::smoothing::gaps::GapReport;
+use crate::points::clusters::ClusterReport;
 use crate::smoothing::residual::ResidualAnalysis;
+pub use crate::smoothing::scene::PointReport;
 use ndarray::Array2;
 use std::ops::Range;
 
@@ -400,19 +400,6 @@ impl Audit {
             0.0
         }
     }
-}
-
-/// What became of one point in use.
-#[derive(Clone, Debug)]
-pub struct PointReport {
-    /// Name.
-    pub name: String,
-    /// Gaps filled and left.
-    pub gaps: GapReport,
-    /// Frames in stretches too short to smooth.
-    pub short_frames: usize,
-    /// White noise of a coordinate before smoothing, standard deviation, m; missing if too little is known.
-    pub noise_m: f64,
 }
 
 /// How the markers were smoothed.

@@ -5,11 +5,11 @@
 
 mod common;
 
-use armload::anatomy::centres::{common_axis, common_centre};
 use armload::findings;
 use armload::ground::names::Side;
 use armload::ground::rotation::Registration;
 use armload::ground::warning::Warning;
+use armload::points::fits::{common_axis, common_centre};
 use armload::results::{self, Positions};
 use armload::sheet::TrialSheet;
 use armload::trial::{self, Extras};

@@ -5,13 +5,14 @@
 
 use super::AnatomyError;
 pub use super::carried::CarriedAxes;
-use super::centres::FunctionalFit;
-use crate::anatomy::settings::ShoulderMethod;
 use crate::ground::landmarks::sided;
 pub use crate::ground::median;
 use crate::ground::names::Side;
 use crate::ground::rotation::{axes_from_long_and_lateral, axes_from_long_and_z};
-use crate::ground::scene::{PointId, Scene};
+use crate::ground::scene::{MirroredScene, PointId};
+use crate::points::fits::FunctionalFit;
+use crate::points::settings::ShoulderMethod;
+use crate::points::{MadeElbow, MadePoints, PointsError};
 use nalgebra::{Matrix3, Vector3};
 use std::ops::Range;
 
@@ -66,6 +67,15 @@ impl Centre {
         match *self {
             Centre::Point(p) | Centre::Below(p, _) => vec![p],
             Centre::Middle(a, b) => vec![a, b],
+        }
+    }
+
+    /// Where it is in a frame; `r_wt` are the trunk's axes then.
+    pub fn at(&self, view: MirroredScene<'_>, frame: usize, r_wt: &Matrix3<f64>) -> Vector3<f64> {
+        match *self {
+            Centre::Point(p) => view.p(p, frame),
+            Centre::Middle(a, b) => (view.p(a, frame) + view.p(b, frame)) * 0.5,
+            Centre::Below(p, drop) => view.p(p, frame) - r_wt.column(1) * drop,
         }
     }
 }
@@ -125,54 +135,6 @@ impl CentreNotes {
             ("wrist", &self.wrist),
         ]
     }
-}
-
-/// Points that stand in for those nobody saw; see `trial::centres`.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct MadePoints {
-    /// Shoulder centre: the point's name, and how it is found.
-    pub shoulder: Option<(String, String)>,
-    /// Elbow.
-    pub elbow: Option<MadeElbow>,
-}
-
-impl MadePoints {
-    /// Names of all of them.
-    pub fn names(&self) -> Vec<String> {
-        let of_elbow = match &self.elbow {
-            Some(MadeElbow::Axis { lateral, medial, .. }) => vec![lateral.clone(), medial.clone()],
-            Some(MadeElbow::Centre { point, .. }) => vec![point.clone()],
-            None => Vec::new(),
-        };
-        self.shoulder
-            .iter()
-            .map(|s| s.0.clone())
-            .chain(of_elbow)
-            .collect()
-    }
-}
-
-/// What stands in for the points of an elbow.
-#[derive(Clone, Debug, PartialEq)]
-pub enum MadeElbow {
-    /// Two points on the flexion axis, lateral and medial, the centre between them.
-    Axis {
-        /// On the lateral side.
-        lateral: String,
-        /// On the medial side.
-        medial: String,
-        /// How they are found.
-        words: String,
-    },
-    /// The centre alone.
-    Centre {
-        /// The point.
-        point: String,
-        /// How far the marker it is found from stands off along the upper arm's Z, m.
-        beside_m: f64,
-        /// How it is found.
-        words: String,
-    },
 }
 
 /// Which points make which part of one arm.
@@ -277,7 +239,7 @@ impl ArmPlan {
         let elbow = match elbow {
             Some(centre) => centre,
             None => {
-                return Err(AnatomyError::PointMissing {
+                return Err(PointsError::PointMissing {
                     file: file.to_owned(),
                     what: format!("{side} elbow centre"),
                     needed: format!("{side}.EL and {side}.EM, or {side}.EJC"),
@@ -287,20 +249,21 @@ impl ArmPlan {
                     } else {
                         "with one epicondyle set model.elbow_centre = { method = \"half-width\", half_width_m = ... }, or method = \"functional\" with clusters on upper arm and forearm".into()
                     },
-                });
+                }.into());
             }
         };
         let (wrist, wrist_words) = match (catalog.id(&sided(side, "WJC")), styloids) {
             (Some(p), _) => (Centre::Point(p), given_words("WJC")),
             (None, Some((rs, us))) => (Centre::Middle(rs, us), between("RS", "US")),
             (None, None) => {
-                return Err(AnatomyError::PointMissing {
+                return Err(PointsError::PointMissing {
                     file: file.to_owned(),
                     what: format!("{side} wrist centre"),
                     needed: format!("{side}.RS and {side}.US, or {side}.WJC"),
                     found: found(catalog, &["RS", "US"]),
                     hint: hint_for(catalog, "RS"),
-                });
+                }
+                .into());
             }
         };
         let given = |c: &mut Catalog<'_>| {
@@ -310,14 +273,13 @@ impl ArmPlan {
         };
         let mut acromia = None;
         let acromion = |c: &mut Catalog<'_>| {
-            c.id(&sided(side, "AC"))
-                .ok_or_else(|| AnatomyError::PointMissing {
-                    file: file.to_owned(),
-                    what: format!("{side} shoulder centre below the acromion"),
-                    needed: sided(side, "AC"),
-                    found: Vec::new(),
-                    hint: "name the acromion in markers.rename".into(),
-                })
+            c.id(&sided(side, "AC")).ok_or_else(|| PointsError::PointMissing {
+                file: file.to_owned(),
+                what: format!("{side} shoulder centre below the acromion"),
+                needed: sided(side, "AC"),
+                found: Vec::new(),
+                hint: "name the acromion in markers.rename".into(),
+            })
         };
         let stands_in = made
             .shoulder
@@ -337,13 +299,14 @@ impl ArmPlan {
                     });
                 }
                 None => {
-                    return Err(AnatomyError::PointMissing {
+                    return Err(PointsError::PointMissing {
                         file: file.to_owned(),
                         what: format!("{side} shoulder centre, with method = \"given\","),
                         needed: format!("{side}.SJC or {side}.GH"),
                         found: found(catalog, &["AC"]),
                         hint: hint_for(catalog, "GH"),
-                    });
+                    }
+                    .into());
                 }
             },
             Some(ShoulderMethod::BelowAcromion { drop_m }) => (
@@ -357,14 +320,15 @@ impl ArmPlan {
                 let ac = acromion(catalog)?;
                 let other = sided(other_side, "AC");
                 let Some(other) = catalog.id(&other) else {
-                    return Err(AnatomyError::PointMissing {
+                    return Err(PointsError::PointMissing {
                         file: file.to_owned(),
                         what: format!("{side} shoulder centre by drop_fraction"),
                         needed: "right.AC and left.AC: the fraction is one of the distance between them"
                             .into(),
                         found: found(catalog, &["AC"]),
                         hint: "give drop_m, a length, instead".into(),
-                    });
+                    }
+                    .into());
                 };
                 acromia = Some((ac, other, *drop_fraction));
                 (
@@ -469,45 +433,6 @@ impl ArmPlan {
     }
 }
 
-/// Reads a scene as if every arm were a right one.
-#[derive(Clone, Copy)]
-pub struct MirroredScene<'a> {
-    scene: &'a Scene,
-    mirror: f64,
-}
-
-impl<'a> MirroredScene<'a> {
-    /// The scene as a side sees it.
-    pub fn new(scene: &'a Scene, side: Side) -> Self {
-        Self {
-            scene,
-            mirror: side.mirror(),
-        }
-    }
-
-    /// Position of a point.
-    #[inline]
-    pub fn p(&self, point: PointId, frame: usize) -> Vector3<f64> {
-        let mut p = self.scene.p(point, frame);
-        p.z *= self.mirror;
-        p
-    }
-
-    /// The scene itself.
-    pub fn scene(&self) -> &'a Scene {
-        self.scene
-    }
-
-    /// A joint centre; `r_wt` are the trunk's axes in that frame.
-    pub fn centre(&self, centre: Centre, frame: usize, r_wt: &Matrix3<f64>) -> Vector3<f64> {
-        match centre {
-            Centre::Point(p) => self.p(p, frame),
-            Centre::Middle(a, b) => (self.p(a, frame) + self.p(b, frame)) * 0.5,
-            Centre::Below(p, drop) => self.p(p, frame) - r_wt.column(1) * drop,
-        }
-    }
-}
-
 /// Trunk axes from its landmarks.
 ///
 /// # Equation
@@ -590,9 +515,9 @@ pub fn pose(plan: &ArmPlan, view: MirroredScene<'_>, carried: &CarriedAxes, fram
     for f in frames {
         let r_wt = trunk_axes(plan, view, f);
         let (s, e, w) = (
-            view.centre(plan.shoulder, f, &r_wt),
-            view.centre(plan.elbow, f, &r_wt),
-            view.centre(plan.wrist, f, &r_wt),
+            plan.shoulder.at(view, f, &r_wt),
+            plan.elbow.at(view, f, &r_wt),
+            plan.wrist.at(view, f, &r_wt),
         );
         let r_wu = match plan.epicondyles {
             Some((el, em)) => axes_from_long_and_lateral(s - e, view.p(el, f) - view.p(em, f)),

@@ -1,12 +1,14 @@
 //! A participant's segments: length, mass, mass centre, inertia.
 
 use super::AnatomyError;
-use super::arm::{ArmPlan, CarriedAxes, HandPoints, MirroredScene, median, pose};
+use super::arm::{ArmPlan, CarriedAxes, HandPoints, pose};
 use super::settings::{HandModel, ModelSettings, Participant, SegmentOverride};
 use super::tables::{Part, Row, Table};
 use crate::ground::inertia::{self, NotPhysical};
+use crate::ground::median;
 use crate::ground::names::{Segment, Side};
 use crate::ground::place::Place;
+use crate::ground::scene::MirroredScene;
 use crate::ground::scene::Scene;
 use crate::ground::warning::Warning;
 use nalgebra::{Matrix3, Vector3};
@@ -117,9 +119,9 @@ const ARM_LIMITS: (f64, f64) = (0.10, 0.60);
 const HAND_LIMITS: (f64, f64) = (0.04, 0.25);
 
 /// Which hand model applies, and why, if the sheet does not say.
-pub fn hand_model(model: &ModelSettings, plans: &[ArmPlan], warnings: &mut Vec<Warning>) -> HandModel {
+pub fn hand_model(model: &ModelSettings, plans: &[ArmPlan]) -> (HandModel, Option<Warning>) {
     if let Some(h) = model.hand {
-        return h;
+        return (h, None);
     }
     let markers = plans.iter().all(|p| p.hand != HandPoints::None);
     let (hand, chosen, why) = match (markers, model.table.hand_can_be_segment()) {
@@ -131,8 +133,7 @@ pub fn hand_model(model: &ModelSettings, plans: &[ArmPlan], warnings: &mut Vec<W
         ),
         (false, _) => (HandModel::Lumped, "lumped", "there are no hand markers"),
     };
-    warnings.push(Warning::HandChosen { chosen, why });
-    hand
+    (hand, Some(Warning::HandChosen { chosen, why }))
 }
 
 /// Whose segments are built, by which table, and where to look if something is wrong with them.

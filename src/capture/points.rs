@@ -1,12 +1,16 @@
 //! Points of a recording: which columns carry which point.
 
+use super::settings::MarkerSettings;
 use super::{CaptureError, NumberTable, TimeAxis};
 use crate::ground::axes::AxisMap;
 use crate::ground::landmarks;
 use crate::ground::names::Side;
 use crate::ground::place::Place;
+use crate::ground::scene::Scene;
 use crate::ground::units;
 use crate::ground::warning::Warning;
+use ndarray::parallel::prelude::*;
+use ndarray::{Array2, Axis};
 use std::collections::BTreeMap;
 use std::path::Path;
 
@@ -184,6 +188,44 @@ impl Recording {
                 *o += p;
             }
         }
+    }
+}
+
+impl Recording {
+    /// The wanted points in world axes and metres; what the recording lacks is missing throughout.
+    pub fn scene(&self, names: &[String], how: &MarkerSettings) -> Scene {
+        let mut scene = Scene {
+            names: names.to_vec(),
+            xyz: Array2::zeros((3 * names.len(), self.time.frames)),
+            start_s: self.time.start_s,
+            rate_hz: self.time.rate_hz,
+            pauses: self.time.pauses.clone(),
+        };
+        scene
+            .xyz
+            .axis_chunks_iter_mut(Axis(0), 3)
+            .into_par_iter()
+            .zip(names)
+            .for_each(|(mut rows, name)| {
+                let Some(point) = self.index(name) else {
+                    rows.fill(f64::NAN);
+                    return;
+                };
+                for (axis, mut row) in rows.rows_mut().into_iter().enumerate() {
+                    let out = row.as_slice_mut().expect("a row of a scene lies in one piece");
+                    self.world_coordinate(point, axis, &how.axes, how.metres_per_unit, out);
+                }
+                let any_missing = rows.iter().sum::<f64>().is_nan();
+                if any_missing {
+                    // a point is there with all of its coordinates or not at all
+                    for mut column in rows.columns_mut() {
+                        if column.iter().any(|x| x.is_nan()) {
+                            column.fill(f64::NAN);
+                        }
+                    }
+                }
+            });
+        scene
     }
 }
 

@@ -2,8 +2,8 @@
 
 use super::{CaptureError, NumberTable};
 use crate::ground::pauses::{Pause, Pauses};
+use crate::ground::spline;
 use crate::ground::warning::{Span, Warning};
-use crate::smoothing::spline;
 use std::ops::Range;
 
 /// Jitter that is rounded away, as a fraction of the sampling interval.

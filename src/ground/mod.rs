@@ -9,8 +9,11 @@ pub mod pauses;
 pub mod place;
 pub mod rotation;
 pub mod scene;
+pub mod spline;
 pub mod units;
 pub mod warning;
+
+use std::ops::Range;
 
 /// Standard gravity, m/s² (exact by definition: 3rd CGPM, 1901).
 pub const STANDARD_GRAVITY_M_S2: f64 = 9.80665;
@@ -53,4 +56,24 @@ pub fn median(values: impl Iterator<Item = f64>) -> Option<f64> {
     } else {
         Some(m)
     }
+}
+
+/// Maximal stretches of frames for which `ok` holds.
+pub fn runs(frames: usize, ok: impl Fn(usize) -> bool) -> Vec<Range<usize>> {
+    let mut out = Vec::new();
+    let mut start = None;
+    for i in 0..frames {
+        match (ok(i), start) {
+            (true, None) => start = Some(i),
+            (false, Some(s)) => {
+                out.push(s..i);
+                start = None;
+            }
+            _ => {}
+        }
+    }
+    if let Some(s) = start {
+        out.push(s..frames);
+    }
+    out
 }

@@ -1,5 +1,6 @@
 //! Points over time in world axes: what the stages hand to each other.
 
+use super::names::Side;
 use super::pauses::Pauses;
 use nalgebra::Vector3;
 use ndarray::Array2;
@@ -135,5 +136,35 @@ impl Scene {
     /// Index of a point by name.
     pub fn index(&self, name: &str) -> Option<PointId> {
         self.names.iter().position(|n| n == name)
+    }
+}
+
+/// Reads a scene as if every arm were a right one.
+#[derive(Clone, Copy)]
+pub struct MirroredScene<'a> {
+    scene: &'a Scene,
+    mirror: f64,
+}
+
+impl<'a> MirroredScene<'a> {
+    /// The scene as a side sees it.
+    pub fn new(scene: &'a Scene, side: Side) -> Self {
+        Self {
+            scene,
+            mirror: side.mirror(),
+        }
+    }
+
+    /// Position of a point.
+    #[inline]
+    pub fn p(&self, point: PointId, frame: usize) -> Vector3<f64> {
+        let mut p = self.scene.p(point, frame);
+        p.z *= self.mirror;
+        p
+    }
+
+    /// The scene itself.
+    pub fn scene(&self) -> &'a Scene {
+        self.scene
     }
 }

@@ -1,7 +1,8 @@
 //! Holds: stretches in which the arm and its load rest in the world.
 
 use super::{PhaseSettings, Signals};
-use crate::smoothing::{runs, slope};
+use crate::ground::runs;
+use crate::smoothing::slope;
 use std::ops::Range;
 
 /// A hold ends when a speed exceeds its threshold by this factor: no flicker.

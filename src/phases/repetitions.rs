@@ -1,7 +1,7 @@
 //! Repetitions: cycles of the load's way (or the elbow's) between turning points.
 
 use super::{By, PhaseSettings};
-use crate::smoothing::runs;
+use crate::ground::runs;
 use std::ops::Range;
 
 /// Excursions smaller than this part of the trial's largest do not count.

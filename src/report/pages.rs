@@ -4,10 +4,10 @@ use super::figure::{Axis, Band, Content, Page, Row, is_thinned};
 use super::style::{GUTTER, MARGIN, PAGE_WIDTH, RIGHT_PAD, Tone, Y_LABELS, fixed};
 use super::{CAUTIONS, WriteError, draw};
 use crate::findings::ArmFindings;
+use crate::ground::runs;
 use crate::phases::Phase;
 use crate::results::{ArmResults, QUANTITIES, TrialResults};
 use crate::sheet::TrialSheet;
-use crate::smoothing::runs;
 use crate::smoothing::settings::Cutoff;
 use std::path::Path;
 
@@ -625,7 +625,7 @@ mod tests {
 
     #[test]
     fn cross_quality_says_what_clusters_rebuilt() {
-        use crate::anatomy::calibration::ClusterReport;
+        use crate::points::clusters::ClusterReport;
         let mut case = Case::one_arm();
         case.results.clusters.push(ClusterReport {
             frames: 1601,

@@ -3,9 +3,9 @@
 use super::figure::*;
 use super::pages::{self, Trial, plot_width, scaled};
 use super::style::{Ink, LEAST_POWERS_W, PLOT_HEIGHT, Size, Stroke, Tone, fixed, short};
-use crate::anatomy::calibration::POOR_RESIDUAL;
 use crate::anatomy::tables::Part;
 use crate::ground::names::Segment;
+use crate::points::clusters::POOR_RESIDUAL;
 use crate::results::{self as q, ArmResults, PointReport, Positions};
 use crate::smoothing::residual::{Curve, NOISE_BAND, QUANTILE};
 use crate::smoothing::settings::Cutoff;

@@ -8,7 +8,7 @@ mod of_trial;
 pub mod reference;
 pub mod starter;
 
-use crate::anatomy::settings::{CalibrationSettings, Cluster, ModelSettings, Participant};
+use crate::anatomy::settings::{ModelSettings, Participant};
 use crate::capture::settings::MarkerSettings;
 use crate::ground::form::keys::{Keys, Record, Setting};
 use crate::ground::form::{FormError, SourceOfValue, tree};
@@ -17,6 +17,7 @@ use crate::ground::units;
 use crate::kinetics::loads::{self, Load};
 use crate::muscles::Flexor;
 use crate::phases::PhaseSettings;
+use crate::points::settings::{CalibrationSettings, Cluster};
 use crate::smoothing::settings::FilterSettings;
 pub use of_trial::{AgreementSettings, TrialSettings};
 use std::path::{Path, PathBuf};

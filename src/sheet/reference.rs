@@ -3,13 +3,13 @@
 
 use super::{include, of_trial};
 use crate::ground::form::registry::{Key, OPTIONAL, REQUIRED, Section};
-use crate::{anatomy, capture, kinetics, muscles, phases, smoothing};
+use crate::{anatomy, capture, kinetics, muscles, phases, points, smoothing};
 
 /// Every table of a sheet with its keys, in the order of the stages.
 pub fn sections() -> Vec<Section> {
     let section = |table, about, keys| Section { table, about, keys };
     let model = anatomy::settings::MODEL_KEYS;
-    let calibration = anatomy::settings::CALIBRATION_KEYS;
+    let calibration = points::settings::CALIBRATION_KEYS;
     let mut all = vec![
         section("top", "Above all tables.", include::TOP_KEYS),
         section(

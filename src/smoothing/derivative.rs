@@ -1,7 +1,7 @@
 //! Derivatives by finite differences of stated order, one-sided of the same order at the ends of each
 //! stretch.
 
-use super::runs;
+use crate::ground::runs;
 use nalgebra::{Matrix3, Vector3};
 use std::ops::{Add, Mul, Range};
 use std::sync::LazyLock;

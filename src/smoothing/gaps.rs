@@ -1,8 +1,8 @@
 //! Short gaps are filled by a curve that follows the movement on both sides and not its noise; long ones
 //! stay.
 
-use super::runs;
-use super::spline::CubicSpline;
+use crate::ground::runs;
+use crate::ground::spline::CubicSpline;
 use std::ops::Range;
 
 /// How far the curve looks to each side of a gap, s ...

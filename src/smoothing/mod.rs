@@ -5,12 +5,11 @@ pub mod gaps;
 pub mod lowpass;
 pub mod noise;
 pub mod residual;
+pub mod scene;
 pub mod settings;
 pub mod slope;
-pub mod spline;
 
 use crate::ground::place::Fault;
-use std::ops::Range;
 use thiserror::Error;
 
 /// What can go wrong when a recording is smoothed.
@@ -44,24 +43,4 @@ impl Fault for SmoothingError {
             }
         })
     }
-}
-
-/// Maximal stretches of frames for which `ok` holds.
-pub fn runs(frames: usize, ok: impl Fn(usize) -> bool) -> Vec<Range<usize>> {
-    let mut out = Vec::new();
-    let mut start = None;
-    for i in 0..frames {
-        match (ok(i), start) {
-            (true, None) => start = Some(i),
-            (false, Some(s)) => {
-                out.push(s..i);
-                start = None;
-            }
-            _ => {}
-        }
-    }
-    if let Some(s) = start {
-        out.push(s..frames);
-    }
-    out
 }

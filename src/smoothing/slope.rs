@@ -3,8 +3,8 @@
 
 use super::derivative::Sample;
 use super::lowpass::ZeroLag;
-use super::runs;
 use crate::ground::rotation::half_sum_of_crosses;
+use crate::ground::runs;
 use nalgebra::{Matrix3, Vector3};
 use std::ops::Range;
 

@@ -4,10 +4,11 @@
 //! Blocks are independent: each looks at a few frames more on both sides, so that differences at its edges
 //! see the same neighbours as in one long pass.
 
-use crate::anatomy::arm::{ArmPlan, ArmPose, CarriedAxes, HandPoints, MirroredScene, pose};
+use crate::anatomy::arm::{ArmPlan, ArmPose, CarriedAxes, HandPoints, pose};
 use crate::anatomy::body::ArmBody;
 use crate::ground::names::Joint;
 use crate::ground::rotation;
+use crate::ground::scene::MirroredScene;
 use crate::ground::scene::Scene;
 use crate::kinematics::angles::{self, JointAngles};
 use crate::kinematics::{ArmMotion, SegmentMotion};

@@ -3,36 +3,44 @@
 //! A key of an included file is meant for several trials, and one that the recording knows better is a second
 //! opinion: these are left out of the settings, and said.
 
-use super::Setup;
-use crate::anatomy::calibration::{ClusterReport, cluster_name};
-use crate::anatomy::settings::{ElbowMethod, HandModel};
+use super::plan::Plan;
+use crate::anatomy::settings::HandModel;
 use crate::anatomy::tables::Part;
 use crate::ground::form::keys::Setting;
 use crate::ground::form::{FormError, SourceOfValue};
 use crate::ground::place::Place;
 use crate::ground::scene::Scene;
 use crate::ground::warning::Warning;
+use crate::points::clusters::{ClusterReport, cluster_name};
+use crate::points::settings::ElbowMethod;
+use crate::sheet::TrialSheet;
 
-/// Goes through the keys that the sheet gives.
+/// What the keys are held against.
+#[derive(Clone, Copy)]
+pub(super) struct Look<'a> {
+    pub sheet: &'a TrialSheet,
+    pub plan: &'a Plan,
+    pub hand: HandModel,
+    pub clusters: &'a [ClusterReport],
+    /// The static trial.
+    pub statics: Option<&'a Scene>,
+}
+
+/// Goes through the keys that the sheet gives: paths of those without effect that are let pass.
 ///
 /// # Errors
-/// The first one that has no effect.
-pub(super) fn refuse(
-    setup: &mut Setup<'_>,
-    hand: HandModel,
-    clusters: &[ClusterReport],
-    statics: Option<&Scene>,
-) -> Result<(), FormError> {
-    let found = without_effect(setup, hand, clusters, statics);
+/// The first one that has no effect and is not.
+pub(super) fn refuse(look: &Look<'_>) -> Result<(Vec<String>, Vec<Warning>), FormError> {
+    let (mut idle, mut warnings) = (Vec::new(), Vec::new());
     for Idle {
         path,
         why,
         hint,
         place,
         known_better,
-    } in found
+    } in without_effect(look)
     {
-        let given: Vec<&Setting> = setup.sheet.given(&path).collect();
+        let given: Vec<&Setting> = look.sheet.given(&path).collect();
         let own = given
             .iter()
             .find(|s| !matches!(s.source, SourceOfValue::Included(_)));
@@ -50,18 +58,18 @@ pub(super) fn refuse(
         }
         let file = given.first().map(|s| match &s.source {
             SourceOfValue::Included(file) => file.clone(),
-            _ => setup.sheet.path.display().to_string(),
+            _ => look.sheet.path.display().to_string(),
         });
         if let Some(file) = file {
-            setup.warnings.push(Warning::KeyWithoutEffect {
+            warnings.push(Warning::KeyWithoutEffect {
                 key: path.clone(),
                 file,
                 why,
             });
-            setup.idle.push(path);
+            idle.push(path);
         }
     }
-    Ok(())
+    Ok((idle, warnings))
 }
 
 /// A key, or a table of keys, that changes nothing.
@@ -85,15 +93,16 @@ fn idle(path: impl Into<String>, why: impl Into<String>, hint: impl Into<String>
     }
 }
 
-fn without_effect(
-    setup: &Setup<'_>,
-    hand: HandModel,
-    clusters: &[ClusterReport],
-    statics: Option<&Scene>,
-) -> Vec<Idle> {
-    let sheet = setup.sheet;
+fn without_effect(look: &Look<'_>) -> Vec<Idle> {
+    let Look {
+        sheet,
+        plan,
+        hand,
+        clusters,
+        statics,
+    } = *look;
     let mut out = Vec::new();
-    let signals = setup.loads.iter().flatten().any(|(_, load)| load.has_signal());
+    let signals = plan.loads.iter().flatten().any(|(_, load)| load.has_signal());
     // "same" stays true where there is none
     if !signals && sheet.filter.force_cutoff.is_some() {
         out.push(idle(
@@ -117,8 +126,8 @@ fn without_effect(
             ));
         }
     }
-    let width_is_measured = |plan: &crate::anatomy::arm::ArmPlan| {
-        plan.centres
+    let width_is_measured = |arm: &crate::anatomy::arm::ArmPlan| {
+        arm.centres
             .fits
             .iter()
             .any(|f| f.axis_to_epicondyles_deg.is_some())
@@ -129,7 +138,7 @@ fn without_effect(
             half_width_m: Some(_),
             ..
         }
-    ) && setup.plans.iter().all(width_is_measured)
+    ) && plan.arms.iter().all(width_is_measured)
     {
         let why = "both epicondyles are known, and the width is theirs";
         let of_width = idle(
@@ -153,14 +162,14 @@ fn without_effect(
     }
     for (i, cluster) in sheet.clusters().iter().enumerate() {
         let name = cluster_name(cluster);
-        let carries = |report: &ClusterReport| report.carries.iter().any(|l| setup.names.contains(l));
-        let in_a_fit = setup
-            .plans
+        let carries = |report: &ClusterReport| report.carries.iter().any(|l| plan.names.contains(l));
+        let in_a_fit = plan
+            .arms
             .iter()
             .flat_map(|p| &p.centres.fits)
             .any(|f| f.bodies.contains(&name));
         if !clusters.get(i).is_some_and(carries) && !in_a_fit {
-            let key = cluster_key(setup, &name);
+            let key = cluster_key(sheet, &name);
             out.push(idle(
                 key,
                 format!("no point in use follows the cluster {name}, in the trial or in the static one"),
@@ -204,9 +213,9 @@ fn without_effect(
 }
 
 /// The path of a cluster as the sheet writes it: with one arm the side may be left out.
-fn cluster_key(setup: &Setup<'_>, name: &str) -> String {
+fn cluster_key(sheet: &TrialSheet, name: &str) -> String {
     let full = format!("calibration.clusters.{name}");
-    if setup.sheet.given(&full).next().is_some() {
+    if sheet.given(&full).next().is_some() {
         return full;
     }
     format!("calibration.clusters.{}", name.rsplit('.').next().unwrap_or(name))
@@ -214,19 +223,18 @@ fn cluster_key(setup: &Setup<'_>, name: &str) -> String {
 
 /// What the sheet says and does not say, as it was used: without what has no effect here, with what the
 /// recording decided.
-pub(super) fn settings(setup: &Setup<'_>) -> Vec<Setting> {
+pub(super) fn settings(sheet: &TrialSheet, idle: &[String], warnings: &[Warning]) -> Vec<Setting> {
     let below = |key: &str, path: &String| {
         key.strip_prefix(path.as_str())
             .is_some_and(|rest| rest.is_empty() || rest.starts_with('.'))
     };
-    let mut out: Vec<Setting> = setup
-        .sheet
+    let mut out: Vec<Setting> = sheet
         .settings
         .iter()
-        .filter(|s| !setup.idle.iter().any(|path| below(&s.key, path)))
+        .filter(|s| !idle.iter().any(|path| below(&s.key, path)))
         .cloned()
         .collect();
-    out.extend(setup.warnings.iter().filter_map(|w| match w {
+    out.extend(warnings.iter().filter_map(|w| match w {
         Warning::HandChosen { chosen, why } => Some(Setting {
             key: "model.hand".into(),
             value: (*chosen).into(),

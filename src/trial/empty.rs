@@ -1,8 +1,9 @@
 //! Why a column has no value in any frame.
 
-use crate::anatomy::arm::{ArmPlan, ArmPose, CarriedAxes, Centre, HandPoints, MirroredScene, pose};
+use crate::anatomy::arm::{ArmPlan, ArmPose, CarriedAxes, Centre, HandPoints, pose};
 use crate::anatomy::body::ArmBody;
 use crate::ground::names::Joint;
+use crate::ground::scene::MirroredScene;
 use crate::ground::scene::{PointId, Scene};
 use crate::ground::warning::Warning;
 use crate::kinetics::loads::Review;

@@ -3,10 +3,12 @@
 //!
 //! Nothing is corrected: a warning says what looks wrong.
 
-use crate::anatomy::arm::{ArmPlan, ArmPose, CarriedAxes, HandPoints, MirroredScene, median, pose};
+use crate::anatomy::arm::{ArmPlan, ArmPose, CarriedAxes, HandPoints, pose};
 use crate::anatomy::posture::Posture;
+use crate::ground::median;
 use crate::ground::names::Side;
 use crate::ground::rotation::cardan_zxy;
+use crate::ground::scene::MirroredScene;
 use crate::ground::scene::Scene;
 use crate::ground::warning::Warning;
 use crate::kinematics::angles;

@@ -6,6 +6,7 @@ use crate::anatomy::arm::{ArmPlan, Centre, HandPoints};
 use crate::anatomy::body::ArmBody;
 use crate::ground::median;
 use crate::ground::names::Side;
+use crate::ground::runs;
 use crate::ground::scene::{PointId, Scene};
 use crate::ground::warning::Warning;
 use crate::kinetics::loads::Acting;
@@ -13,7 +14,7 @@ use crate::phases::windows::{Noise, Windows};
 use crate::phases::{self, PhaseSettings, Phases, Signals};
 use crate::results::{self as q, PointReport};
 use crate::sheet::TrialSheet;
-use crate::smoothing::{runs, slope};
+use crate::smoothing::slope;
 use ndarray::Array2;
 use std::ops::Range;
 

@@ -1,37 +1,55 @@
 //! Recorded series of loads: one cutoff with the markers, then to the marker times.
 
-use super::{Setup, TrialError};
+use super::TrialError;
+use super::plan::Plan;
 use crate::ground::place::Place;
+use crate::ground::scene::Scene;
 use crate::ground::warning::Warning;
 use crate::kinetics::KineticsError;
-pub use crate::kinetics::loads::signal::MarkerTimes;
+use crate::kinetics::loads::signal::MarkerTimes;
 use crate::kinetics::loads::signal::Signal;
 use crate::results::SignalSmoothing;
+use crate::sheet::TrialSheet;
 use crate::smoothing::residual::NOISE_BAND;
+use crate::smoothing::scene::FALLBACK_CUTOFF_HZ;
 use crate::smoothing::settings::Cutoff;
+
+/// Recorded series at the marker times.
+pub(super) struct Brought {
+    /// The markers' cutoff, perhaps raised, Hz.
+    pub cutoff_hz: Option<f64>,
+    /// How each series was smoothed.
+    pub files: Vec<SignalSmoothing>,
+}
 
 /// Smooths every recorded series at its own rate and brings it to the marker times. With one automatic cutoff
 /// for both, that of the markers is raised to what a series asks for (METHOD section 5: the larger of the
 /// two).
 ///
 /// # Errors
-/// A cutoff that is too high for a file's rate.
-pub(super) fn settle(
-    setup: &mut Setup<'_>,
-    cutoff_hz: &mut Option<f64>,
-    times: &MarkerTimes,
-) -> Result<Vec<SignalSmoothing>, TrialError> {
-    let filter = &setup.sheet.filter;
+/// A cutoff that is too high for a file's rate; a series that shares no time with the markers.
+pub(super) fn bring(
+    sheet: &TrialSheet,
+    plan: &mut Plan,
+    scene: &Scene,
+    mut cutoff_hz: Option<f64>,
+) -> Result<(Brought, Vec<Warning>), TrialError> {
+    let mut warnings = Vec::new();
+    let filter = &sheet.filter;
     let stated = filter.force_cutoff.unwrap_or(filter.cutoff);
+    let times = &MarkerTimes {
+        times_s: (0..scene.frames()).map(|f| scene.time(f)).collect(),
+        rate_hz: scene.rate_hz,
+        pauses: scene.pauses.clone(),
+    };
     let mut signals: Vec<(String, &mut Signal)> = Vec::new();
-    for (plan, loads) in setup.plans.iter().zip(&mut setup.loads) {
+    for (arm, loads) in plan.arms.iter().zip(&mut plan.loads) {
         for (label, load) in loads.iter_mut() {
             if let Some(signal) = load.signal() {
-                let stated = setup
-                    .sheet
+                let stated = sheet
                     .loads
                     .iter()
-                    .find(|l| l.side == plan.side && l.label == *label);
+                    .find(|l| l.side == arm.side && l.label == *label);
                 check_overlap(
                     signal,
                     times,
@@ -42,7 +60,7 @@ pub(super) fn settle(
         signals.extend(
             loads
                 .iter_mut()
-                .filter_map(|(label, l)| Some((format!("{} {label}", plan.side), l.signal()?))),
+                .filter_map(|(label, l)| Some((format!("{} {label}", arm.side), l.signal()?))),
         );
     }
     let mut out: Vec<SignalSmoothing> = signals
@@ -60,16 +78,16 @@ pub(super) fn settle(
         })
         .collect();
     if filter.force_cutoff.is_none() && stated == Cutoff::Auto {
-        share(&out, cutoff_hz, times.rate_hz, &mut setup.warnings);
+        share(&out, &mut cutoff_hz, times.rate_hz, &mut warnings);
     }
     for ((_, signal), how) in signals.into_iter().zip(&mut out) {
         how.cutoff_hz = match (filter.force_cutoff, &how.analysis) {
-            (None, _) => *cutoff_hz,
+            (None, _) => cutoff_hz,
             (Some(Cutoff::None), _) => None,
             (Some(Cutoff::Hz(hz)), _) => Some(hz),
             (Some(Cutoff::Auto), Some(a)) => {
                 if a.asked_hz != a.cutoff_hz {
-                    setup.warnings.push(Warning::ForceCutoffBounded {
+                    warnings.push(Warning::ForceCutoffBounded {
                         file: how.file.clone(),
                         asked_hz: a.asked_hz,
                         used_hz: a.cutoff_hz,
@@ -78,8 +96,8 @@ pub(super) fn settle(
                 Some(a.cutoff_hz)
             }
             (Some(Cutoff::Auto), None) => {
-                let used_hz = super::FALLBACK_CUTOFF_HZ.min(NOISE_BAND.0 * how.rate_hz);
-                setup.warnings.push(Warning::ForceCutoffGuessed {
+                let used_hz = FALLBACK_CUTOFF_HZ.min(NOISE_BAND.0 * how.rate_hz);
+                warnings.push(Warning::ForceCutoffGuessed {
                     file: how.file.clone(),
                     used_hz,
                 });
@@ -87,13 +105,14 @@ pub(super) fn settle(
             }
         };
         signal
-            .bring(times, how.cutoff_hz, &mut setup.warnings)
+            .bring(times, how.cutoff_hz, &mut warnings)
             .map_err(|error| TrialError::Smoothing {
                 place: Place::file(how.file.clone()),
                 error,
             })?;
     }
-    Ok(out)
+    let files = out;
+    Ok((Brought { cutoff_hz, files }, warnings))
 }
 
 /// A recorded series has to share some time with the markers, or nothing that depends on it can be computed

@@ -342,7 +342,7 @@ fn property_a_resampled_recording_is_close_to_an_even_one() {
         .iter()
         .map(|(n, p)| {
             let axes = [0, 1, 2].map(|k| {
-                armload::smoothing::spline::CubicSpline::through(
+                armload::ground::spline::CubicSpline::through(
                     &frames,
                     &p.iter().map(|x| x[k]).collect::<Vec<_>>(),
                 )

@@ -1,12 +1,14 @@
 //! The energy audit: small when the physics is right, large as soon as one sign is not.
 
 use crate::common::{Markers, column, curl_sheet, run_good};
-use armload::anatomy::arm::{ArmPlan, CarriedAxes, Catalog, MadePoints, MirroredScene};
+use armload::anatomy::arm::{ArmPlan, CarriedAxes, Catalog};
 use armload::ground::names::Side;
+use armload::ground::scene::MirroredScene;
 use armload::ground::scene::Scene;
 use armload::kinetics::loads::PointFinder;
 use armload::kinetics::newton_euler::{ArmLoads, Pass, pass};
 use armload::phases::windows::Windows;
+use armload::points::MadePoints;
 use armload::sheet::TrialSheet;
 use armload::smoothing::derivative;
 use armload::trial::arm_pass::{ArmBlock, ReadyArm};

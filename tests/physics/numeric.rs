@@ -2,9 +2,9 @@
 
 use crate::common::{Worst, fixture_json, numbers};
 use armload::ground::rotation::{cardan_zxy, euler_yxy, log, quaternion, register, span_a_plane};
+use armload::ground::spline::CubicSpline;
 use armload::smoothing::lowpass::{ZeroLag, design_cutoff_hz};
 use armload::smoothing::residual;
-use armload::smoothing::spline::CubicSpline;
 use nalgebra::{Matrix3, Vector3};
 use serde_json::Value;
 use std::f64::consts::{PI, TAU};

@@ -9,10 +9,10 @@ use crate::ground::form::FormError;
 use crate::ground::form::keys::{Keys, number_list};
 use crate::ground::form::registry::Key;
 use crate::ground::form::tree::Value;
+use crate::ground::runs;
 use crate::ground::scene::PointId;
 use crate::ground::warning::Warning;
 use crate::kinetics::KineticsError;
-use crate::smoothing::runs;
 use std::ops::Range;
 
 /// Longest band taken for one, m.

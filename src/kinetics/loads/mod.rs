@@ -15,7 +15,7 @@ pub mod signal;
 
 use super::KineticsError;
 use super::newton_euler::{Applied, Pass};
-use crate::anatomy::arm::{Catalog, MirroredScene};
+use crate::anatomy::arm::Catalog;
 use crate::capture::settings::MarkerSettings;
 use crate::ground::closest;
 use crate::ground::form::FormError;
@@ -25,6 +25,7 @@ use crate::ground::form::tree::Value;
 use crate::ground::landmarks;
 use crate::ground::names::Side;
 use crate::ground::place::Place;
+use crate::ground::scene::MirroredScene;
 use crate::ground::scene::{PointId, Scene};
 use crate::ground::warning::Warning;
 use nalgebra::{Matrix3, Vector3};

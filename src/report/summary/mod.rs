@@ -6,11 +6,11 @@ pub use words::in_words;
 
 use super::CAUTIONS;
 use crate::anatomy::body::Rigid;
-use crate::anatomy::calibration::ClusterReport;
-use crate::anatomy::centres::FunctionalFit;
 use crate::findings::ArmFindings;
 use crate::ground::form::{SourceOfValue, keys};
 use crate::ground::warning::{Span, Warning};
+use crate::points::clusters::ClusterReport;
+use crate::points::fits::FunctionalFit;
 use crate::results::{self, ArmResults, Audit, PointReport, QUANTITIES, SignalSmoothing, TrialResults, flag};
 use crate::sheet::TrialSheet;
 use crate::smoothing::residual;

@@ -1,9 +1,9 @@
 //! Landmarks that are in one place, where a person has two.
 
-use crate::anatomy::AnatomyError;
 use crate::anatomy::arm::ArmPlan;
 use crate::ground::scene::{PointId, Scene};
 use crate::ground::warning::{Moment, Warning};
+use crate::points::PointsError;
 
 /// Nearer than this two landmarks are one point, m: below any marker's size.
 const ONE_PLACE_M: f64 = 1e-3;
@@ -21,7 +21,7 @@ const FEWEST: usize = 3;
 ///
 /// # Errors
 /// Two that are together in most frames: no axis goes through one point.
-pub fn of(plans: &[ArmPlan], scene: &Scene, file: &str) -> Result<Vec<Warning>, AnatomyError> {
+pub fn of(plans: &[ArmPlan], scene: &Scene, file: &str) -> Result<Vec<Warning>, PointsError> {
     let mut points: Vec<PointId> = plans
         .iter()
         .filter(|p| !p.planar)
@@ -45,7 +45,7 @@ pub fn of(plans: &[ArmPlan], scene: &Scene, file: &str) -> Result<Vec<Warning>, 
             let (a, b) = (scene.names[*a].clone(), scene.names[*b].clone());
             match first {
                 Some(_) if together as f64 > MOSTLY * both as f64 => {
-                    return Err(AnatomyError::PointsCoincide {
+                    return Err(PointsError::PointsCoincide {
                         file: file.to_owned(),
                         a,
                         b,

@@ -1,6 +1,7 @@
 //! A cutoff against the movement and the noise.
 
-use crate::anatomy::arm::{ArmPlan, median};
+use crate::anatomy::arm::ArmPlan;
+use crate::ground::median;
 use crate::ground::scene::{PointId, Scene};
 use crate::ground::warning::Warning;
 use crate::smoothing::lowpass::{FEWEST_FRAMES, ZeroLag};

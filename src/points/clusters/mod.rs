@@ -7,18 +7,18 @@
 mod holes;
 mod labels;
 
-use super::AnatomyError;
-use super::arm::median;
-use crate::anatomy::settings::Cluster;
+use super::PointsError;
+use super::settings::Cluster;
 use crate::capture::Recording;
-use crate::ground::closest;
 use crate::ground::landmarks;
 use crate::ground::names::Segment;
 use crate::ground::rotation::{Registration, register, span_a_plane};
 use crate::ground::scene::{PointId, Scene};
 use crate::ground::warning::{Moment, Warning};
+use crate::ground::{closest, median, runs};
 use nalgebra::Vector3;
 use rayon::prelude::*;
+use std::ops::Range;
 
 /// Residual above which a registration is called poor, m (skin markers of a rigid cluster stay within a
 /// millimetre or two).
@@ -100,11 +100,11 @@ pub fn calibrate(
     statics: &Scene,
     moving: &Recording,
     static_file: &str,
-) -> Result<CalibratedCluster, AnatomyError> {
+) -> Result<CalibratedCluster, PointsError> {
     let name = cluster_name(cluster);
     let mut ids = Vec::new();
     for marker in &cluster.markers {
-        let missing = |file: &str, known: &[String]| AnatomyError::ClusterMarker {
+        let missing = |file: &str, known: &[String]| PointsError::ClusterMarker {
             place: cluster.place.clone(),
             marker: marker.clone(),
             file: file.to_owned(),
@@ -121,7 +121,7 @@ pub fn calibrate(
     }
     let seen = |f: usize| ids.iter().all(|i| statics.has(*i, f));
     let at = |f: usize| ids.iter().map(|i| statics.p(*i, f)).collect::<Vec<_>>();
-    let bad_shape = || AnatomyError::ClusterShape {
+    let bad_shape = || PointsError::ClusterShape {
         place: cluster.place.clone(),
         cluster: name.clone(),
         file: static_file.to_owned(),
@@ -437,3 +437,22 @@ impl Change {
 
 /// Markers named as missing longest.
 const MOST_NAMED: usize = 3;
+
+/// Frames in which a landmark's own marker is missing although the file has it: they were rebuilt from a cluster if
+/// they are there now.
+pub fn missing_in_file(
+    recording: &Recording,
+    rebuilt: &[String],
+    scene: &Scene,
+) -> Vec<(PointId, Vec<Range<usize>>)> {
+    rebuilt
+        .iter()
+        .filter_map(|name| {
+            let point = scene.index(name)?;
+            let in_file = recording.index(name)?;
+            let mut x = vec![0.0; scene.frames()];
+            recording.coordinate(in_file, 0, 1.0, &mut x);
+            Some((point, runs(x.len(), |f| x[f].is_nan() && scene.has(point, f))))
+        })
+        .collect()
+}

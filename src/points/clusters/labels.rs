@@ -5,9 +5,9 @@
 
 use super::{CalibratedCluster, POOR_RESIDUAL};
 use crate::ground::rotation::register;
+use crate::ground::runs;
 use crate::ground::scene::{PointId, Scene};
 use crate::ground::warning::{Stretch, Warning};
-use crate::smoothing::runs;
 use rayon::prelude::*;
 
 /// A residual this many times the median of the trial is looked at, m: not below the first, always above the

@@ -3,8 +3,8 @@
 
 use super::register_visible;
 use crate::ground::rotation::span_a_plane;
+use crate::ground::runs;
 use crate::ground::scene::{PointId, Scene};
-use crate::smoothing::runs;
 use nalgebra::Vector3;
 use std::ops::Range;
 

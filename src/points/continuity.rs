@@ -137,7 +137,7 @@ impl<'a> Quiet<'a> {
 
 /// What looks wrong. `in_use` tells the points that matter for a result; `said` are the warnings there are
 /// already.
-pub(super) fn of(scene: &Scene, in_use: impl Fn(&str) -> bool, said: &[Warning]) -> Vec<Warning> {
+pub fn look(scene: &Scene, in_use: impl Fn(&str) -> bool, said: &[Warning]) -> Vec<Warning> {
     let across = 1 + (ACROSS_S * scene.rate_hz) as usize;
     let courses: Vec<Course> = (0..scene.names.len())
         .into_par_iter()

@@ -2,7 +2,7 @@
 //! shoulder blade, one epicondyle and half a width. Geometry only; which trial and which points are chosen in
 //! `trial::centres`.
 
-use super::carried::Trusted;
+use super::carrying::Trusted;
 use crate::ground::names::Side;
 use crate::ground::rotation::{Registration, log};
 use nalgebra::{Const, Matrix3, Matrix6, SymmetricEigen, Vector3, Vector6};

@@ -1,0 +1,280 @@
+//! A scene smoothed: gaps filled, a cutoff chosen, every unbroken stretch of every point passed through the low-pass.
+
+use super::gaps::{self, GapReport};
+use super::lowpass::{self, ZeroLag};
+use super::residual::{self, ResidualAnalysis};
+use super::settings::Cutoff;
+use super::{SmoothingError, derivative, noise};
+use crate::ground::pauses::Pauses;
+use crate::ground::runs;
+use crate::ground::scene::{PointId, Scene};
+use crate::ground::warning::Warning;
+use ndarray::parallel::prelude::*;
+use ndarray::{Axis, s};
+use std::ops::Range;
+
+/// Why a row of a scene is a slice.
+const IN_ONE_PIECE: &str = "a row of a scene lies in one piece";
+
+/// What became of one point in use.
+#[derive(Clone, Debug)]
+pub struct PointReport {
+    /// Name.
+    pub name: String,
+    /// Gaps filled and left.
+    pub gaps: GapReport,
+    /// Frames in stretches too short to smooth.
+    pub short_frames: usize,
+    /// White noise of a coordinate before smoothing, standard deviation, m; missing if too little is known.
+    pub noise_m: f64,
+}
+
+/// Unbroken stretches of every point, in order of [`PointId`].
+pub type Stretches = Vec<Vec<Range<usize>>>;
+
+/// Fills what gaps may be filled: what became of each point, and its unbroken stretches then.
+pub fn fill(mut scene: Scene, max_gap_s: f64) -> (Scene, Vec<PointReport>, Stretches) {
+    let (rate_hz, frames) = (scene.rate_hz, scene.frames());
+    let longest = gaps::longest_in_frames(max_gap_s, rate_hz);
+    let pauses = scene.pauses.clone();
+    let filled: Vec<(PointReport, Vec<Range<usize>>)> = scene
+        .xyz
+        .axis_chunks_iter_mut(Axis(0), 3)
+        .into_par_iter()
+        .zip(&scene.names)
+        .map(|(mut rows, name)| {
+            let mut slices: Vec<&mut [f64]> = rows
+                .rows_mut()
+                .into_iter()
+                .map(|r| r.into_slice().expect(IN_ONE_PIECE))
+                .collect();
+            let gaps = fill_between(&pauses, &mut slices, longest, rate_hz);
+            let stretches = runs(frames, |f| !slices[0][f].is_nan());
+            let sum: f64 = slices.iter().map(|x| noise::white(x).powi(2)).sum();
+            let report = PointReport {
+                name: name.clone(),
+                gaps,
+                short_frames: 0,
+                noise_m: (sum / slices.len() as f64).sqrt(),
+            };
+            (report, stretches)
+        })
+        .collect();
+    let (points, stretches) = filled.into_iter().unzip();
+    (scene, points, stretches)
+}
+
+/// Fills the gaps of a point in each piece between pauses: a pause is no gap, and nothing is filled across
+/// one.
+fn fill_between(pauses: &Pauses, rows: &mut [&mut [f64]], longest: usize, rate_hz: f64) -> GapReport {
+    let mut out = GapReport::default();
+    let frames = rows.first().map_or(0, |r| r.len());
+    for piece in pauses.split(0..frames) {
+        let mut of_piece: Vec<&mut [f64]> = rows.iter_mut().map(|r| &mut r[piece.clone()]).collect();
+        let report = gaps::fill(&mut of_piece, longest, rate_hz);
+        let shift = |r: Range<usize>| r.start + piece.start..r.end + piece.start;
+        out.filled.extend(report.filled.into_iter().map(shift));
+        out.left.extend(report.left.into_iter().map(shift));
+    }
+    out
+}
+
+/// Points with gaps that stay.
+pub fn gaps_left(points: &[PointReport], limit_s: f64) -> Vec<Warning> {
+    let of_point = |p: &PointReport| {
+        let frames: usize = p.gaps.left.iter().map(|g| g.len()).sum();
+        (frames > 0).then(|| Warning::GapsLeft {
+            point: p.name.clone(),
+            frames,
+            limit_s,
+        })
+    };
+    points.iter().filter_map(of_point).collect()
+}
+
+/// Fewest frames of a stretch that can be worked on.
+pub fn fewest_frames(cutoff: Cutoff) -> usize {
+    if cutoff == Cutoff::None {
+        derivative::FEWEST_FRAMES
+    } else {
+        lowpass::FEWEST_FRAMES
+    }
+}
+
+/// At least one arm needs one stretch in which all of its points can be smoothed.
+///
+/// # Errors
+/// None of them has one that is long enough.
+pub fn check_long_enough(
+    points_of_arms: impl Iterator<Item = Vec<PointId>>,
+    stretches: &Stretches,
+    scene: &Scene,
+    cutoff: Cutoff,
+) -> Result<(), SmoothingError> {
+    let (frames, rate_hz, needed) = (scene.frames(), scene.rate_hz, fewest_frames(cutoff));
+    let mut found = 0;
+    for points in points_of_arms {
+        let mut there = vec![true; frames];
+        for p in points {
+            let mut at = 0;
+            for s in &stretches[p] {
+                there[at..s.start].fill(false);
+                at = s.end;
+            }
+            there[at..].fill(false);
+        }
+        let longest = runs(frames, |f| there[f]).iter().map(|r| r.len()).max();
+        found = found.max(longest.unwrap_or(0));
+    }
+    if found >= needed {
+        return Ok(());
+    }
+    Err(SmoothingError::TooShort {
+        found,
+        found_s: found as f64 / rate_hz,
+        needed,
+        needed_s: needed as f64 / rate_hz,
+        purpose: if cutoff == Cutoff::None {
+            "for accelerations"
+        } else {
+            "to smooth"
+        },
+    })
+}
+
+/// Residual analysis over every coordinate in use, each on its longest stretch.
+pub fn analyse(scene: &Scene, stretches: &[Vec<Range<usize>>]) -> Option<residual::ResidualAnalysis> {
+    let mut coordinates = Vec::new();
+    for (i, name) in scene.names.iter().enumerate() {
+        let Some(longest) = stretches[i].iter().max_by_key(|s| s.len()) else {
+            continue;
+        };
+        for (k, axis) in ["x", "y", "z"].iter().enumerate() {
+            let row = scene.xyz.row(3 * i + k).to_slice().expect(IN_ONE_PIECE);
+            coordinates.push((format!("{name} {axis}"), &row[longest.clone()]));
+        }
+    }
+    residual::analyse(&coordinates, scene.rate_hz)
+}
+
+/// Cutoff if residual analysis has nothing to work on, Hz: in the middle of what is common for slow lifting
+/// (common practice, no source).
+pub const FALLBACK_CUTOFF_HZ: f64 = 6.0;
+
+/// The markers' cutoff, and what chose it if it is automatic.
+#[derive(Clone, Debug)]
+pub struct ChosenCutoff {
+    /// Effective -3 dB point, Hz; `None`: not smoothed.
+    pub cutoff_hz: Option<f64>,
+    /// Residual analysis, if it chose.
+    pub analysis: Option<ResidualAnalysis>,
+}
+
+/// The cutoff as stated, or by residual analysis.
+pub fn choose_cutoff(
+    stated: Cutoff,
+    scene: &Scene,
+    stretches: &Stretches,
+) -> (ChosenCutoff, Option<Warning>) {
+    let nearly_half_hz = residual::NOISE_BAND.0 * scene.rate_hz;
+    let as_stated = |cutoff_hz| ChosenCutoff {
+        cutoff_hz,
+        analysis: None,
+    };
+    match stated {
+        Cutoff::None => (as_stated(None), None),
+        Cutoff::Hz(hz) => (as_stated(Some(hz)), None),
+        Cutoff::Auto => match analyse(scene, stretches) {
+            Some(a) => {
+                let used_hz = a.cutoff_hz;
+                let warning = if a.asked_hz >= nearly_half_hz {
+                    Some(Warning::HardlyAnyNoise { used_hz })
+                } else {
+                    (a.asked_hz != used_hz).then_some(Warning::CutoffBounded {
+                        asked_hz: a.asked_hz,
+                        used_hz,
+                    })
+                };
+                let chosen = ChosenCutoff {
+                    cutoff_hz: Some(used_hz),
+                    analysis: Some(a),
+                };
+                (chosen, warning)
+            }
+            None => {
+                let used_hz = FALLBACK_CUTOFF_HZ.min(nearly_half_hz);
+                (as_stated(Some(used_hz)), Some(Warning::CutoffGuessed { used_hz }))
+            }
+        },
+    }
+}
+
+/// Smooths every stretch of every point: whole rows side by side, broken ones stretch by stretch.
+pub fn smooth_stretches(scene: &mut Scene, stretches: &[Vec<Range<usize>>], filter: &ZeroLag) {
+    let frames = scene.frames();
+    let mut rows: Vec<(usize, &mut [f64])> = scene
+        .xyz
+        .rows_mut()
+        .into_iter()
+        .enumerate()
+        .map(|(i, r)| (i / 3, r.into_slice().expect(IN_ONE_PIECE)))
+        .collect();
+    let mut blocks: Vec<Vec<&mut [f64]>> = Vec::new();
+    let mut whole: Vec<&mut [f64]> = Vec::new();
+    for (point, row) in rows.drain(..) {
+        if stretches[point].len() == 1 && stretches[point][0] == (0..frames) {
+            whole.push(row);
+            continue;
+        }
+        let mut rest = row;
+        let mut at = 0;
+        for s in &stretches[point] {
+            let (piece, after) = std::mem::take(&mut rest).split_at_mut(s.end - at);
+            let skip = s.start - at;
+            blocks.push(vec![&mut piece[skip..]]);
+            rest = after;
+            at = s.end;
+        }
+    }
+    let mut whole = whole.into_iter();
+    loop {
+        let block: Vec<&mut [f64]> = whole.by_ref().take(8).collect();
+        if block.is_empty() {
+            break;
+        }
+        blocks.push(block);
+    }
+    blocks
+        .into_par_iter()
+        .for_each(|mut block| filter.smooth(&mut block));
+}
+
+/// Empties stretches of fewer frames than needed. The scene with them, if there are any, is good for posture and static
+/// parts only.
+pub fn set_short_aside(
+    scene: &mut Scene,
+    points: &mut [PointReport],
+    stretches: &Stretches,
+    needed: usize,
+) -> (Option<Scene>, Vec<Warning>) {
+    let (mut with_short, mut warnings) = (None, Vec::new());
+    for (i, point) in points.iter_mut().enumerate() {
+        let short: Vec<&Range<usize>> = stretches[i].iter().filter(|s| s.len() < needed).collect();
+        if short.is_empty() {
+            continue;
+        }
+        with_short.get_or_insert_with(|| scene.clone());
+        point.short_frames = short.iter().map(|s| s.len()).sum();
+        warnings.push(Warning::ShortStretches {
+            point: point.name.clone(),
+            frames: point.short_frames,
+        });
+        for s in short {
+            scene
+                .xyz
+                .slice_mut(s![3 * i..3 * i + 3, s.clone()])
+                .fill(f64::NAN);
+        }
+    }
+    (with_short, warnings)
+}
