@@ -78,8 +78,12 @@ def main():
     old, new, *folders = sys.argv[1:]
     folders = folders or [ROOT / "fixtures", ROOT.parent / "shared" / "cases", ROOT.parent / "shared" / "cases_said"]
     work = pathlib.Path(tempfile.mkdtemp(prefix="same-outputs-"))
+    # help texts say the program's name: both have the same
+    for side, binary in (("old", old), ("new", new)):
+        (work / side).mkdir()
+        (work / side / "armload").symlink_to(pathlib.Path(binary).resolve())
     jobs = [
-        (name, line, str(pathlib.Path(old).resolve()), str(pathlib.Path(new).resolve()), work / str(i))
+        (name, line, str(work / "old" / "armload"), str(work / "new" / "armload"), work / str(i))
         for i, (name, line) in enumerate(commands([f for f in folders if pathlib.Path(f).exists()]))
     ]
     different = 0

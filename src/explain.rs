@@ -6,6 +6,7 @@
 //! have to agree.
 
 use crate::anatomy::body::Rigid;
+use crate::ground::axes::{AxialVector, Mirror, Vector};
 use crate::ground::names::{Joint, Segment, Side};
 use crate::ground::place::Fault;
 use crate::ground::rotation;
@@ -293,16 +294,19 @@ pub fn frame(prepared: &Prepared<'_>, asked_s: f64) -> Result<Explanation, Expla
     })
 }
 
-/// Maps the mirrored scene of an arm back to its own side.
+/// Bare components of an arm's mirrored scene, in the world.
 #[derive(Clone, Copy)]
-struct Own(f64);
+struct OutOfScene(Mirror);
 
-impl Own {
+impl OutOfScene {
+    fn of(side: Side) -> Self {
+        Self(Mirror::of(side))
+    }
     fn polar(self, v: Vector3<f64>) -> Vector3<f64> {
-        Vector3::new(v.x, v.y, self.0 * v.z)
+        self.0.polar(Vector::from_components(v)).components()
     }
     fn axial(self, v: Vector3<f64>) -> Vector3<f64> {
-        Vector3::new(self.0 * v.x, self.0 * v.y, v.z)
+        self.0.axial(AxialVector::from_components(v)).components()
     }
 }
 
@@ -318,10 +322,10 @@ fn arm(
     i: usize,
     frame: usize,
 ) -> Result<ArmTerms, String> {
-    let own = Own(ready.plan.side.mirror());
+    let out = OutOfScene::of(ready.plan.side);
     let pose = &block.pose;
     let parts = segments(ready, block, i);
-    let loads = loads(ready, block, i, own);
+    let loads = loads(ready, block, i, out);
     let sums = [
         block
             .total
@@ -342,8 +346,8 @@ fn arm(
         .map(|(joint, centre, r, computed)| {
             joint_sum(
                 joint,
-                own.polar(centre),
-                own.axial(r.column(2).into()),
+                out.polar(centre),
+                out.axial(r.column(2).into()),
                 &parts,
                 block,
                 ready,
@@ -374,10 +378,10 @@ fn arm(
     notes.extend(notes_of(prepared, ready, frame));
     let up = |r: &Matrix3<f64>| r.column(1)[1].clamp(-1.0, 1.0);
     let mut points_m: Vec<(&'static str, Xyz)> = vec![
-        ("shoulder Sj", xyz(own.polar(pose.p_s[i]))),
-        ("elbow Ej", xyz(own.polar(pose.p_e[i]))),
-        ("wrist Wj", xyz(own.polar(pose.p_w[i]))),
-        ("knuckles", xyz(own.polar(pose.p_k[i]))),
+        ("shoulder Sj", xyz(out.polar(pose.p_s[i]))),
+        ("elbow Ej", xyz(out.polar(pose.p_e[i]))),
+        ("wrist Wj", xyz(out.polar(pose.p_w[i]))),
+        ("knuckles", xyz(out.polar(pose.p_k[i]))),
     ];
     points_m.retain(|(_, p)| p[0].is_finite());
     let mut flexion = [angles::of(ready.plan, pose, i).elbow_flexion];
@@ -390,7 +394,7 @@ fn arm(
             forearm_above_level_deg: -up(&pose.r_wf_inertia[i]).asin().to_degrees(),
             points_m,
         },
-        segments: parts.iter().map(|p| p.shown(own)).collect(),
+        segments: parts.iter().map(|p| p.shown(out)).collect(),
         loads,
         joints: known,
         notes,
@@ -435,15 +439,15 @@ fn segments<'a>(ready: &'a ReadyArm<'_>, block: &ArmBlock, i: usize) -> Vec<Part
 }
 
 impl Part<'_> {
-    fn shown(&self, own: Own) -> SegmentTerms {
+    fn shown(&self, out: OutOfScene) -> SegmentTerms {
         let i = &self.body.inertia_kg_m2;
         SegmentTerms {
             segment: self.body.segment,
             mass_kg: self.body.mass_kg,
             length_m: self.body.length_m,
             com_from_proximal_m: self.body.com_m,
-            com_m: xyz(own.polar(self.com)),
-            acceleration_m_s2: xyz(own.polar(self.acceleration)),
+            com_m: xyz(out.polar(self.com)),
+            acceleration_m_s2: xyz(out.polar(self.acceleration)),
             inertia_kg_m2: [0, 1, 2].map(|k| [i[(k, 0)], i[(k, 1)], i[(k, 2)]]),
             omega_own_rad_s: xyz(self.r.tr_mul(&self.omega)),
             alpha_own_rad_s2: xyz(self.r.tr_mul(&self.alpha)),
@@ -467,7 +471,7 @@ impl Part<'_> {
     }
 }
 
-fn loads(ready: &ReadyArm<'_>, block: &ArmBlock, i: usize, own: Own) -> Vec<LoadTerms> {
+fn loads(ready: &ReadyArm<'_>, block: &ArmBlock, i: usize, out: OutOfScene) -> Vec<LoadTerms> {
     ready
         .loads
         .iter()
@@ -476,10 +480,10 @@ fn loads(ready: &ReadyArm<'_>, block: &ArmBlock, i: usize, own: Own) -> Vec<Load
             let (total, rest) = (series.applied(Pass::Total, i), series.applied(Pass::Static, i));
             LoadTerms {
                 label: label.clone(),
-                at_m: (!series.rests(i)).then(|| xyz(own.polar(series.at[i]))),
-                force_n: xyz(own.polar(total.force)),
-                static_force_n: xyz(own.polar(rest.force)),
-                moment_n_m: xyz(own.axial(total.moment)),
+                at_m: (!series.rests(i)).then(|| xyz(out.polar(series.at[i]))),
+                force_n: xyz(out.polar(total.force)),
+                static_force_n: xyz(out.polar(rest.force)),
+                moment_n_m: xyz(out.axial(total.moment)),
             }
         })
         .collect()
@@ -551,7 +555,7 @@ fn joint_sum(
     i: usize,
     computed: &JointLoad,
 ) -> JointSum {
-    let own = Own(ready.plan.side.mirror());
+    let out = OutOfScene::of(ready.plan.side);
     let mut terms = Vec::new();
     let mut asked = Asked {
         centre,
@@ -563,8 +567,8 @@ fn joint_sum(
         asked.force(
             Kind::Weight,
             p.body.segment.words(),
-            own.polar(p.com),
-            -own.polar(block.gravity) * p.body.mass_kg,
+            out.polar(p.com),
+            -out.polar(block.gravity) * p.body.mass_kg,
             Vector3::zeros(),
         );
     }
@@ -573,9 +577,9 @@ fn joint_sum(
         asked.force(
             Kind::Load,
             label,
-            own.polar(series.at[i]),
-            -own.polar(e.force),
-            -own.axial(e.moment),
+            out.polar(series.at[i]),
+            -out.polar(e.force),
+            -out.axial(e.moment),
         );
     }
     for p in beyond() {
@@ -583,11 +587,11 @@ fn joint_sum(
         asked.force(
             Kind::Acceleration,
             of,
-            own.polar(p.com),
-            own.polar(p.acceleration) * p.body.mass_kg,
+            out.polar(p.com),
+            out.polar(p.acceleration) * p.body.mass_kg,
             Vector3::zeros(),
         );
-        let [i_alpha, w_x_iw] = p.turning().map(|m| own.axial(m));
+        let [i_alpha, w_x_iw] = p.turning().map(|m| out.axial(m));
         asked.moment(Kind::AngularAcceleration, of, i_alpha);
         asked.moment(Kind::Gyroscopic, of, w_x_iw);
     }
@@ -598,16 +602,16 @@ fn joint_sum(
             asked.force(
                 Kind::LoadInMotion,
                 label,
-                own.polar(series.at[i]),
-                -own.polar(force),
-                -own.axial(moment),
+                out.polar(series.at[i]),
+                -out.polar(force),
+                -out.axial(moment),
             );
         }
     }
     let sum = Sum::of(terms.iter());
-    let moment = own.axial(computed.moment);
+    let moment = out.axial(computed.moment);
     let computed = Sum {
-        force_n: xyz(own.polar(computed.force)),
+        force_n: xyz(out.polar(computed.force)),
         moment_n_m: xyz(moment),
         about_axis_n_m: moment.dot(&axis) + 0.0,
     };

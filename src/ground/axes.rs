@@ -1,4 +1,4 @@
-//! Lab axes and world axes: the one place where a recording's own axes are turned into ours.
+//! Lab axes, world axes, and the mirrored scene of an arm: the one place where axes change.
 //!
 //! # Frames and units
 //! **Lab** axes are whatever the recording used. **World** axes are X forward, Y up, Z to the right,
@@ -11,6 +11,32 @@
 //! let in_world: Vector<World> = in_lab; // does not compile: go through `AxisMap::to_world`
 //! ```
 //!
+//! A left arm is computed as the right arm that its **mirrored** scene shows: Z negated. Places and forces are polar
+//! vectors, moments and angular velocities axial ones, and the two mirror differently ([`Mirror`] has the rule, nobody
+//! else), so they are different types as well. Kernels work on bare components, all in the mirrored scene of one arm;
+//! types stand where values enter it and where they leave.
+//!
+//! ```compile_fail
+//! use armload::ground::axes::{Mirrored, Vector, World};
+//! let in_scene: Vector<Mirrored> = Vector::new(0.0, 0.0, 1.0);
+//! let in_world: Vector<World> = in_scene; // does not compile: go through `Mirror::polar`
+//! ```
+//!
+//! ```compile_fail
+//! use armload::ground::axes::{AxialVector, Mirror, Mirrored};
+//! use armload::ground::names::Side;
+//! let moment: AxialVector<Mirrored> = AxialVector::new(1.0, 0.0, 0.0);
+//! let in_world = Mirror::of(Side::Left).polar(moment); // does not compile: a moment mirrors by `Mirror::axial`
+//! ```
+//!
+//! ```
+//! use armload::ground::axes::{AxialVector, Mirror, Mirrored, Vector};
+//! use armload::ground::names::Side;
+//! let left = Mirror::of(Side::Left);
+//! assert_eq!(left.polar(Vector::new(1.0, 2.0, 3.0)).components().as_slice(), &[1.0, 2.0, -3.0]);
+//! assert_eq!(left.axial(AxialVector::new(1.0, 2.0, 3.0)).components().as_slice(), &[-1.0, -2.0, 3.0]);
+//! ```
+//!
 //! ```
 //! use armload::ground::axes::{AxisMap, Lab, SignedAxis, Vector};
 //! // z up, participant faces +y: what points along lab x points to the right
@@ -19,6 +45,7 @@
 //! assert_eq!(right.components().as_slice(), &[0.0, 0.0, 1.0]);
 //! ```
 
+use super::names::Side;
 use nalgebra::{Matrix3, Vector3};
 use std::marker::PhantomData;
 
@@ -29,8 +56,13 @@ pub struct Lab;
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct World;
 
-/// A vector that carries the axes it is resolved in as a type.
+/// Marker type: world axes as the scene of one arm has them, a left one mirrored.
 #[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Mirrored;
+
+/// A polar vector (a place, a force) that carries the axes it is resolved in as a type.
+#[derive(Clone, Copy, Debug, PartialEq)]
+#[repr(transparent)]
 pub struct Vector<Axes> {
     v: Vector3<f64>,
     axes: PhantomData<Axes>,
@@ -48,6 +80,108 @@ impl<Axes> Vector<Axes> {
     /// The bare components.
     pub fn components(&self) -> Vector3<f64> {
         self.v
+    }
+}
+
+/// An axial vector (a moment, an angular velocity, the axis of a rotation) with its axes as a type.
+#[derive(Clone, Copy, Debug, PartialEq)]
+#[repr(transparent)]
+pub struct AxialVector<Axes> {
+    v: Vector3<f64>,
+    axes: PhantomData<Axes>,
+}
+
+impl<Axes> AxialVector<Axes> {
+    /// From components along these axes.
+    pub fn new(x: f64, y: f64, z: f64) -> Self {
+        Self::from_components(Vector3::new(x, y, z))
+    }
+    /// From bare components: the caller states the axes by the type.
+    pub fn from_components(v: Vector3<f64>) -> Self {
+        Self { v, axes: PhantomData }
+    }
+    /// The bare components.
+    pub fn components(&self) -> Vector3<f64> {
+        self.v
+    }
+}
+
+/// The mirror of one side, through the sagittal plane: what it does to a left arm it does not to a right one. It is its
+/// own inverse.
+///
+/// # Equation
+/// Polar (x, y, z) -> (x, y, -z); axial (x, y, z) -> (-x, -y, z): a × b of polar vectors mirrors as an axial one.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Mirror(f64);
+
+impl Mirror {
+    /// Of a side.
+    pub fn of(side: Side) -> Self {
+        Self(side.mirror())
+    }
+
+    /// A place or a force of the scene, in the world.
+    #[inline]
+    pub fn polar(self, v: Vector<Mirrored>) -> Vector<World> {
+        Vector::new(v.v.x, v.v.y, self.0 * v.v.z)
+    }
+
+    /// A moment or an angular velocity of the scene, in the world.
+    #[inline]
+    pub fn axial(self, v: AxialVector<Mirrored>) -> AxialVector<World> {
+        AxialVector::new(self.0 * v.v.x, self.0 * v.v.y, v.v.z)
+    }
+
+    /// A place or a force of the world, in the scene.
+    #[inline]
+    pub fn polar_into(self, v: Vector<World>) -> Vector<Mirrored> {
+        Vector::new(v.v.x, v.v.y, self.0 * v.v.z)
+    }
+
+    /// From lab axes into the scene.
+    pub fn after(self, axes: &AxisMap) -> LabIntoScene {
+        let polar = Matrix3::from_diagonal(&Vector3::new(1.0, 1.0, self.0)) * axes.r_wl;
+        LabIntoScene {
+            polar,
+            axial: polar * self.0,
+        }
+    }
+}
+
+/// From lab axes into the mirrored scene of one arm.
+///
+/// # Equation
+/// Polar M R_WL with M = diag(1, 1, ±1); axial ±M R_WL.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct LabIntoScene {
+    polar: Matrix3<f64>,
+    axial: Matrix3<f64>,
+}
+
+impl LabIntoScene {
+    /// A place or a force.
+    #[inline]
+    pub fn polar(&self, v: Vector<Lab>) -> Vector<Mirrored> {
+        Vector::from_components(self.polar * v.v)
+    }
+
+    /// A moment.
+    #[inline]
+    pub fn axial(&self, v: AxialVector<Lab>) -> AxialVector<Mirrored> {
+        AxialVector::from_components(self.axial * v.v)
+    }
+
+    /// Where the lab's own axis goes, as a polar vector.
+    pub fn lab_axis(&self, k: usize) -> Vector<Mirrored> {
+        Vector::from_components(self.polar.column(k).into())
+    }
+
+    /// The same, with every vector turned round (`sign` -1) or not (1).
+    pub fn signed(&self, sign: f64) -> Self {
+        Self {
+            polar: self.polar * sign,
+            axial: self.axial * sign,
+        }
     }
 }
 
@@ -147,6 +281,40 @@ impl AxisMap {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
+
+    proptest! {
+        // what an axial vector is: the product of two polar ones
+        #[test]
+        fn property_the_mirror_keeps_cross_products(
+            a in prop::array::uniform3(-10.0_f64..10.0),
+            b in prop::array::uniform3(-10.0_f64..10.0),
+            left: bool,
+        ) {
+            let m = Mirror::of(if left { Side::Left } else { Side::Right });
+            let (a, b) = (Vector3::from(a), Vector3::from(b));
+            let polar = |v| m.polar(Vector::from_components(v)).components();
+            let product = m.axial(AxialVector::from_components(a.cross(&b))).components();
+            prop_assert!((polar(a).cross(&polar(b)) - product).norm() < 1e-12);
+            // twice is nothing
+            prop_assert_eq!(m.polar_into(m.polar(Vector::from_components(a))).components(), a);
+        }
+
+        // force and lever through the lab's map give the moment that the map gives
+        #[test]
+        fn property_lab_moments_enter_the_scene_as_lever_times_force(
+            lever in prop::array::uniform3(-2.0_f64..2.0),
+            force in prop::array::uniform3(-100.0_f64..100.0),
+            left: bool,
+        ) {
+            let axes = AxisMap::from_vectors(Vector::new(0.1, -0.2, 0.9), Vector::new(0.3, 1.0, 0.2)).unwrap();
+            let map = Mirror::of(if left { Side::Left } else { Side::Right }).after(&axes);
+            let (lever, force) = (Vector3::from(lever), Vector3::from(force));
+            let polar = |v| map.polar(Vector::from_components(v)).components();
+            let moment = map.axial(AxialVector::from_components(lever.cross(&force))).components();
+            prop_assert!((polar(lever).cross(&polar(force)) - moment).norm() < 1e-9);
+        }
+    }
 
     #[test]
     fn property_every_pair_of_lab_axes_gives_a_right_handed_map() {

@@ -1,5 +1,6 @@
 //! Points over time in world axes: what the stages hand to each other.
 
+use super::axes::{Mirror, Vector};
 use super::names::Side;
 use super::pauses::Pauses;
 use nalgebra::Vector3;
@@ -143,7 +144,7 @@ impl Scene {
 #[derive(Clone, Copy)]
 pub struct MirroredScene<'a> {
     scene: &'a Scene,
-    mirror: f64,
+    mirror: Mirror,
 }
 
 impl<'a> MirroredScene<'a> {
@@ -151,16 +152,15 @@ impl<'a> MirroredScene<'a> {
     pub fn new(scene: &'a Scene, side: Side) -> Self {
         Self {
             scene,
-            mirror: side.mirror(),
+            mirror: Mirror::of(side),
         }
     }
 
-    /// Position of a point.
+    /// Position of a point in the mirrored scene, m.
     #[inline]
     pub fn p(&self, point: PointId, frame: usize) -> Vector3<f64> {
-        let mut p = self.scene.p(point, frame);
-        p.z *= self.mirror;
-        p
+        let in_world = Vector::from_components(self.scene.p(point, frame));
+        self.mirror.polar_into(in_world).components()
     }
 
     /// The scene itself.

@@ -6,6 +6,7 @@
 use super::loads::LoadSeries;
 use crate::anatomy::arm::ArmPose;
 use crate::anatomy::body::{ArmBody, Rigid};
+use crate::ground::axes::{AxialVector, Mirrored, Vector};
 use crate::kinematics::{ArmMotion, SegmentMotion};
 use nalgebra::{Matrix3, Vector3};
 
@@ -16,6 +17,18 @@ pub struct JointLoad {
     pub force: Vector3<f64>,
     /// N·m
     pub moment: Vector3<f64>,
+}
+
+impl JointLoad {
+    /// The force with its axes.
+    pub fn force_in_scene(&self) -> Vector<Mirrored> {
+        Vector::from_components(self.force)
+    }
+
+    /// The moment with its axes.
+    pub fn moment_in_scene(&self) -> AxialVector<Mirrored> {
+        AxialVector::from_components(self.moment)
+    }
 }
 
 /// An external force at a point with a free moment, acting on a segment.

@@ -6,6 +6,7 @@
 
 use crate::anatomy::arm::{ArmPlan, ArmPose, CarriedAxes, HandPoints, pose};
 use crate::anatomy::body::ArmBody;
+use crate::ground::axes::{AxialVector, Mirror, Vector};
 use crate::ground::names::Joint;
 use crate::ground::rotation;
 use crate::ground::scene::MirroredScene;
@@ -350,7 +351,7 @@ impl ReadyArm<'_> {
     /// Joint centres and points of action, mapped back to the arm's own side.
     fn write_positions(&self, block: &ArmBlock, skip: usize, mut positions: ArrayViewMut2<'_, f64>) {
         let pose = &block.pose;
-        let mirror = self.plan.side.mirror();
+        let mirror = Mirror::of(self.plan.side);
         let axes: Vec<Vector3<f64>> = pose.r_wu.iter().map(|r| axis(r, 2)).collect();
         let joints = [&pose.p_s, &pose.p_e, &pose.p_w, &pose.p_k, &axes];
         let places: Vec<Vec<Vector3<f64>>> = block
@@ -360,15 +361,16 @@ impl ReadyArm<'_> {
             .collect();
         let points = joints.into_iter().chain(&places);
         for (point, series) in points.enumerate() {
-            // a point mirrors in z; the axis of a rotation mirrors as a moment does
-            let signs = if point == q::Positions::FLEXION_AXIS {
-                [mirror, mirror, 1.0]
-            } else {
-                [1.0, 1.0, mirror]
-            };
+            // the axis of a rotation is no place
+            let of_axis = point == q::Positions::FLEXION_AXIS;
             for (k, p) in series.iter().skip(skip).take(positions.ncols()).enumerate() {
-                for (row, sign) in signs.into_iter().enumerate() {
-                    positions[(3 * point + row, k)] = sign * p[row];
+                let p = if of_axis {
+                    mirror.axial(AxialVector::from_components(*p)).components()
+                } else {
+                    mirror.polar(Vector::from_components(*p)).components()
+                };
+                for row in 0..3 {
+                    positions[(3 * point + row, k)] = p[row];
                 }
             }
         }
@@ -388,18 +390,22 @@ impl ReadyArm<'_> {
         ] {
             column[row] = value;
         }
-        let mirror = self.plan.side.mirror();
+        let mirror = Mirror::of(self.plan.side);
         let mut joint = |joint, total: &JointLoad, statics: &JointLoad| {
-            let polar = |v: &Vector3<f64>| [v.x, v.y, mirror * v.z];
-            let axial = |v: &Vector3<f64>| [mirror * v.x, mirror * v.y, v.z];
             for (of, values) in [
-                (VectorOf::Force, polar(&total.force)),
-                (VectorOf::Moment, axial(&total.moment)),
-                (VectorOf::StaticMoment, axial(&statics.moment)),
+                (VectorOf::Force, mirror.polar(total.force_in_scene()).components()),
+                (
+                    VectorOf::Moment,
+                    mirror.axial(total.moment_in_scene()).components(),
+                ),
+                (
+                    VectorOf::StaticMoment,
+                    mirror.axial(statics.moment_in_scene()).components(),
+                ),
             ] {
                 let row = first_row(joint, of);
-                for (k, v) in values.into_iter().enumerate() {
-                    column[row + k] = v;
+                for (k, v) in values.iter().enumerate() {
+                    column[row + k] = *v;
                 }
             }
         };

@@ -1,6 +1,7 @@
 //! What pulls along a straight line from the hand to a far end: cable and elastic band.
 
 use super::{At, FASTENED_M, HandMotion, Held, LoadSeries, PointFinder, ReadyAt, Setting};
+use crate::ground::axes::Vector;
 use crate::ground::form::FormError;
 use crate::ground::form::keys::Keys;
 use crate::ground::form::tree::Value;
@@ -19,7 +20,7 @@ const ROOM_LIMIT_M: f64 = 100.0;
 pub enum FarEnd {
     /// A point of the recording.
     Point(String),
-    /// A fixed place, mirrored world axes, m; and how the sheet put it.
+    /// A fixed place in the mirrored scene, m; and how the sheet put it.
     Fixed(Vector3<f64>, String),
 }
 
@@ -39,8 +40,9 @@ impl FarEnd {
             ))),
             Value::List(_) => {
                 let lab = keys.vector(key)?.unwrap_or_default();
-                let world = setting.lab_to_world() * lab * setting.markers.metres_per_unit;
-                if world.amax() > ROOM_LIMIT_M {
+                let in_scene = setting.into_scene().polar(Vector::from_components(lab));
+                let place = in_scene.components() * setting.markers.metres_per_unit;
+                if place.amax() > ROOM_LIMIT_M {
                     return Err(keys.out_of_range(
                         key,
                         format!("[{}, {}, {}] {unit}", lab.x, lab.y, lab.z),
@@ -50,7 +52,7 @@ impl FarEnd {
                     ));
                 }
                 Ok(FarEnd::Fixed(
-                    world,
+                    place,
                     format!("[{}, {}, {}] {unit} (lab)", lab.x, lab.y, lab.z),
                 ))
             }

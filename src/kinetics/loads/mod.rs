@@ -17,6 +17,7 @@ use super::KineticsError;
 use super::newton_euler::{Applied, Pass};
 use crate::anatomy::arm::Catalog;
 use crate::capture::settings::MarkerSettings;
+use crate::ground::axes::{LabIntoScene, Mirror};
 use crate::ground::closest;
 use crate::ground::form::FormError;
 use crate::ground::form::keys::Keys;
@@ -157,12 +158,9 @@ pub struct Setting<'a> {
 }
 
 impl Setting<'_> {
-    /// Turns lab components of a force or a place into world ones as this arm's mirrored scene sees them.
-    ///
-    /// # Equation
-    /// diag(1, 1, mirror) R_world,lab
-    pub fn lab_to_world(&self) -> Matrix3<f64> {
-        Matrix3::from_diagonal(&Vector3::new(1.0, 1.0, self.side.mirror())) * self.markers.axes.matrix()
+    /// From lab axes into the mirrored scene of the arm.
+    pub fn into_scene(&self) -> LabIntoScene {
+        Mirror::of(self.side).after(&self.markers.axes)
     }
 }
 

@@ -7,6 +7,7 @@ use super::{
     AT_HAND_KEY, AT_KEY, Acting, At, FASTENED_M, HandMotion, Held, Kind, LoadKind, LoadSeries, PointFinder,
     ReadyAt, Review, Setting,
 };
+use crate::ground::axes::{AxialVector, LabIntoScene, Vector};
 use crate::ground::form::FormError;
 use crate::ground::form::keys::Keys;
 use crate::ground::form::registry::Key;
@@ -14,7 +15,7 @@ use crate::ground::scene::PointId;
 use crate::ground::warning::Warning;
 use crate::kinetics::KineticsError;
 use crate::smoothing::derivative;
-use nalgebra::{Matrix3, Vector3};
+use nalgebra::Vector3;
 use std::ops::Range;
 
 /// Groups of columns, in order.
@@ -46,9 +47,7 @@ struct RecordedForce {
     force_on: ForceOn,
     at: At,
     at_is_stated: bool,
-    /// Lab to world as this arm's mirrored scene sees it.
-    lab_to_world: Matrix3<f64>,
-    mirror: f64,
+    into_scene: LabIntoScene,
     metres_per_unit: f64,
 }
 
@@ -137,8 +136,7 @@ fn read(keys: &Keys, setting: &Setting<'_>) -> Result<Box<dyn LoadKind>, FormErr
         force_on,
         at: At::read(keys, setting.sides)?,
         at_is_stated: keys.has("at"),
-        lab_to_world: setting.lab_to_world(),
-        mirror: setting.side.mirror(),
+        into_scene: setting.into_scene(),
         metres_per_unit: setting.markers.metres_per_unit,
     }))
 }
@@ -239,8 +237,8 @@ impl LoadKind for RecordedForce {
         let mut signal = Signal::of(table, &self.file, &columns, points.max_gap_s, points.warnings)?;
         let at = if signal.has(POINT) && !self.at_is_stated {
             PointOfForce::Recorded {
-                origin: self.lab_to_world * signal.take_levers(FORCE, POINT),
-                lab_to_world: self.lab_to_world,
+                origin: place(&self.into_scene, signal.take_levers(FORCE, POINT)),
+                into_scene: self.into_scene,
             }
         } else {
             if signal.has(POINT) {
@@ -256,41 +254,45 @@ impl LoadKind for RecordedForce {
             1.0
         };
         let axes = match self.resolved_in {
-            ResolvedIn::Lab => Axes::World {
-                polar: self.lab_to_world * sign,
-                axial: self.lab_to_world * (sign * self.mirror),
-            },
+            ResolvedIn::Lab => Axes::Lab(self.into_scene.signed(sign)),
             ResolvedIn::Hand => Axes::Hand { sign },
         };
         Ok(Box::new(ReadyForce {
             signal,
             at,
             axes,
-            lab_to_world: self.lab_to_world,
+            into_scene: self.into_scene,
         }))
     }
 }
 
-/// From the file's components to the mirrored world.
-///
-/// # Equation
-/// A mirror turns a force (x, y, z) into (x, y, -z) and a moment into (-x, -y, z): minus the mirrored vector.
-/// Hand components are those of the mirrored right arm already (METHOD section 1).
+/// From the file's components into the mirrored scene. Hand components are those of the mirrored right arm already
+/// (METHOD section 1).
 enum Axes {
-    World {
-        polar: Matrix3<f64>,
-        axial: Matrix3<f64>,
-    },
-    Hand {
-        sign: f64,
-    },
+    Lab(LabIntoScene),
+    Hand { sign: f64 },
+}
+
+/// A place of the lab in the mirrored scene.
+fn place(into_scene: &LabIntoScene, lab: Vector3<f64>) -> Vector3<f64> {
+    into_scene.polar(Vector::from_components(lab)).components()
+}
+
+/// A force of the lab in the mirrored scene.
+fn force(into_scene: &LabIntoScene, lab: Vector3<f64>) -> Vector3<f64> {
+    into_scene.polar(Vector::from_components(lab)).components()
+}
+
+/// A moment of the lab in the mirrored scene.
+fn moment(into_scene: &LabIntoScene, lab: Vector3<f64>) -> Vector3<f64> {
+    into_scene.axial(AxialVector::from_components(lab)).components()
 }
 
 enum PointOfForce {
     /// Columns px, py, pz: with the force they are a moment about a fixed point, in the axes of the world.
     Recorded {
         origin: Vector3<f64>,
-        lab_to_world: Matrix3<f64>,
+        into_scene: LabIntoScene,
     },
     At(ReadyAt),
 }
@@ -299,16 +301,16 @@ struct ReadyForce {
     signal: Signal,
     at: PointOfForce,
     axes: Axes,
-    lab_to_world: Matrix3<f64>,
+    into_scene: LabIntoScene,
 }
 
 impl ReadyForce {
     fn positions(&self, hand: &HandMotion<'_>) -> Vec<Vector3<f64>> {
         match &self.at {
-            PointOfForce::Recorded { lab_to_world, .. } => hand
+            PointOfForce::Recorded { into_scene, .. } => hand
                 .frames
                 .clone()
-                .map(|f| lab_to_world * self.signal.acts_at(f).0)
+                .map(|f| place(into_scene, self.signal.acts_at(f).0))
                 .collect(),
             PointOfForce::At(at) => at.positions(hand),
         }
@@ -317,8 +319,8 @@ impl ReadyForce {
     fn turn(&self, hand: &HandMotion<'_>, group: usize) -> Vec<Vector3<f64>> {
         let frames = hand.frames.clone().map(|f| self.signal.vector(group, f));
         match (&self.axes, group) {
-            (Axes::World { polar, .. }, FORCE) => frames.map(|v| polar * v).collect(),
-            (Axes::World { axial, .. }, _) => frames.map(|v| axial * v).collect(),
+            (Axes::Lab(lab), FORCE) => frames.map(|v| force(lab, v)).collect(),
+            (Axes::Lab(lab), _) => frames.map(|v| moment(lab, v)).collect(),
             (Axes::Hand { sign }, _) => frames.zip(hand.r_wh).map(|(v, r)| r * v * *sign).collect(),
         }
     }
@@ -336,19 +338,19 @@ impl ReadyForce {
         force: &[Vector3<f64>],
         moment: &mut [Vector3<f64>],
     ) {
-        let PointOfForce::Recorded { origin, lab_to_world } = &self.at else {
+        let PointOfForce::Recorded { origin, into_scene } = &self.at else {
             return;
         };
         for (i, f) in hand.frames.clone().enumerate() {
             let turn = |v: Vector3<f64>| match &self.axes {
-                Axes::World { polar, .. } => polar * v,
+                Axes::Lab(lab) => self::force(lab, v),
                 Axes::Hand { sign } => hand.r_wh[i] * v * *sign,
             };
             let levers = self.signal.levers(POINT, f);
             let about_origin: Vector3<f64> = levers
                 .iter()
                 .enumerate()
-                .map(|(k, t)| Vector3::from(lab_to_world.column(k)).cross(&turn(*t)))
+                .map(|(k, t)| into_scene.lab_axis(k).components().cross(&turn(*t)))
                 .sum();
             moment[i] += about_origin - (at[i] - origin).cross(&force[i]);
         }
@@ -383,12 +385,12 @@ impl ReadyForce {
         // the same numbers, read in the other axes a sheet can name
         let numbers = frames.map(|f| self.signal.vector(FORCE, f));
         let (other, axes): (Vec<Vector3<f64>>, _) = match &self.axes {
-            Axes::World { .. } => (
+            Axes::Lab(_) => (
                 numbers.zip(&hand.r_wh[part]).map(|(v, r)| r * v).collect(),
                 "if it were read in the hand's axes",
             ),
             Axes::Hand { .. } => (
-                numbers.map(|v| self.lab_to_world * v).collect(),
+                numbers.map(|v| self::force(&self.into_scene, v)).collect(),
                 "if it were read in lab axes",
             ),
         };
