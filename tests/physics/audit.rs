@@ -1,19 +1,16 @@
 //! The energy audit: small when the physics is right, large as soon as one sign is not.
 
-use crate::common::{Markers, column, curl_sheet, run_good};
-use armload::anatomy::arm::{ArmPlan, CarriedAxes, Catalog};
-use armload::ground::names::Side;
+use crate::common::{Folder, Markers, column, curl_sheet, run_good};
+use armload::anatomy::arm::CarriedAxes;
 use armload::ground::scene::MirroredScene;
-use armload::ground::scene::Scene;
-use armload::kinetics::loads::PointFinder;
 use armload::kinetics::newton_euler::{ArmLoads, Pass, pass};
 use armload::phases::windows::Windows;
-use armload::points::MadePoints;
 use armload::sheet::TrialSheet;
 use armload::smoothing::derivative;
 use armload::trial::arm_pass::{ArmBlock, ReadyArm};
+use armload::trial::plan::Plan;
+use armload::trial::recordings::Recordings;
 use nalgebra::Vector3;
-use ndarray::Array2;
 
 /// RMS of (rate of energy - power in) relative to peak power, engine motion without smoothing: what
 /// differences of fourth order leave at 100 Hz, with room.
@@ -73,67 +70,21 @@ struct Bench {
 
 fn bench() -> Bench {
     let markers = Markers::curl();
-    let sheet = TrialSheet::from_text(&curl_sheet(&[]), std::path::Path::new("sheet.toml"), &[]).unwrap();
+    // the steps of a trial, one after the other, without smoothing
+    let folder = Folder::with(&curl_sheet(&[]), &markers.csv());
+    let sheet = TrialSheet::read(&folder.path("sheet.toml"), &[]).unwrap();
     let results = run_good(&curl_sheet(&[]), &markers);
-    let names: Vec<String> = markers
-        .points
-        .iter()
-        .map(|(n, _)| armload::ground::landmarks::own_name(n, &[Side::Right]))
-        .collect();
-    let available = |n: &str| names.iter().any(|x| x == n);
-    let mut catalog = Catalog::new(&available);
-    let plan = ArmPlan::choose(
-        Side::Right,
-        None,
-        &MadePoints::default(),
-        &mut catalog,
-        false,
-        "curl_markers.csv",
-    )
-    .unwrap();
-    let loads: Vec<_> = sheet
-        .loads
-        .iter()
-        .map(|l| {
-            let mut finder = PointFinder {
-                place: &l.place,
-                file: "curl_markers.csv",
-                catalog: &mut catalog,
-                known: &names,
-                absent_axis: None,
-                max_gap_s: 0.1,
-                warnings: &mut Vec::new(),
-            };
-            (
-                l.label.clone(),
-                l.kind.as_ref().unwrap().prepare(&mut finder).unwrap(),
-            )
-        })
-        .collect();
-    let mut xyz = Array2::zeros((3 * catalog.names.len(), markers.time.len()));
-    for (i, name) in catalog.names.iter().enumerate() {
-        let of = &markers.points[names.iter().position(|n| n == name).unwrap()].1;
-        for (f, p) in of.iter().enumerate() {
-            // world X = lab y, Y = lab z, Z = lab x
-            for (k, lab) in [1, 2, 0].into_iter().enumerate() {
-                xyz[(3 * i + k, f)] = p[lab] * 1e-3;
-            }
-        }
-    }
-    let scene = Scene {
-        names: catalog.names.clone(),
-        xyz,
-        start_s: 0.0,
-        rate_hz: 100.0,
-        pauses: Default::default(),
-    };
-    let carried = CarriedAxes::of(&plan, MirroredScene::new(&scene, Side::Right));
+    let (recordings, _) = Recordings::read(&sheet).unwrap();
+    let (plan, _) = Plan::choose(&sheet, &recordings).unwrap();
+    let scene = recordings.trial.scene(&plan.names, &sheet.markers);
+    let arm = &plan.arms[0];
+    let carried = CarriedAxes::of(arm, MirroredScene::new(&scene, arm.side));
     let body = results.arms[0].body.clone();
     let windows = Windows::usual(scene.rate_hz);
     let ready = ReadyArm {
-        plan: &plan,
+        plan: arm,
         body: &body,
-        loads: &loads,
+        loads: &plan.loads[0],
         carried: &carried,
         gravity_m_s2: 9.80665,
         windows,
