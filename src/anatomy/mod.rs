@@ -63,11 +63,8 @@ pub enum AnatomyError {
 
 impl Fault for AnatomyError {
     fn hint(&self) -> Option<String> {
-        match self {
-            AnatomyError::Point(e) => return e.hint(),
-            _ => {}
-        }
         Some(match self {
+            AnatomyError::Point(e) => return e.hint(),
             AnatomyError::NoShoulder { side, .. } => format!(
                 "give a point as {side}.SJC or {side}.GH (markers.rename can name it), or set model.shoulder_centre: {{ method = \"below-acromion\", drop_fraction = 0.17 }} with {side}.AC in the file, \"scapula-regression\" with landmarks of the shoulder blade, or \"functional\" with clusters"
             ),
@@ -80,7 +77,6 @@ impl Fault for AnatomyError {
                 "check model.override: moments about the mass centre, not negative, each at most the sum of the other two".into()
             }
             AnatomyError::ParticipantKey { key, .. } => format!("add participant.{key} to the sheet"),
-            AnatomyError::Point(_) => unreachable!("returned above"),
         })
     }
 }

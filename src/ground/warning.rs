@@ -249,6 +249,11 @@ fn rows_of(stretches: &[Stretch]) -> Vec<Range<usize>> {
     stretches.iter().map(|s| s.from.frame..s.to.frame + 1).collect()
 }
 
+/// Rows at moments.
+fn rows_at(moments: &[Moment]) -> Vec<Range<usize>> {
+    moments.iter().map(|m| m.frame..m.frame + 1).collect()
+}
+
 /// Whether one of some columns is a moment; the one about the axis of elevation lacks in many a posture, as its
 /// angles do.
 fn lack_moments(columns: &[String]) -> bool {
@@ -524,7 +529,7 @@ warnings! {
             b: String,
             at: Moment,
             jump_mm: f64,
-        } = Grave, spoils(at) { vec![at.frame..at.frame + 1] };
+        } = Grave, spoils(at) { rows_at(&[*at]) };
         /// A point that is suddenly elsewhere.
         #[error(
             "{point} jumps by {by_mm:.0} mm within one frame at {}; nothing was corrected",
@@ -534,7 +539,7 @@ warnings! {
             point: String,
             by_mm: f64,
             at: Vec<Moment>,
-        } = Grave, spoils(at) { at.iter().map(|m| m.frame..m.frame + 1).collect() };
+        } = Grave, spoils(at) { rows_at(at) };
         /// Cutoff at a bound.
         #[error("automatic cutoff: residual analysis asks for {asked_hz:.2} Hz, bounded to {used_hz:.2} Hz")]
         CutoffBounded { asked_hz: f64, used_hz: f64 } = Note;

@@ -37,6 +37,9 @@ use std::path::Path;
 /// Largest mass taken for a load, kg.
 const LOAD_MASS_LIMIT_KG: f64 = 500.0;
 
+/// Reads the keys of one load.
+type Reader = fn(&Keys, &Setting<'_>) -> Result<Box<dyn LoadKind>, FormError>;
+
 /// What a kind of load registers: its name in a sheet, what it is, the keys it reads, and its reader.
 struct Kind {
     name: &'static str,
@@ -45,7 +48,7 @@ struct Kind {
     /// One sentence for those who choose.
     about: &'static str,
     keys: &'static [Key],
-    read: fn(&Keys, &Setting<'_>) -> Result<Box<dyn LoadKind>, FormError>,
+    read: Reader,
 }
 
 /// Every kind of load.
