@@ -93,6 +93,16 @@ impl Fault for AgreementError {
             ),
         }
     }
+
+    fn place(&self) -> Option<&Place> {
+        match self {
+            AgreementError::Problem { place, .. }
+            | AgreementError::SameMovement { place, .. }
+            | AgreementError::TwoPersons { place, .. } => Some(place),
+            AgreementError::Trial(e) => e.place(),
+            AgreementError::Twice { .. } => None,
+        }
+    }
 }
 
 /// A way to a static moment.

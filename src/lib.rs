@@ -4,10 +4,10 @@
 //! ```text
 //!  sheet.toml ─┐
 //!              ▼
-//!  markers ─► capture ─► smoothing ─► anatomy ─► kinematics ─► kinetics ─► muscles ─► phases ─► report
-//!             files to    gaps, low-   joint      angular       Newton-     equivalent  holds,    tables,
-//!             a recording pass, cutoff centres,   velocity and  Euler pass, flexor      reps      JSON, PNG
-//!                                      segments   acceleration  static part
+//!  markers ─► capture ─► points ─► smoothing ─► anatomy ─► kinematics ─► kinetics ─► muscles ─► phases ─► report
+//!             files to   clusters,  gaps, low-   joint      angular       Newton-     equivalent  holds,    tables,
+//!             a recording made      pass, cutoff centres,   velocity and  Euler pass, flexor      reps      JSON, PNG
+//!                         points                 segments   acceleration  static part
 //!
 //!  statics: the classroom's route to the same number; shares no code with kinetics
 //! ```
@@ -20,12 +20,13 @@
 //! inside; missing is NaN inside and empty outside.
 //!
 //! # Example
+//! The front door is [`library`]: a handful of types with plain slices in their signatures. Longer examples stand in
+//! `examples/`.
 //! ```no_run
-//! use armload::{results, sheet::TrialSheet, trial};
-//! # fn main() -> Result<(), trial::TrialError> {
-//! let sheet = TrialSheet::read("curl.toml".as_ref(), &[])?;
-//! let trial = trial::run(&sheet, trial::Extras::default())?;
-//! let flexion_moment = trial.arms[0].series(results::ELBOW_FLEXION_MOMENT); // N·m, one value a frame
+//! use armload::library::{Error, Sheet, Side};
+//! # fn main() -> Result<(), Error> {
+//! let moments = Sheet::read("curl.toml")?.run()?;
+//! let flexion = moments.series(Side::Right, "elbow.flexion_moment_n_m"); // N·m, one value a frame
 //! # Ok(()) }
 //! ```
 #![warn(missing_docs)]
@@ -44,6 +45,7 @@ pub mod ground;
 pub mod inspect;
 pub mod kinematics;
 pub mod kinetics;
+pub mod library;
 pub mod muscles;
 pub mod phases;
 pub mod points;

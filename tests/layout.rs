@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 
 /// The stages, in order. What stands in one row of the house (an arm's two ways to a number) may not use each other
 /// either, except as written in [`BESIDE`].
-const ORDER: [&str; 21] = [
+const ORDER: [&str; 22] = [
     "ground",
     "capture",
     "points",
@@ -27,6 +27,7 @@ const ORDER: [&str; 21] = [
     "agreement",
     "demo",
     "report",
+    "library",
     "cli",
 ];
 
@@ -193,8 +194,8 @@ fn property_a_stage_uses_only_those_before_it() {
     assert!(arrows.len() <= MOST_ARROWS, "{} arrows", arrows.len());
 }
 
-/// Arrows there were when this was written; a new one is worth a thought.
-const MOST_ARROWS: usize = 107;
+/// Arrows between stages there were when this was written; a new one is worth a thought.
+const MOST_ARROWS: usize = 90;
 
 /// A function: its name, its lines, its arguments.
 fn functions(text: &str) -> Vec<(String, usize, usize)> {

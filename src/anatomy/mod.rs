@@ -79,4 +79,14 @@ impl Fault for AnatomyError {
             AnatomyError::ParticipantKey { key, .. } => format!("add participant.{key} to the sheet"),
         })
     }
+
+    fn place(&self) -> Option<&Place> {
+        match self {
+            AnatomyError::SegmentLength { place, .. }
+            | AnatomyError::ParticipantKey { place, .. }
+            | AnatomyError::Inertia { place, .. } => Some(place),
+            AnatomyError::Point(e) => e.place(),
+            AnatomyError::NoShoulder { .. } | AnatomyError::NoLength { .. } => None,
+        }
+    }
 }

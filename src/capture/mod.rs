@@ -429,4 +429,43 @@ impl Fault for CaptureError {
             CaptureError::WrongPlane { .. } => "a planar recording has to show the plane of `up` and `forward`".into(),
         })
     }
+
+    fn place(&self) -> Option<&Place> {
+        match self {
+            CaptureError::Unreadable { place, .. }
+            | CaptureError::IsASheet { place, .. }
+            | CaptureError::Unpacking { place, .. }
+            | CaptureError::C3d { place, .. }
+            | CaptureError::WhichPlatform { place, .. }
+            | CaptureError::ChannelUnknown { place, .. }
+            | CaptureError::PixelsWithDepth { place, .. }
+            | CaptureError::Bids { place, .. }
+            | CaptureError::UnitContradicted { place, .. }
+            | CaptureError::AxisContradicted { place, .. }
+            | CaptureError::Empty { place, .. }
+            | CaptureError::HeaderOnly { place, .. }
+            | CaptureError::NotANumber { place, .. }
+            | CaptureError::DecimalComma { place, .. }
+            | CaptureError::RowLength { place, .. }
+            | CaptureError::BlankLine { place, .. }
+            | CaptureError::DuplicateColumn { place, .. }
+            | CaptureError::DuplicatePoint { place, .. }
+            | CaptureError::IncompleteTriple { place, .. }
+            | CaptureError::ColumnKind { place, .. }
+            | CaptureError::PointNameMissing { place, .. }
+            | CaptureError::DuplicateRow { place, .. }
+            | CaptureError::NearlyEmpty { place, .. }
+            | CaptureError::NoPoints { place, .. }
+            | CaptureError::ColumnMissing { place, .. }
+            | CaptureError::NoTime { place, .. }
+            | CaptureError::TimeNotIncreasing { place, .. }
+            | CaptureError::TimeMissing { place, .. }
+            | CaptureError::SingleFrame { place, .. }
+            | CaptureError::AbsurdRate { place, .. }
+            | CaptureError::CountsRows { place, .. }
+            | CaptureError::RateContradicted { place, .. }
+            | CaptureError::RenameUnknown { place, .. }
+            | CaptureError::WrongPlane { place, .. } => Some(place),
+        }
+    }
 }

@@ -119,7 +119,22 @@ impl Recording {
         how: &MarkerReading<'_>,
         warnings: &mut Vec<Warning>,
     ) -> Result<Self, CaptureError> {
-        let mut table = NumberTable::read(path, &path.display().to_string())?;
+        Self::of(
+            NumberTable::read(path, &path.display().to_string())?,
+            how,
+            warnings,
+        )
+    }
+
+    /// Makes a recording of a table of coordinates.
+    ///
+    /// # Errors
+    /// As [`Recording::read`].
+    pub fn of(
+        mut table: NumberTable,
+        how: &MarkerReading<'_>,
+        warnings: &mut Vec<Warning>,
+    ) -> Result<Self, CaptureError> {
         warnings.append(&mut table.notes);
         how.claims.map_or(Ok(()), |c| c.check(&table))?;
         let time = TimeAxis::of(&table, how.rate_hz, how.max_gap_s, warnings)?;

@@ -138,6 +138,12 @@ impl Mirror {
         Vector::new(v.v.x, v.v.y, self.0 * v.v.z)
     }
 
+    /// A moment or an angular velocity of the world, in the scene.
+    #[inline]
+    pub fn axial_into(self, v: AxialVector<World>) -> AxialVector<Mirrored> {
+        AxialVector::new(self.0 * v.v.x, self.0 * v.v.y, v.v.z)
+    }
+
     /// From lab axes into the scene.
     pub fn after(self, axes: &AxisMap) -> LabIntoScene {
         let polar = Matrix3::from_diagonal(&Vector3::new(1.0, 1.0, self.0)) * axes.r_wl;

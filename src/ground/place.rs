@@ -85,4 +85,8 @@ impl fmt::Display for Place {
 pub trait Fault: std::error::Error {
     /// What the user can do, as one sentence.
     fn hint(&self) -> Option<String>;
+    /// Where it stands in the user's files, as far as one place can be named.
+    fn place(&self) -> Option<&Place> {
+        None
+    }
 }

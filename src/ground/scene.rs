@@ -163,6 +163,11 @@ impl<'a> MirroredScene<'a> {
         self.mirror.polar_into(in_world).components()
     }
 
+    /// The mirror it is seen in.
+    pub fn mirror(&self) -> Mirror {
+        self.mirror
+    }
+
     /// The scene itself.
     pub fn scene(&self) -> &'a Scene {
         self.scene

@@ -62,4 +62,13 @@ impl Fault for KineticsError {
             KineticsError::File(e) => e.hint(),
         }
     }
+
+    fn place(&self) -> Option<&Place> {
+        match self {
+            KineticsError::LoadPoint { place, .. }
+            | KineticsError::NoLine { place, .. }
+            | KineticsError::NoOverlap { place, .. } => Some(place),
+            KineticsError::File(e) => e.place(),
+        }
+    }
 }

@@ -95,7 +95,7 @@ pub struct Sources<'a> {
     pub recording: &'a Recording,
     /// The static trial.
     pub statics: Option<&'a Recording>,
-    /// Recordings of motions in order of [`Bodies::motion`], with their paths.
+    /// Recordings of motions with their paths.
     pub motions: &'a [Motion],
     /// Whether a point is in the trial or can be rebuilt there.
     pub available: &'a dyn Fn(&str) -> bool,

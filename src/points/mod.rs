@@ -135,6 +135,21 @@ impl Fault for PointsError {
             }
         })
     }
+
+    fn place(&self) -> Option<&Place> {
+        match self {
+            PointsError::CentreNeeds { place, .. }
+            | PointsError::NoCommonPoint { place, .. }
+            | PointsError::ClusterMarker { place, .. }
+            | PointsError::ClusterShape { place, .. } => Some(place),
+            PointsError::PointMissing { .. }
+            | PointsError::NeverVisible { .. }
+            | PointsError::PointsCoincide { .. }
+            | PointsError::NeverMade { .. }
+            | PointsError::NeverRebuilt { .. }
+            | PointsError::LacksAxis { .. } => None,
+        }
+    }
 }
 
 /// Points that stand in for those nobody saw; [`made`] decides on them.

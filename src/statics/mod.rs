@@ -118,4 +118,18 @@ impl Fault for StaticsError {
             StaticsError::NoAnswer { reason, .. } => reason.hint().into(),
         })
     }
+
+    fn place(&self) -> Option<&Place> {
+        match self {
+            StaticsError::Unreadable { place, .. }
+            | StaticsError::Quantity { place, .. }
+            | StaticsError::NothingUnknown { place, .. }
+            | StaticsError::NoTarget { place, .. }
+            | StaticsError::TwoTargets { place, .. }
+            | StaticsError::Incomplete { place, .. }
+            | StaticsError::NoAnswer { place, .. } => Some(place),
+            StaticsError::Sheet(e) => e.place(),
+            StaticsError::TwoUnknowns { first_place, .. } => Some(first_place),
+        }
+    }
 }

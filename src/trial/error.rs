@@ -50,4 +50,15 @@ impl Fault for TrialError {
             TrialError::EmptyWindow { .. } => Some("times are those of the file's time column".into()),
         }
     }
+
+    fn place(&self) -> Option<&Place> {
+        match self {
+            TrialError::Smoothing { place, .. } | TrialError::EmptyWindow { place, .. } => Some(place),
+            TrialError::Sheet(e) => e.place(),
+            TrialError::Capture(e) => e.place(),
+            TrialError::Points(e) => e.place(),
+            TrialError::Anatomy(e) => e.place(),
+            TrialError::Kinetics(e) => e.place(),
+        }
+    }
 }

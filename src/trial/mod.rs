@@ -16,7 +16,7 @@ mod rest;
 mod signals;
 
 pub use error::TrialError;
-pub use prepare::{Prepared, prepare};
+pub use prepare::{Prepared, prepare, prepare_recordings};
 
 use crate::results::TrialResults;
 use crate::sheet::TrialSheet;

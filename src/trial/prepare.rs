@@ -86,8 +86,17 @@ fn keep<T>((value, warnings): (T, impl IntoIterator<Item = Warning>), all: &mut 
 /// # Errors
 /// Everything that is wrong with the input; see [`TrialError`].
 pub fn prepare(sheet: &TrialSheet) -> Result<Prepared<'_>, TrialError> {
-    let mut told = Vec::new();
-    let recordings = keep(Recordings::read(sheet)?, &mut told);
+    prepare_recordings(sheet, Recordings::read(sheet)?)
+}
+
+/// The same of recordings that are there already, with what was told of them.
+///
+/// # Errors
+/// As [`prepare`].
+pub fn prepare_recordings(
+    sheet: &TrialSheet,
+    (recordings, mut told): (Recordings, Vec<Warning>),
+) -> Result<Prepared<'_>, TrialError> {
     let mut plan = keep(Plan::choose(sheet, &recordings)?, &mut told);
     let made = make_points(sheet, &recordings, &mut plan, &told)?;
     let (scene, made) = keep(made, &mut told);

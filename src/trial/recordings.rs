@@ -3,7 +3,7 @@
 use super::TrialError;
 use crate::anatomy::posture::Posture;
 use crate::capture::points::{Claims, MarkerReading};
-use crate::capture::{CaptureError, Recording};
+use crate::capture::{CaptureError, NumberTable, Recording};
 use crate::ground::form::FormError;
 use crate::ground::warning::Warning;
 use crate::points::PointsError;
@@ -33,21 +33,27 @@ impl Recordings {
     /// Files that can't be read; names, axes or a posture of the sheet that don't fit them.
     pub fn read(sheet: &TrialSheet) -> Result<(Self, Vec<Warning>), TrialError> {
         let mut warnings = Vec::new();
-        let mut read = |path: &Path| {
-            let how = MarkerReading {
-                rename: &sheet.markers.rename,
-                sides: &sheet.trial.sides,
-                rate_hz: sheet.markers.rate_hz,
-                max_gap_s: sheet.filter.max_gap_s,
-                claims: Some(Claims {
-                    length_unit: &sheet.markers.length_unit,
-                    axes: &sheet.markers.axes,
-                    place: &sheet.markers.file_place,
-                }),
-            };
-            Recording::read(path, &how, &mut warnings)
-        };
-        let trial = read(&sheet.markers.file)?;
+        let trial = Recording::read(&sheet.markers.file, &how(sheet), &mut warnings)?;
+        Self::beside(sheet, trial, warnings)
+    }
+
+    /// A table of coordinates in place of the file that the sheet names.
+    ///
+    /// # Errors
+    /// As [`Recordings::read`].
+    pub fn given(sheet: &TrialSheet, table: NumberTable) -> Result<(Self, Vec<Warning>), TrialError> {
+        let mut warnings = Vec::new();
+        let trial = Recording::of(table, &how(sheet), &mut warnings)?;
+        Self::beside(sheet, trial, warnings)
+    }
+
+    /// Reads what stands beside the trial, and holds all of it against the sheet.
+    fn beside(
+        sheet: &TrialSheet,
+        trial: Recording,
+        mut warnings: Vec<Warning>,
+    ) -> Result<(Self, Vec<Warning>), TrialError> {
+        let mut read = |path: &Path| Recording::read(path, &how(sheet), &mut warnings);
         let static_file = sheet.calibration.as_ref().and_then(|c| c.file.as_ref());
         let statics = static_file.map(|file| read(file)).transpose()?;
         let mut motions = Vec::new();
@@ -72,6 +78,21 @@ impl Recordings {
             motions,
         };
         Ok((all, warnings))
+    }
+}
+
+/// How the sheet says that markers are read.
+fn how(sheet: &TrialSheet) -> MarkerReading<'_> {
+    MarkerReading {
+        rename: &sheet.markers.rename,
+        sides: &sheet.trial.sides,
+        rate_hz: sheet.markers.rate_hz,
+        max_gap_s: sheet.filter.max_gap_s,
+        claims: Some(Claims {
+            length_unit: &sheet.markers.length_unit,
+            axes: &sheet.markers.axes,
+            place: &sheet.markers.file_place,
+        }),
     }
 }
 

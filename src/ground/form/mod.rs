@@ -163,6 +163,23 @@ impl Fault for FormError {
             | FormError::Hinted { hint, .. } => Some(hint.clone()),
         }
     }
+
+    fn place(&self) -> Option<&Place> {
+        match self {
+            FormError::Unreadable { place, .. }
+            | FormError::Include { place, .. }
+            | FormError::Syntax { place, .. }
+            | FormError::UnknownKey { place, .. }
+            | FormError::Unstated { place, .. }
+            | FormError::Missing { place, .. }
+            | FormError::WrongKind { place, .. }
+            | FormError::OutOfRange { place, .. }
+            | FormError::UnknownChoice { place, .. }
+            | FormError::Conflict { place, .. }
+            | FormError::NoEffect { place, .. } => Some(place),
+            FormError::Hinted { error, .. } => error.place(),
+        }
+    }
 }
 
 impl FormError {
