@@ -1,6 +1,5 @@
 //! The library's front door: the same numbers as by files, loads of one's own in both arms, errors that answer.
 
-#[allow(dead_code)]
 mod common;
 
 use armload::library::{
