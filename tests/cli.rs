@@ -8,6 +8,8 @@ mod bad_input;
 mod fuzz;
 #[path = "cli/labels.rs"]
 mod labels;
+#[path = "cli/manuals.rs"]
+mod manuals;
 #[path = "cli/outputs.rs"]
 mod outputs;
 #[path = "cli/presence.rs"]

@@ -3,6 +3,7 @@
 pub mod agreement;
 pub mod demo;
 pub mod inspect;
+pub mod manuals;
 pub mod moments;
 pub mod say;
 pub mod sheet;
@@ -51,6 +52,10 @@ pub enum Command {
     Sheet(sheet::Args),
     /// Anthropometric tables and muscle curves with their sources; what they make of a person
     Tables(tables::Args),
+    /// Prints completions for a shell
+    Completions(manuals::CompletionArgs),
+    /// Writes manual pages
+    Man(manuals::ManArgs),
 }
 
 /// Why a command failed.
@@ -88,6 +93,8 @@ pub fn run() -> ExitCode {
         Command::Agreement(args) => agreement::run(args, &talk),
         Command::Sheet(args) => sheet::run(args, &talk),
         Command::Tables(args) => tables::run(args, &talk),
+        Command::Completions(args) => manuals::completions(args),
+        Command::Man(args) => manuals::man(args, &talk),
     };
     match result {
         Ok(()) => ExitCode::SUCCESS,
