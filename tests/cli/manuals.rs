@@ -29,7 +29,10 @@ fn cli_completions_of_every_shell_know_every_command() {
         // and options of one of them
         assert!(text.contains("cutoff") || text.contains("explain"), "{shell}");
     }
-    armload().args(["completions", "no-such-shell"]).assert().failure();
+    armload()
+        .args(["completions", "no-such-shell"])
+        .assert()
+        .failure();
 }
 
 #[test]
@@ -40,12 +43,19 @@ fn cli_every_command_has_a_manual_page() {
     for command in COMMANDS {
         let page = std::fs::read_to_string(out.join(format!("armload-{command}.1"))).unwrap();
         assert!(page.contains(&format!(".TH armload-{command} 1")), "{page}");
-        assert!(page.contains(".SH SYNOPSIS") && page.contains(".SH OPTIONS"), "{command}");
+        assert!(
+            page.contains(".SH SYNOPSIS") && page.contains(".SH OPTIONS"),
+            "{command}"
+        );
     }
     let whole = std::fs::read_to_string(out.join("armload.1")).unwrap();
     assert!(whole.contains("licensed"), "the cautions");
     // a folder that can't be one
     let file = folder.path().join("file");
     std::fs::write(&file, "").unwrap();
-    armload().args(["man", "--out"]).arg(file.join("below")).assert().code(4);
+    armload()
+        .args(["man", "--out"])
+        .arg(file.join("below"))
+        .assert()
+        .code(4);
 }
