@@ -46,6 +46,7 @@ fn tell(sheet: &Path, noise: bool) -> Told {
     };
     let markers = &sheet.markers;
     let how = MarkerReading {
+        layout: Default::default(),
         rename: &markers.rename,
         sides: &sheet.trial.sides,
         rate_hz: markers.rate_hz,

@@ -13,6 +13,8 @@ use std::path::{Path, PathBuf};
 mod common;
 #[path = "files/damaged.rs"]
 mod damaged;
+#[path = "files/headers.rs"]
+mod headers;
 #[path = "files/laboratory.rs"]
 mod laboratory;
 
@@ -122,6 +124,7 @@ fn property_missing_frames_of_a_long_table_are_gaps() {
     let mut warnings = Vec::new();
     let rename = BTreeMap::new();
     let how = MarkerReading {
+        layout: Default::default(),
         rename: &rename,
         sides: &[Side::Right],
         rate_hz: None,
@@ -204,23 +207,15 @@ fn regression_a_long_table_cannot_ask_for_the_square_of_its_size() {
 }
 
 #[test]
-fn regression_decimal_commas_are_refused_with_the_hint_to_write_points() {
+fn regression_decimal_commas_that_are_not_clear_are_refused_with_the_hint_to_write_points() {
     for (text, expected) in [
-        (
-            "time_s;EL_x;EL_y;EL_z\n0,00;1,5;2,5;3,5\n",
-            "line 2, column 1 (time_s): found '0,00'",
-        ),
         (
             "time_s;EL_x;EL_y;EL_z\n0;1.234,5;2;3\n",
             "line 2, column 2 (EL_x): found '1.234,5'",
         ),
         (
-            "time_s\tEL_x\tEL_y\tEL_z\n0\t1,5\t2\t3\n",
-            "line 2, column 2 (EL_x): found '1,5'",
-        ),
-        (
-            "time_s;point;x;y;z\n0;EL;1,5;2;3\n",
-            "line 2, column 3 (x): found '1,5'",
+            "time_s;EL_x;EL_y;EL_z\n0.00;1.5;2.5;3.5\n0.01;1,5;2.5;3.5\n",
+            "line 3, column 2 (EL_x): found '1,5'",
         ),
         (
             "time_s,EL_x,EL_y,EL_z\n0,00,1,5,2,5,3,5\n",
@@ -398,6 +393,45 @@ mod starter {
             assert!(sheet.contains(line), "{line}\n{sheet}");
         }
         toml::from_str::<toml::Table>(&sheet).unwrap();
+    }
+
+    #[test]
+    fn cli_sheet_guesses_joints_from_plain_names_in_any_spelling() {
+        let dir = tempfile::tempdir().unwrap();
+        let sheet_of = |names: &[&str]| {
+            let header: Vec<String> = names
+                .iter()
+                .flat_map(|n| ["x", "y", "z"].map(|a| format!("{n}_{a}")))
+                .collect();
+            let row = vec!["1"; 3 * names.len()].join(",");
+            let body = format!("time_s,{}\n0,{row}\n0.01,{row}\n", header.join(","));
+            let out = armload(&["sheet", write(dir.path(), "m.csv", body).to_str().unwrap()]);
+            let sheet = text(&out.stdout);
+            toml::from_str::<toml::Table>(&sheet).unwrap();
+            sheet
+        };
+        for names in [
+            ["Shoulder_R", "Elbow_R", "Wrist_R"],
+            ["right_shoulder", "right_elbow", "right_wrist"],
+            ["RShoulder", "RElbow", "RWrist"],
+            ["shoulder r", "elbow r", "wrist r"],
+            ["SHOULDER_RIGHT", "ELBOW_RIGHT", "WRIST_RIGHT"],
+        ] {
+            let sheet = sheet_of(&names);
+            for (name, landmark) in names.iter().zip(["SJC", "EJC", "WJC"]) {
+                let line = ["", "\""]
+                    .iter()
+                    .any(|q| sheet.contains(&format!("{q}{name}{q} = \"right.{landmark}\"  # guess")));
+                assert!(line, "{name}: {sheet}");
+            }
+            assert!(sheet.contains("sides = [\"right\"]  # guess"), "{sheet}");
+        }
+        // with both epicondyles the plain name stands aside; two of one name are left to the user
+        let sheet = sheet_of(&["elbow_outer_l", "elbow_inner_l", "elbow1_l", "elbow2_l"]);
+        assert!(
+            sheet.contains("\"left.EL\"  # guess") && !sheet.contains("\"left.EJC\"  # guess"),
+            "{sheet}"
+        );
     }
 
     #[test]

@@ -938,6 +938,55 @@ fn property_a_planar_recording_needs_no_force_across_its_plane() {
     assert!((vector(&r, q::ELBOW_MOMENT_X, 25).z - 12.5).abs() < ROUNDING * 12.5);
 }
 
+/// A place in the plane of a recording takes the two coordinates that the recording has: statics by hand, and the same
+/// as with three numbers; a recording in space wants all three.
+#[test]
+fn oracle_pulleys_and_anchors_of_a_planar_recording_take_two_numbers() {
+    let dir = tempfile::tempdir().unwrap();
+    // z forward, y up: x is the axis that is not there
+    let mut text = String::from("time_s,SJC_y,SJC_z,EJC_y,EJC_z,WJC_y,WJC_z,ring_y,ring_z\n");
+    for i in 0..50 {
+        writeln!(text, "{},1.4,0,1.1,0,1.1,0.25,1.1,0.30", marker_time(i)).unwrap();
+    }
+    std::fs::write(dir.path().join("m.csv"), text).unwrap();
+    let run = |load: &str| {
+        let sheet = format!(
+            "[trial]\nid = \"t\"\nsides = [\"left\"]\n[participant]\nsex = \"male\"\nbody_mass_kg = 70\nstature_m = 1.75\n[model]\ngravity_m_s2 = 0\n\
+             [markers]\nfile = \"m.csv\"\nlength_unit = \"m\"\nup = \"+y\"\nforward = \"+z\"\n[filter]\ncutoff_hz = \"none\"\n[[load]]\n{load}\n"
+        );
+        let sheet = TrialSheet::from_text(&sheet, &dir.path().join("sheet.toml"), &[])
+            .unwrap_or_else(|e| panic!("{e}"));
+        let results = trial::run(&sheet, trial::Extras::default()).unwrap_or_else(|e| panic!("{e}"));
+        vector(&results, q::ELBOW_MOMENT_X, 25).z
+    };
+    let cable = "kind = \"cable\"\nside = \"left\"\ntension_n = 50.0\nat = [\"ring\"]\npulley = ";
+    let (two, three) = (
+        run(&format!("{cable}[0.1, 0.30]")),
+        run(&format!("{cable}[0, 0.1, 0.30]")),
+    );
+    // straight down, 0.30 m in front of the elbow: the elbow holds 50 x 0.30 N·m
+    assert!((two - 15.0).abs() < ROUNDING * 15.0, "{two}");
+    assert_eq!(two, three);
+    let band = "kind = \"elastic-band\"\nside = \"left\"\nforce_length = [[0.0, 0.0], [2.0, 100.0]]\nat = [\"ring\"]\nanchor = ";
+    // 1.0 m long: 50 N
+    assert!((run(&format!("{band}[0.1, 0.30]")) - 15.0).abs() < ROUNDING * 15.0);
+    let (status, said) = refused("", "kind = \"cable\"\ntension_n = 50.0\npulley = [0.0, 0.1]");
+    assert_eq!(status, 1);
+    assert!(
+        said.contains("pulley has two numbers") && said.contains("pulley = [x, y, z]"),
+        "{said}"
+    );
+    for wrong in ["[1.0]", "[1.0, 2.0, 3.0, 4.0]", "[\"a\", \"b\"]"] {
+        let (status, said) = refused(
+            "",
+            &format!("kind = \"cable\"\ntension_n = 50.0\npulley = {wrong}"),
+        );
+        assert!(status == 1 && said.contains("three numbers"), "{said}");
+    }
+    let (status, said) = refused("", "kind = \"cable\"\ntension_n = 50.0\npulley = [0.0, 900000.0]");
+    assert!(status == 1 && said.contains("within 100 m"), "{said}");
+}
+
 /// Runs the program on a trial with one load and returns exit status and standard error.
 fn refused(file: &str, load: &str) -> (i32, String) {
     let trial = Trial::new(STILL).load(load);

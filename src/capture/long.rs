@@ -2,8 +2,9 @@
 //!
 //! A row that is not there is a point that was not seen. Rows may go frame by frame or point by point.
 
+use super::header::Header;
 use super::table::{Lines, NumberTable, time_column};
-use super::text::{self, Header, MISSING, unreadable};
+use super::text::{self, MISSING, unreadable};
 use super::{CaptureError, text::parse_cell};
 use crate::ground::place::Place;
 use std::collections::HashMap;

@@ -11,6 +11,7 @@
 
 pub mod bids;
 pub mod c3d;
+pub mod header;
 mod long;
 mod parquet;
 pub mod points;
@@ -25,6 +26,7 @@ pub use text::MISSING;
 pub use time::TimeAxis;
 
 use crate::ground::place::{Fault, Place};
+use header::Layout;
 use std::fs::File;
 use std::io::Read;
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -59,7 +61,7 @@ impl Content {
 ///
 /// # Errors
 /// Unreadable files and everything the readers refuse.
-pub fn read_table(path: &Path, shown_as: &str) -> Result<NumberTable, CaptureError> {
+pub fn read_table(path: &Path, shown_as: &str, layout: Layout) -> Result<NumberTable, CaptureError> {
     let place = Place::file(shown_as);
     let mut file = File::open(path).map_err(|e| text::unreadable(&place, e))?;
     if file.metadata().map_err(|e| text::unreadable(&place, e))?.is_dir() {
@@ -84,12 +86,12 @@ pub fn read_table(path: &Path, shown_as: &str) -> Result<NumberTable, CaptureErr
     match content {
         Content::Text if named_c3d => c3d::read(whole(path, &place)?, place),
         Content::C3d => c3d::read(whole(path, &place)?, place),
-        Content::Text => text::read(text::Text::File(path), place),
+        Content::Text => text::read(text::Text::File(path), layout, place),
         Content::Parquet => parquet::read(whole(path, &place)?, place),
         Content::Gzip => {
             let bytes = unpack(path, &place)?;
             match Content::of(&bytes) {
-                Content::Text => text::read(text::Text::Unpacked(&bytes), place),
+                Content::Text => text::read(text::Text::Unpacked(&bytes), layout, place),
                 Content::Parquet => parquet::read(bytes, place),
                 Content::C3d => c3d::read(bytes, place),
                 Content::Gzip => Err(CaptureError::Unreadable {
@@ -202,6 +204,9 @@ pub enum CaptureError {
     /// A header without rows.
     #[error("{place}: there is a header but no rows; expected one row for each frame")]
     HeaderOnly { place: Place },
+    /// Rows above the numbers that can't be told apart.
+    #[error("{place}: several rows stand above the numbers, and which has the names can't be told: {seen}")]
+    HeaderUnclear { place: Place, seen: String },
     /// A cell that is not a number.
     #[error("{place}: found '{found}'; expected a number, or nothing for a missing value")]
     NotANumber { place: Place, found: String },
@@ -390,6 +395,9 @@ impl Fault for CaptureError {
             CaptureError::ColumnKind { .. } => "convert the column to numbers, or leave it out".into(),
             CaptureError::NearlyEmpty { .. } => "does the column 'point' hold the names of points?".into(),
             CaptureError::DuplicateRow { .. } => "remove one of the two rows, or tell the two points apart by name".into(),
+            CaptureError::HeaderUnclear { .. } => {
+                "say it in [markers]: header_rows = the number of lines before the first row of numbers, names_row = the line of the names".into()
+            }
             CaptureError::NotANumber { found, .. } if found.starts_with('#') => "comment lines may stand only before the header".into(),
             CaptureError::NotANumber { .. } => "missing values may be written as nothing, NaN, n/a or NA".into(),
             CaptureError::DecimalComma { .. } => "write decimals with a point (12.5, not 12,5) and export again".into(),
@@ -444,6 +452,7 @@ impl Fault for CaptureError {
             | CaptureError::AxisContradicted { place, .. }
             | CaptureError::Empty { place, .. }
             | CaptureError::HeaderOnly { place, .. }
+            | CaptureError::HeaderUnclear { place, .. }
             | CaptureError::NotANumber { place, .. }
             | CaptureError::DecimalComma { place, .. }
             | CaptureError::RowLength { place, .. }

@@ -1,7 +1,9 @@
 //! Parquet tables, wide or long, with the same column names as the text layouts.
 
+use super::header::{self, Header};
 use super::long::{LongColumns, LongRows};
 use super::table::{Lines, NumberTable};
+use super::text::as_stated;
 use super::{CaptureError, guarded};
 use crate::ground::place::Place;
 use polars::prelude::*;
@@ -27,12 +29,16 @@ pub(super) fn read(bytes: Vec<u8>, place: Place) -> Result<NumberTable, CaptureE
     match LongColumns::of(&names) {
         Some(at) => read_long(&frame, &names, &at, place),
         None => {
-            let columns = names
+            let mut header = Header::known(Vec::new(), 0);
+            header::take_units(&mut header, names, &[], &place)?;
+            let columns = header
+                .names
                 .iter()
                 .zip(frame.columns())
                 .map(|(n, c)| Ok((n.clone(), numbers(c, n, &place)?)))
                 .collect::<Result<_, _>>()?;
-            NumberTable::from_columns(place, columns, Lines::Numbered)
+            let table = NumberTable::from_columns(place, columns, Lines::Numbered)?;
+            Ok(as_stated(table, header))
         }
     }
 }

@@ -1,5 +1,6 @@
 //! Points of a recording: which columns carry which point.
 
+use super::header::Layout;
 use super::settings::MarkerSettings;
 use super::{CaptureError, NumberTable, TimeAxis};
 use crate::ground::axes::AxisMap;
@@ -45,6 +46,8 @@ pub struct MarkerReading<'a> {
     pub rename: &'a BTreeMap<String, (String, Place)>,
     /// Arms of the trial: with one arm, bare landmark names belong to it.
     pub sides: &'a [Side],
+    /// Rows above the numbers of a text.
+    pub layout: Layout,
     /// Rate for files without time, Hz.
     pub rate_hz: Option<f64>,
     /// A jump in time longer than this is a pause, s.
@@ -120,7 +123,7 @@ impl Recording {
         warnings: &mut Vec<Warning>,
     ) -> Result<Self, CaptureError> {
         Self::of(
-            NumberTable::read(path, &path.display().to_string())?,
+            NumberTable::read_laid_out(path, &path.display().to_string(), how.layout)?,
             how,
             warnings,
         )

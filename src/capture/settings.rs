@@ -1,5 +1,6 @@
 //! What a sheet says of the recording: `[markers]`.
 
+use super::header::Layout;
 use crate::ground::axes::{AxisMap, Lab, SignedAxis, Vector};
 use crate::ground::form::FormError;
 use crate::ground::form::keys::Keys;
@@ -30,6 +31,10 @@ pub struct MarkerSettings {
     pub axes_place: Place,
     /// Sampling rate for files without a time column, Hz.
     pub rate_hz: Option<f64>,
+    /// Rows above the numbers of a text.
+    pub layout: Layout,
+    /// Where that is said.
+    pub layout_place: Place,
     /// File's name -> (our name, where that stands).
     pub rename: BTreeMap<String, (String, Place)>,
 }
@@ -158,6 +163,22 @@ pub const MARKER_KEYS: &[Key] = &[
         example: "200.0",
     },
     Key {
+        key: "markers.header_rows",
+        kind: "whole number",
+        unit: "",
+        default: "none; told from what the rows are",
+        meaning: "Lines before the first row of numbers, in a text with several rows of names, axes, units.",
+        example: "4",
+    },
+    Key {
+        key: "markers.names_row",
+        kind: "whole number",
+        unit: "",
+        default: "none; told from what the rows are",
+        meaning: "The line that has the names, counted from 1.",
+        example: "3",
+    },
+    Key {
         key: "markers.rename.*",
         kind: "text",
         unit: "",
@@ -166,6 +187,31 @@ pub const MARKER_KEYS: &[Key] = &[
         example: "\"EL\"",
     },
 ];
+
+/// Most lines above the numbers that are taken for a header.
+const HEADER_LIMIT: f64 = 60.0;
+
+/// Rows above the numbers, in lines of the file.
+fn read_layout(keys: &Keys) -> Result<Layout, FormError> {
+    let line = |key: &str| -> Result<Option<usize>, FormError> {
+        let found = keys.number_within(key, 1.0, HEADER_LIMIT, "(lines are counted from 1)")?;
+        match found.filter(|x| x.fract() != 0.0) {
+            Some(x) => Err(keys.out_of_range(key, x, "a whole number of lines")),
+            None => Ok(found.map(|x| x as usize)),
+        }
+    };
+    let (header_rows, names_row) = (line("header_rows")?, line("names_row")?);
+    if let (Some(rows), Some(names)) = (header_rows, names_row)
+        && names > rows
+    {
+        let expected = format!("a line among the {rows} of markers.header_rows");
+        return Err(keys.out_of_range("names_row", names, &expected));
+    }
+    Ok(Layout {
+        header_rows,
+        names_row,
+    })
+}
 
 impl MarkerSettings {
     /// Reads `[markers]`.
@@ -187,6 +233,7 @@ impl MarkerSettings {
             hint: format!("`up` is the lab axis against gravity, `forward` {FORWARD}"),
         })?;
         let rate_hz = keys.positive("rate_hz", 1e5, "Hz")?;
+        let layout = read_layout(&keys)?;
         let mut rename = BTreeMap::new();
         if let Some(k) = keys.table("rename")? {
             for from in k.names() {
@@ -196,6 +243,7 @@ impl MarkerSettings {
                 rename.insert(from.clone(), (name, k.place_of(&from)));
             }
         }
+        let layout_place = keys.place_of("header_rows");
         keys.finish()?;
         Ok(Self {
             file,
@@ -206,6 +254,8 @@ impl MarkerSettings {
             axes,
             axes_place,
             rate_hz,
+            layout,
+            layout_place,
             rename,
         })
     }

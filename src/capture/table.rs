@@ -1,5 +1,6 @@
 //! A table of numbers: the one place where every format ends, whatever it was on disk.
 
+use super::header::Layout;
 use super::{CaptureError, read_table};
 use crate::ground::axes::SignedAxis;
 use crate::ground::place::Place;
@@ -92,7 +93,27 @@ impl NumberTable {
     /// # Errors
     /// Everything that can be wrong with a file; see [`CaptureError`].
     pub fn read(path: &Path, shown_as: &str) -> Result<Self, CaptureError> {
-        read_table(path, shown_as)
+        read_table(path, shown_as, Layout::default())
+    }
+
+    /// The same of a text whose rows above the numbers are as a sheet says.
+    ///
+    /// # Errors
+    /// As [`NumberTable::read`].
+    pub fn read_laid_out(path: &Path, shown_as: &str, layout: Layout) -> Result<Self, CaptureError> {
+        read_table(path, shown_as, layout)
+    }
+
+    /// Brings the time column to seconds.
+    pub(super) fn scale_time(&mut self, column: usize, factor: f64) {
+        self.columns[column] = self.columns[column].clone() * factor;
+        let digits = (1.0 / factor).log10().round().max(0.0) as usize;
+        self.time_decimals = self.time_decimals.saturating_add(digits);
+    }
+
+    /// Whether it was a text, with rows above its numbers.
+    pub fn is_text(&self) -> bool {
+        !matches!(self.lines, Lines::Numbered)
     }
 
     /// From named columns in memory, NaN where a value is missing. Every reader of a binary format ends here.

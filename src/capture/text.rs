@@ -4,6 +4,7 @@
 //! numbers, so a file with missing cells has its rows counted, and a file it refuses is read again cell by
 //! cell to name the culprit (or to accept what a person would: stray spaces, quoted numbers).
 
+use super::header::{self, Header, Layout};
 use super::table::{Lines, time_column};
 use super::{CaptureError, NumberTable, long};
 use crate::ground::place::Place;
@@ -19,18 +20,6 @@ pub const MISSING: [&str; 8] = ["NaN", "nan", "NAN", "n/a", "N/A", "NA", "na", "
 /// How much of the file is looked at to see how many decimals the time column carries, bytes.
 const DECIMALS_SAMPLE: u64 = 1 << 16;
 
-/// Header of a table and where its rows begin.
-pub(super) struct Header {
-    /// Column names, trimmed.
-    pub names: Vec<String>,
-    /// Between cells.
-    pub delimiter: u8,
-    /// Line of the header; 0 where the file has none.
-    pub line: usize,
-    /// Byte at which the rows begin.
-    pub rows_at: u64,
-}
-
 /// Where a text comes from.
 #[derive(Clone, Copy)]
 pub(super) enum Text<'a> {
@@ -44,19 +33,38 @@ pub(super) enum Text<'a> {
 ///
 /// # Errors
 /// Unreadable, empty, header only, duplicate names, rows of the wrong length, cells that are not numbers.
-pub(super) fn read(text: Text<'_>, place: Place) -> Result<NumberTable, CaptureError> {
+pub(super) fn read(text: Text<'_>, layout: Layout, place: Place) -> Result<NumberTable, CaptureError> {
     match text {
         Text::File(path) => {
             let mut file = File::open(path).map_err(|e| unreadable(&place, e))?;
-            let header = read_header(&mut file, &place)?;
+            let header = header::read(&mut file, layout, &place)?;
+            if header.decimal_comma {
+                let mut bytes = Vec::new();
+                file.rewind().map_err(|e| unreadable(&place, e))?;
+                file.read_to_end(&mut bytes).map_err(|e| unreadable(&place, e))?;
+                return read_with_points(bytes, header, place);
+            }
             read_rows(text, &mut file, header, place)
         }
         Text::Unpacked(bytes) => {
             let mut file = Cursor::new(bytes);
-            let header = read_header(&mut file, &place)?;
+            let header = header::read(&mut file, layout, &place)?;
+            if header.decimal_comma {
+                return read_with_points(bytes.to_vec(), header, place);
+            }
             read_rows(text, &mut file, header, place)
         }
     }
+}
+
+/// Reads rows of numbers with decimal commas: every comma below the header becomes a point, at its place.
+fn read_with_points(mut bytes: Vec<u8>, header: Header, place: Place) -> Result<NumberTable, CaptureError> {
+    let rows_at = usize::try_from(header.rows_at).map_or(bytes.len(), |at| at.min(bytes.len()));
+    bytes[rows_at..]
+        .iter_mut()
+        .filter(|b| **b == b',')
+        .for_each(|b| *b = b'.');
+    read_rows(Text::Unpacked(&bytes), &mut Cursor::new(&bytes), header, place)
 }
 
 /// Reads a table without a header, whose column names are known from elsewhere.
@@ -68,12 +76,7 @@ pub(super) fn read_headless(
     names: Vec<String>,
     place: Place,
 ) -> Result<NumberTable, CaptureError> {
-    let header = Header {
-        names,
-        delimiter: b'\t',
-        line: 0,
-        rows_at: 0,
-    };
+    let header = Header::known(names, b'\t');
     let table = match text {
         Text::File(path) => {
             let mut file = File::open(path).map_err(|e| unreadable(&place, e))?;
@@ -98,7 +101,8 @@ fn read_rows<R: Read + Seek>(
 ) -> Result<NumberTable, CaptureError> {
     check_names(&header, &place)?;
     if long::is_long(&header.names) {
-        return long::read_text(file, &header, place);
+        let table = long::read_text(file, &header, place)?;
+        return Ok(as_stated(table, header));
     }
     let columns = match read_by_polars(text, &header, false).or_else(|_| read_by_polars(text, &header, true))
     {
@@ -113,13 +117,24 @@ fn read_rows<R: Read + Seek>(
         Some(i) => decimals_of(file, &header, i).map_err(|e| unreadable(&place, e))?,
         None => 0,
     };
-    NumberTable::from_chunks(
-        place,
-        header.names,
-        columns,
-        Lines::AfterHeader(header.line),
-        time_decimals,
-    )
+    let names = header.names.clone();
+    let lines = Lines::AfterHeader(header.line);
+    let table = NumberTable::from_chunks(place, names, columns, lines, time_decimals)?;
+    Ok(as_stated(table, header))
+}
+
+/// With what the rows above the numbers say.
+pub(super) fn as_stated(mut table: NumberTable, header: Header) -> NumberTable {
+    table.stated.length_unit = header.length_unit;
+    table.stated.rate_hz = header.rate_hz;
+    table.notes.extend(header.notes);
+    if header.time_factor.is_some()
+        && let Some(column) = table.time_column()
+    {
+        let factor = header.time_factor.map_or(1.0, |f| f.1);
+        table.scale_time(column, factor);
+    }
+    table
 }
 
 pub(super) fn unreadable(place: &Place, e: std::io::Error) -> CaptureError {
@@ -136,65 +151,12 @@ fn all_finite_or_nan(columns: &[Float64Chunked]) -> bool {
     })
 }
 
-/// Finds the header: the first line that is neither blank nor a comment.
-fn read_header(file: &mut impl Read, place: &Place) -> Result<Header, CaptureError> {
-    let mut reader = BufReader::new(file);
-    let (mut line, mut at) = (0, 0_u64);
-    loop {
-        let mut bytes = Vec::new();
-        let n = reader
-            .by_ref()
-            .take(1 << 24)
-            .read_until(b'\n', &mut bytes)
-            .map_err(|e| unreadable(place, e))?;
-        if n == 0 {
-            return Err(CaptureError::Empty { place: place.clone() });
-        }
-        line += 1;
-        at += n as u64;
-        let text = String::from_utf8(bytes).map_err(|_| CaptureError::Unreadable {
-            place: place.at_line(line),
-            reason: "the header is not UTF-8 text".into(),
-        })?;
-        let text = if line == 1 {
-            text.strip_prefix('\u{feff}').unwrap_or(&text)
-        } else {
-            &text
-        };
-        let text = text.trim_end_matches(['\n', '\r']);
-        if text.trim().is_empty() || text.starts_with('#') {
-            continue;
-        }
-        let delimiter = [b'\t', b';']
-            .into_iter()
-            .find(|d| text.as_bytes().contains(d))
-            .unwrap_or(b',');
-        let mut csv = csv::ReaderBuilder::new()
-            .has_headers(false)
-            .delimiter(delimiter)
-            .from_reader(text.as_bytes());
-        let names = match csv.records().next() {
-            Some(Ok(record)) => record.iter().map(|c| c.trim().to_owned()).collect(),
-            _ => text
-                .split(delimiter as char)
-                .map(|c| c.trim().to_owned())
-                .collect(),
-        };
-        return Ok(Header {
-            names,
-            delimiter,
-            line,
-            rows_at: at,
-        });
-    }
-}
-
 fn check_names(header: &Header, place: &Place) -> Result<(), CaptureError> {
     let mut seen = std::collections::HashMap::new();
     for (i, name) in header.names.iter().enumerate() {
         if let Some(first) = seen.insert(name.to_lowercase(), i) {
             return Err(CaptureError::DuplicateColumn {
-                place: place.at_line(header.line).at_column(i + 1, None),
+                place: place.at_line(header.names_line).at_column(i + 1, None),
                 name: name.clone(),
                 first: first + 1,
             });

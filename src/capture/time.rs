@@ -109,9 +109,11 @@ impl TimeAxis {
         warnings: &mut Vec<Warning>,
     ) -> Result<Self, CaptureError> {
         let Some(column) = table.time_column() else {
-            let rate_hz = rate_hz.ok_or_else(|| CaptureError::NoTime {
+            let of_file = table.stated.rate_hz.as_ref().map(|r| r.0);
+            let rate_hz = rate_hz.or(of_file).ok_or_else(|| CaptureError::NoTime {
                 place: table.place.clone(),
             })?;
+            refuse_contradiction(table, of_file.unwrap_or(rate_hz), Some(rate_hz))?;
             doubt_slow(table, rate_hz, warnings);
             let (frames, pauses) = (table.frames(), Pauses::default());
             return Ok(Self {

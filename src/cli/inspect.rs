@@ -3,6 +3,7 @@
 use super::say::Talk;
 use super::{Failure, sheet as starter_command};
 use crate::capture::Recording;
+use crate::capture::header::Layout;
 use crate::capture::points::MarkerReading;
 use crate::ground::warning::Warning;
 use crate::inspect::{self, FileLook, Role};
@@ -67,6 +68,7 @@ fn of_sheet(args: &Args, talk: &Talk) -> Result<(), Failure> {
 
 fn look(path: &Path, role: Role, sheet: &TrialSheet) -> Option<FileLook> {
     let how = MarkerReading {
+        layout: Layout::default(),
         rename: &sheet.markers.rename,
         sides: &sheet.trial.sides,
         rate_hz: sheet.markers.rate_hz,

@@ -3,6 +3,7 @@
 use super::Failure;
 use super::say::Talk;
 use crate::capture::bids::participant_suggestions;
+use crate::capture::header::Layout;
 use crate::capture::points::MarkerReading;
 use crate::capture::{CaptureError, Recording};
 use crate::ground::names::Side;
@@ -136,6 +137,7 @@ pub(super) fn look(
     }
     let rename = BTreeMap::new();
     let how = |rate_hz| MarkerReading {
+        layout: Layout::default(),
         rename: &rename,
         sides: &[],
         rate_hz,

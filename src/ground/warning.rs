@@ -244,6 +244,18 @@ macro_rules! warnings {
     };
 }
 
+/// `1-4`, or `1, 3, 4` where others stand between.
+fn lines_in_words(lines: &[usize]) -> String {
+    match (lines.first(), lines.last()) {
+        (Some(a), Some(b)) if lines.len() > 1 && b - a + 1 == lines.len() => format!("{a}-{b}"),
+        _ => lines
+            .iter()
+            .map(ToString::to_string)
+            .collect::<Vec<_>>()
+            .join(", "),
+    }
+}
+
 /// Rows of stretches.
 fn rows_of(stretches: &[Stretch]) -> Vec<Range<usize>> {
     stretches.iter().map(|s| s.from.frame..s.to.frame + 1).collect()
@@ -267,6 +279,20 @@ warnings! {
     #[serde(tag = "kind", rename_all = "kebab-case")]
     #[allow(missing_docs)] // fields are named by what they are; the message says it in words
     pub enum Warning {
+        /// Several rows above the numbers.
+        #[error(
+            "{file}: the rows above the numbers (line{} {}) are read as: {what}",
+            if lines.len() == 1 { "" } else { "s" },
+            lines_in_words(lines)
+        )]
+        HeaderRows {
+            file: String,
+            lines: Vec<usize>,
+            what: String,
+        } = Note;
+        /// Numbers with decimal commas.
+        #[error("{file}: numbers are written with decimal commas, and read so")]
+        DecimalCommas { file: String } = Note;
         /// Rows are missing between others.
         #[error("{file}: {} {} missing between the rows at {rate_hz} Hz; what is missing is treated as a gap", counted(*rows, "frame"), is_or_are(*rows))]
         RowsMissing { file: String, rows: usize, rate_hz: f64 } = Doubt;

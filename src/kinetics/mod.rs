@@ -24,6 +24,11 @@ pub enum KineticsError {
         "{place}: the load pulls from the point '{point}' to the same point; expected a far end away from the hand"
     )]
     NoLine { place: Place, point: String },
+    /// Two coordinates in a recording that has three.
+    #[error(
+        "{place}: {key} has two numbers, but {file} has three coordinates for each point; expected [x, y, z]"
+    )]
+    NotInPlane { place: Place, key: String, file: String },
     /// A recorded load whose times are not those of the markers.
     #[error(
         "{place}: {file} runs from {from_s:.3} to {to_s:.3} s (time_offset_s = {offset_s} added), the markers from {start_s:.3} to {end_s:.3} s: they have no moment in common"
@@ -49,6 +54,9 @@ impl Fault for KineticsError {
             KineticsError::LoadPoint { .. } => {
                 Some("name a point of the marker file, or give the place: at = { hand_m = [x, y, z] } (or no `at`: the grip); pulley or anchor = [x, y, z]".into())
             }
+            KineticsError::NotInPlane { key, .. } => {
+                Some(format!("write all three: {key} = [x, y, z], in the lab axes of the markers"))
+            }
             KineticsError::NoLine { .. } => {
                 Some("`at` is where the hand is pulled, pulley or anchor where to: another point, or lab coordinates [x, y, z]".into())
             }
@@ -67,6 +75,7 @@ impl Fault for KineticsError {
         match self {
             KineticsError::LoadPoint { place, .. }
             | KineticsError::NoLine { place, .. }
+            | KineticsError::NotInPlane { place, .. }
             | KineticsError::NoOverlap { place, .. } => Some(place),
             KineticsError::File(e) => e.place(),
         }

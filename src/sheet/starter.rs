@@ -93,6 +93,7 @@ fn landmark_of(words: &[&str]) -> Option<&'static str> {
     }
     let has = |starts: &[&str]| words.iter().any(|w| starts.iter().any(|s| w.starts_with(s)));
     let is = |whole: &[&str]| words.iter().any(|w| whole.contains(w));
+    let plain = |whole: &[&str]| words.len() == 1 && is(whole);
     let centre = has(&["cent", "joint"]) || is(&["jc"]);
     let outer = has(&["outer", "lat"]) || is(&["out"]);
     let inner = has(&["inner", "med"]) || is(&["in"]);
@@ -101,6 +102,8 @@ fn landmark_of(words: &[&str]) -> Option<&'static str> {
             (true, false, false) => Some("EJC"),
             (false, true, false) => Some("EL"),
             (false, false, true) => Some("EM"),
+            // a point that is just called elbow stands for the joint
+            (false, false, false) if plain(&["elbow"]) => Some("EJC"),
             _ => None,
         };
     }
@@ -113,6 +116,7 @@ fn landmark_of(words: &[&str]) -> Option<&'static str> {
             (true, false, false) => Some("WJC"),
             (false, true, false) => Some("RS"),
             (false, false, true) => Some("US"),
+            (false, false, false) if plain(&["wrist"]) => Some("WJC"),
             _ => None,
         };
     }
@@ -134,7 +138,7 @@ fn landmark_of(words: &[&str]) -> Option<&'static str> {
     if has(&["acromi"]) {
         return Some("AC");
     }
-    if has(&["shoulder"]) && centre {
+    if has(&["shoulder"]) && centre || plain(&["shoulder"]) {
         return Some("SJC");
     }
     if has(&["jugul", "suprastern", "incis"]) || has(&["neck"]) && has(&["front"]) {

@@ -24,6 +24,8 @@ pub(super) struct Look<'a> {
     pub clusters: &'a [ClusterReport],
     /// The static trial.
     pub statics: Option<&'a Scene>,
+    /// Whether the recording is a text.
+    pub is_text: bool,
 }
 
 /// Goes through the keys that the sheet gives: paths of those without effect that are let pass.
@@ -100,6 +102,7 @@ fn without_effect(look: &Look<'_>) -> Vec<Idle> {
         hand,
         clusters,
         statics,
+        ..
     } = *look;
     let mut out = Vec::new();
     let signals = plan.loads.iter().flatten().any(|(_, load)| load.has_signal());
@@ -110,6 +113,19 @@ fn without_effect(look: &Look<'_>) -> Vec<Idle> {
             "no load brings a recorded file along",
             "remove it; filter.cutoff_hz is that of the markers",
         ));
+    }
+    let layout = sheet.markers.layout;
+    for (key, given) in [
+        ("markers.header_rows", layout.header_rows.is_some()),
+        ("markers.names_row", layout.names_row.is_some()),
+    ] {
+        if given && !look.is_text {
+            out.push(idle(
+                key,
+                "the recording is no text: it has no rows above its numbers",
+                "remove it",
+            ));
+        }
     }
     // a forearm + hand row has no values of the hand alone that could be replaced
     let of_one_row = sheet

@@ -110,6 +110,7 @@ pub fn prepare_recordings(
         hand,
         clusters: &made.clusters,
         statics: made.static_scene.as_ref(),
+        is_text: recordings.trial.table.is_text(),
     };
     let idle = keep(effects::refuse(&look)?, &mut told);
     let window = keep(window(sheet, &scene)?, &mut told);

@@ -84,6 +84,7 @@ impl Recordings {
 /// How the sheet says that markers are read.
 fn how(sheet: &TrialSheet) -> MarkerReading<'_> {
     MarkerReading {
+        layout: sheet.markers.layout,
         rename: &sheet.markers.rename,
         sides: &sheet.trial.sides,
         rate_hz: sheet.markers.rate_hz,

@@ -11,13 +11,15 @@ use armload::trial;
 use std::collections::BTreeSet;
 
 /// Keys that may be absent without any value taking their place; numbers and sides of a path are written `*`.
-const WITHOUT_A_VALUE: [&str; 22] = [
+const WITHOUT_A_VALUE: [&str; 24] = [
     "include",
     "trial.from_s",
     "trial.to_s",
     "participant.id",
     "participant.stature_m",
     "markers.rate_hz",
+    "markers.header_rows",
+    "markers.names_row",
     "agreement.side",
     "load.*.from_s",
     "load.*.to_s",
@@ -188,6 +190,7 @@ fn keys_in_the_source() -> BTreeSet<String> {
         "sheet",
         "anatomy",
         "capture",
+        "points",
         "smoothing",
         "kinetics/loads",
         "muscles",

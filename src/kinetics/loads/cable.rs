@@ -71,7 +71,7 @@ pub(super) const KIND: Kind = Kind {
         },
         Key {
             key: "load.*.pulley",
-            kind: "text, or list of three numbers",
+            kind: "text, or list of three numbers, two in a planar recording",
             unit: "markers.length_unit",
             default: "required",
             meaning: "Where the cable goes: a point of the recording, or a place in the lab.",

@@ -141,7 +141,7 @@ pub(super) const KIND: Kind = Kind {
         },
         Key {
             key: "load.*.anchor",
-            kind: "text, or list of three numbers",
+            kind: "text, or list of three numbers, two in a planar recording",
             unit: "markers.length_unit",
             default: "required",
             meaning: "Where the band is tied: a point of the recording, or a place in the lab.",

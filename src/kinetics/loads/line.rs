@@ -1,9 +1,9 @@
 //! What pulls along a straight line from the hand to a far end: cable and elastic band.
 
 use super::{At, FASTENED_M, HandMotion, Held, LoadSeries, PointFinder, ReadyAt, Setting};
-use crate::ground::axes::Vector;
+use crate::ground::axes::{LabIntoScene, Vector};
 use crate::ground::form::FormError;
-use crate::ground::form::keys::Keys;
+use crate::ground::form::keys::{Keys, number_list};
 use crate::ground::form::tree::Value;
 use crate::ground::landmarks;
 use crate::ground::scene::PointId;
@@ -22,14 +22,50 @@ pub enum FarEnd {
     Point(String),
     /// A fixed place in the mirrored scene, m; and how the sheet put it.
     Fixed(Vector3<f64>, String),
+    /// Two coordinates, of the two axes that a planar recording has.
+    InPlane(InPlane),
+}
+
+/// A place in the plane of a recording, as the sheet put it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct InPlane {
+    key: String,
+    lab: [f64; 2],
+    unit: String,
+    metres_per_unit: f64,
+    into_scene: LabIntoScene,
+}
+
+impl InPlane {
+    fn words(&self) -> String {
+        format!("[{}, {}] {} (lab)", self.lab[0], self.lab[1], self.unit)
+    }
+
+    /// The place in the mirrored scene, m, once it is known which axis the recording lacks.
+    fn place(&self, points: &PointFinder<'_, '_>) -> Result<Vector3<f64>, KineticsError> {
+        let absent = points.absent_axis.ok_or_else(|| KineticsError::NotInPlane {
+            place: points.place.clone(),
+            key: self.key.clone(),
+            file: points.file.to_owned(),
+        })?;
+        let [a, b] = self.lab;
+        let lab = match absent {
+            0 => Vector3::new(0.0, a, b),
+            1 => Vector3::new(a, 0.0, b),
+            _ => Vector3::new(a, b, 0.0),
+        };
+        let in_scene = self.into_scene.polar(Vector::from_components(lab));
+        Ok(in_scene.components() * self.metres_per_unit)
+    }
 }
 
 impl FarEnd {
     /// Reads `key`: a point's name, or lab coordinates in the unit of the markers.
     pub fn read(keys: &Keys, key: &str, setting: &Setting<'_>) -> Result<Self, FormError> {
         let unit = &setting.markers.length_unit;
-        let expected =
-            format!("a point's name, or lab coordinates [x, y, z] in markers.length_unit ({unit})");
+        let expected = format!(
+            "a point's name, or lab coordinates [x, y, z] in markers.length_unit ({unit}); two of them in a planar recording"
+        );
         let Some(node) = keys.node(key) else {
             return Err(keys.missing(key, &expected));
         };
@@ -39,16 +75,27 @@ impl FarEnd {
                 setting.sides,
             ))),
             Value::List(_) => {
+                if let Some([a, b]) = number_list(&node).as_deref() {
+                    let metres_per_unit = setting.markers.metres_per_unit;
+                    if a.abs().max(b.abs()) * metres_per_unit > ROOM_LIMIT_M {
+                        return Err(out_of_room(keys, key, format!("[{a}, {b}] {unit}")));
+                    }
+                    return Ok(FarEnd::InPlane(InPlane {
+                        key: key.to_owned(),
+                        lab: [*a, *b],
+                        unit: unit.clone(),
+                        metres_per_unit,
+                        into_scene: setting.into_scene(),
+                    }));
+                }
                 let lab = keys.vector(key)?.unwrap_or_default();
                 let in_scene = setting.into_scene().polar(Vector::from_components(lab));
                 let place = in_scene.components() * setting.markers.metres_per_unit;
                 if place.amax() > ROOM_LIMIT_M {
-                    return Err(keys.out_of_range(
+                    return Err(out_of_room(
+                        keys,
                         key,
                         format!("[{}, {}, {}] {unit}", lab.x, lab.y, lab.z),
-                        &format!(
-                            "coordinates within {ROOM_LIMIT_M} m of the lab's origin, in markers.length_unit"
-                        ),
                     ));
                 }
                 Ok(FarEnd::Fixed(
@@ -70,8 +117,14 @@ impl FarEnd {
         match self {
             FarEnd::Point(name) => name.clone(),
             FarEnd::Fixed(_, words) => words.clone(),
+            FarEnd::InPlane(p) => p.words(),
         }
     }
+}
+
+fn out_of_room(keys: &Keys, key: &str, found: String) -> FormError {
+    let expected = format!("coordinates within {ROOM_LIMIT_M} m of the lab's origin, in markers.length_unit");
+    keys.out_of_range(key, found, &expected)
 }
 
 /// A line from the hand to its far end.
@@ -104,6 +157,7 @@ impl Line {
                 ReadyFarEnd::Point(far)
             }
             FarEnd::Fixed(p, _) => ReadyFarEnd::Fixed(*p),
+            FarEnd::InPlane(p) => ReadyFarEnd::Fixed(p.place(points)?),
         };
         Ok(Self { near, far })
     }
