@@ -1,0 +1,307 @@
+//! Torques summed to zero, force of the muscle, force at the joint, the check.
+
+use super::*;
+
+pub(super) fn elbow_step(pen: &Pen) -> Step {
+    let (symbols, numbers, m) = pen.torques(false, None);
+    let mut line = pen.line(format!("M = {symbols}"), numbers, m, &pen.p.units.moment);
+    with_si(pen, &mut line, m);
+    let sum = if pen.s.all_hang() {
+        "ΣM_elbow = 0:  M − Σ W·x = 0"
+    } else {
+        "ΣM_elbow = 0:  M − Σ (W or P)·x = 0"
+    };
+    let mut notes =
+        vec!["The joint force J acts at the elbow and has no lever there: it drops out.".to_owned()];
+    if m < 0.0 && pen.s.side_at_work() == Acts::Extends {
+        notes.push("M is negative: the loads bend the elbow, and extensors have to hold them.".into());
+    }
+    step("Torques about the elbow", vec![pen.only(sum), line], notes)
+}
+
+pub(super) fn force_step(pen: &Pen, pulling: &[(usize, f64, Lever)]) -> Step {
+    let (s, p) = (pen.s, pen.p);
+    let moment = s.elbow_moment();
+    let extends = pulling
+        .first()
+        .is_some_and(|x| s.muscles[x.0].acts == Acts::Extends);
+    let size = if extends { "−M" } else { "M" };
+    let side = if extends { "extensors" } else { "flexors" };
+    if let [(i, f, l)] = pulling {
+        let balance = if extends { "F·r + M = 0" } else { "F·r − M = 0" };
+        return step(
+            format!("Force of the {}", p.muscles[*i].name),
+            vec![
+                pen.only(balance),
+                pen.line(
+                    format!("F = {size} / r"),
+                    format!("{} / {}", pen.moment(moment.abs()), pen.length(l.moment_arm)),
+                    *f,
+                    &p.units.force,
+                ),
+            ],
+            vec![format!(
+                "All {side} together as one; what an antagonist adds is left out."
+            )],
+        );
+    }
+    let area_unit = pulling
+        .iter()
+        .find_map(|x| p.muscles[x.0].area.as_ref())
+        .map_or(SQUARE_CENTIMETRE, |q| q.unit.clone());
+    let area = |i: usize| s.muscles[i].area;
+    let names: Vec<String> = pulling
+        .iter()
+        .map(|(i, ..)| format!("{} {}", pen.muscle("F", *i), p.muscles[*i].name))
+        .collect();
+    let mut lines = vec![pen.only(&format!("Σ F·r = {size}"))];
+    match s.sharing {
+        Sharing::EqualStress => {
+            let total: f64 = pulling.iter().map(|(i, _, l)| l.moment_arm * area(*i)).sum();
+            let unit = format!("{}·{}", area_unit.symbol, p.units.length.symbol);
+            let products: Vec<String> = pulling
+                .iter()
+                .map(|(i, _, l)| {
+                    format!(
+                        "{} × {}",
+                        pen.length(l.moment_arm),
+                        pen.in_unit(area(*i), &area_unit)
+                    )
+                })
+                .collect();
+            lines.push(Working {
+                symbols: "Σ r·A".into(),
+                numbers: products.join(" + "),
+                shown: format!("{} {unit}", sig(total / area_unit.si / p.units.length.si, SHOWN)),
+                result: None,
+            });
+            for (i, f, _) in pulling {
+                let symbols = format!("{} = {size}·{} / Σ r·A", pen.muscle("F", *i), pen.muscle("A", *i));
+                let numbers = format!(
+                    "{} × {} / {} {unit}",
+                    pen.moment(moment.abs()),
+                    pen.in_unit(area(*i), &area_unit),
+                    sig(total / area_unit.si / p.units.length.si, SHOWN)
+                );
+                lines.push(pen.line(symbols, numbers, *f, &p.units.force));
+            }
+        }
+        Sharing::Power(power) => {
+            let k = sig(1.0 / (power - 1.0), 4);
+            lines.push(pen.only(&format!(
+                "stress of each in proportion to (r·A)^{k}: F = {size}·A·(r·A)^{k} / Σ r·A·(r·A)^{k}"
+            )));
+            for (i, f, l) in pulling {
+                let numbers = format!(
+                    "r = {}, A = {}",
+                    pen.length(l.moment_arm),
+                    pen.in_unit(area(*i), &area_unit)
+                );
+                lines.push(pen.line(pen.muscle("F", *i), numbers, *f, &p.units.force));
+            }
+        }
+    }
+    let mut notes = vec![format!("{}.", names.join(", ")), s.sharing.words()];
+    notes.push(
+        "How muscles really share is not known from balance alone; what an antagonist adds is left out."
+            .into(),
+    );
+    step(format!("Forces of the {side}"), lines, notes)
+}
+
+pub(super) fn joint_step(pen: &Pen, pulling: &[(usize, f64, Lever)]) -> Step {
+    let (s, p) = (pen.s, pen.p);
+    let Some(j) = s.joint_force() else {
+        return step("Forces on the forearm", vec![], vec![]);
+    };
+    let unit = &p.units.force;
+    let scale = pulling.iter().map(|x| x.1).sum::<f64>();
+    let (jx, jy) = (dust(j[0], scale), dust(j[1], scale));
+    let mut lines = Vec::new();
+    let (mut sx, mut nx, mut sy, mut ny) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
+    for i in pen.beyond_elbow() {
+        let size = pen.force(pen.size(i));
+        if pen.hangs(i) {
+            sy.push(format!("+ {}", pen.load(i)));
+            ny.push(format!("+ {size}"));
+        } else {
+            let (alpha, n) = (pen.trig(pen.direction(i)), sub(i + 1));
+            sx.push(format!("− {}·cos α{n}", pen.load(i)));
+            nx.push(format!("− {size} × cos {alpha}"));
+            sy.push(format!("− {}·sin α{n}", pen.load(i)));
+            ny.push(format!("− {size} × sin {alpha}"));
+        }
+    }
+    for (i, f, l) in pulling {
+        let psi = l.direction[1].atan2(l.direction[0]);
+        let (symbol, force) = (pen.muscle("ψ", *i), pen.muscle("F", *i));
+        lines.push(pen.line(
+            format!(
+                "{symbol} = direction of the pull of the {}, from the horizontal",
+                p.muscles[*i].name
+            ),
+            "",
+            psi,
+            &DEGREE,
+        ));
+        sx.push(format!("− {force}·cos {symbol}"));
+        nx.push(format!("− {} × cos {}", pen.force(*f), pen.trig(psi)));
+        sy.push(format!("− {force}·sin {symbol}"));
+        ny.push(format!("− {} × sin {}", pen.force(*f), pen.trig(psi)));
+    }
+    // no plus before the first
+    let sum = |parts: Vec<String>| {
+        let text = parts.join(" ");
+        let text = text.strip_prefix("+ ").map(str::to_owned).unwrap_or(text);
+        text.strip_prefix("− ").map(|t| format!("−{t}")).unwrap_or(text)
+    };
+    lines.push(pen.line(format!("Jx = {}", sum(sx)), sum(nx), jx, unit));
+    lines.push(pen.line(format!("Jy = {}", sum(sy)), sum(ny), jy, unit));
+    lines.push(pen.line(
+        "J = √(Jx² + Jy²)",
+        format!("√(({})² + ({})²)", pen.force(jx), pen.force(jy)),
+        jx.hypot(jy),
+        unit,
+    ));
+    step(
+        "Forces on the forearm",
+        lines,
+        vec![format!(
+            "ΣFx = 0 and ΣFy = 0. J acts on the forearm, {}.",
+            direction_words([jx, jy])
+        )],
+    )
+}
+
+pub(super) fn shoulder_step(pen: &Pen) -> Step {
+    let (symbols, numbers, m) = pen.torques(true, None);
+    let (s, p) = (pen.s, pen.p);
+    let mut line = pen.line(format!("Mₛ = {symbols}"), numbers, m, &p.units.moment);
+    with_si(pen, &mut line, m);
+    let mut lines = vec![line];
+    let all = s.loads(Joint::Shoulder);
+    if s.all_hang() {
+        let sum = (0..s.weights.len())
+            .map(|i| format!("W{}", sub(i + 1)))
+            .collect::<Vec<_>>()
+            .join(" + ");
+        let n = (0..s.weights.len())
+            .map(|i| pen.force(pen.size(i)))
+            .collect::<Vec<_>>()
+            .join(" + ");
+        lines.push(pen.line(format!("Rₛ = {sum}"), n, -all[1], &p.units.force));
+    } else {
+        lines.push(pen.line(
+            "Rₛx = the loads' forward parts, turned round",
+            "",
+            dust(-all[0], all[1]),
+            &p.units.force,
+        ));
+        lines.push(pen.line(
+            "Rₛy = the loads' upward parts, turned round",
+            "",
+            dust(-all[1], all[0]),
+            &p.units.force,
+        ));
+        lines.push(pen.line("Rₛ = √(Rₛx² + Rₛy²)", "", all[0].hypot(all[1]), &p.units.force));
+    }
+    step(
+        "Torques about the shoulder",
+        lines,
+        vec![format!(
+            "The whole arm is cut free: muscles that cross only the elbow are inside it and drop out. Rₛ is the net force there, {}.",
+            direction_words([dust(-all[0], all[1]), -all[1]])
+        )],
+    )
+}
+
+pub(super) fn lever_step(pen: &Pen, l: &crate::statics::balance::LeverSystem) -> Step {
+    let (s, p) = (pen.s, pen.p);
+    let (f, w) = (s.muscle_force().unwrap_or(f64::NAN), s.supported());
+    let all = if s.all_hang() { "ΣW" } else { "ΣP" };
+    let several = s.at_work().len() > 1;
+    let mut lines = Vec::new();
+    if !s.all_hang() {
+        lines.push(pen.line(
+            format!("{all} = size of all loads on the forearm together"),
+            "",
+            w,
+            &p.units.force,
+        ));
+    }
+    let (moment, sign) = (s.elbow_moment(), if l.load_arm < 0.0 { "−" } else { "" });
+    lines.push(pen.line(
+        format!("x_w = M / {all}"),
+        format!("{} / {}", pen.moment(moment), pen.force(w)),
+        l.load_arm,
+        &p.units.length,
+    ));
+    let (r, total) = if several { ("r_all", "ΣF") } else { ("r", "F") };
+    if several {
+        lines.push(pen.line(
+            format!("r_all = {sign}M / ΣF"),
+            format!("{} / {}", pen.moment(moment.abs()), pen.force(f)),
+            l.effort_arm,
+            &p.units.length,
+        ));
+    }
+    lines.push(pen.bare(
+        &format!("MA = {r} / {}", if sign.is_empty() { "x_w" } else { "(−x_w)" }),
+        format!("{} / {}", pen.length(l.effort_arm), pen.length(l.load_arm.abs())),
+        l.mechanical_advantage,
+    ));
+    lines.push(pen.bare(
+        &format!("{total} / {all} = "),
+        format!("{} / {}", pen.force(f), pen.force(w)),
+        l.force_ratio,
+    ));
+    let class = l.class.map_or(
+        "No class of lever is named where a load does not hang.".to_owned(),
+        |c| format!("A lever of the {}.", c.words()),
+    );
+    step(
+        "The elbow as a lever",
+        lines,
+        vec![format!(
+            "{class} x_w is the lever of all loads together; MA is the mechanical advantage."
+        )],
+    )
+}
+
+/// A point to check the balance about that no step used, m in front of and above the elbow.
+pub(super) const CHECK_POINT: Plane = [0.5, 0.5];
+
+pub(super) fn check_step(pen: &Pen) -> Step {
+    let (p, s) = (pen.p, pen.s);
+    let mut notes = Vec::new();
+    let u = &p.units;
+    let masses = p.weights.iter().any(|w| {
+        w.table.is_empty()
+            && w.amount
+                .as_ref()
+                .is_none_or(|q| q.unit.dimension == Dimension::Mass)
+    });
+    if masses {
+        notes.push("Units: kg × m/s² = N.".into());
+    }
+    notes.push(format!(
+        "Units: {} × {} = {}; {} / {} = {}.",
+        u.force.symbol, u.length.symbol, u.moment.symbol, u.moment.symbol, u.length.symbol, u.force.symbol
+    ));
+    if let Some((m, f)) = s.residual(CHECK_POINT) {
+        let scale = s.muscle_force().unwrap_or(0.0).abs().max(1.0);
+        let balanced = m.abs().max(f[0].abs()).max(f[1].abs()) < 1e-9 * scale;
+        let left = if balanced {
+            "ΣM, ΣFx and ΣFy are 0 to rounding".to_owned()
+        } else {
+            format!(
+                "left over are ΣM = {:.9} N·m, ΣFx = {:.9} N, ΣFy = {:.9} N",
+                m, f[0], f[1]
+            )
+        };
+        notes.push(format!(
+            "Balance about another point (0.5 m in front of and 0.5 m above the elbow), all forces with their levers: {left}."
+        ));
+    }
+    step("Checks", vec![], notes)
+}
