@@ -384,7 +384,7 @@ fn arm(
         ("knuckles", xyz(out.polar(pose.p_k[i]))),
     ];
     points_m.retain(|(_, p)| p[0].is_finite());
-    let mut flexion = [angles::of(ready.plan, pose, i).elbow_flexion];
+    let mut flexion = [angles::joint_angles(ready.plan, pose, i).elbow_flexion];
     rotation::unwrap(&mut flexion);
     Ok(ArmTerms {
         side: ready.plan.side,

@@ -509,7 +509,7 @@ fn peak(results: &TrialResults, arm: &ArmResults, joint: Joint, body_mass_kg: f6
 }
 
 /// Everything a trial says of each arm.
-pub fn of(results: &TrialResults, body_mass_kg: f64) -> Vec<ArmFindings> {
+pub fn find(results: &TrialResults, body_mass_kg: f64) -> Vec<ArmFindings> {
     results
         .arms
         .par_iter()

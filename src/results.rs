@@ -233,7 +233,10 @@ pub struct ArmResults {
 impl ArmResults {
     /// One quantity over time, SI.
     pub fn series(&self, row: usize) -> &[f64] {
-        self.data.row(row).to_slice().unwrap_or(&[])
+        self.data
+            .row(row)
+            .to_slice()
+            .expect("a row of results lies in one piece")
     }
 
     /// Whether a quantity is written for this arm.

@@ -50,7 +50,7 @@ const MINI_WRIGHT: [f64; 17] = [
 #[test]
 fn published_peak_flow_of_bland_and_altman_1986() {
     let groups: Vec<Vec<f64>> = WRIGHT.iter().zip(MINI_WRIGHT).map(|(a, b)| vec![a - b]).collect();
-    let s = limits::of(&groups).unwrap();
+    let s = limits::summarise(&groups).unwrap();
     let printed = |found: f64, printed: f64, half_digit: f64| {
         assert!(
             (found - printed).abs() <= half_digit,
@@ -105,7 +105,7 @@ fn engine_chi_square_quantiles_are_scipys() {
 
 /// Compares everything a fixture row has; limits stand only where the design lets them.
 fn same(groups: &[Vec<f64>], row: &serde_json::Value) -> Summary {
-    let s = limits::of(groups).unwrap();
+    let s = limits::summarise(groups).unwrap();
     let of = |name: &str| row[name].as_f64().unwrap();
     let pair = |what: &str, found: [f64; 2]| {
         let expected = numbers(&row[what]);
@@ -201,30 +201,35 @@ fn engine_slopes_are_numpys() {
 fn property_the_design_alone_decides_on_limits() {
     let ramp = |n: usize, scale: f64| -> Vec<f64> { (0..n).map(|i| scale * i as f64).collect() };
     for scale in [0.0, 1e-6, 1e6] {
-        let few = limits::of(&[ramp(FEWEST_HOLDS - 1, scale)]).unwrap();
+        let few = limits::summarise(&[ramp(FEWEST_HOLDS - 1, scale)]).unwrap();
         assert!(few.limits.is_none() && few.why_no_limits.unwrap().contains("15 holds are needed"));
-        assert!(limits::of(&[ramp(FEWEST_HOLDS, scale)]).unwrap().limits.is_some());
+        assert!(
+            limits::summarise(&[ramp(FEWEST_HOLDS, scale)])
+                .unwrap()
+                .limits
+                .is_some()
+        );
         // many holds of four people still say little of people
-        let four = limits::of(&vec![ramp(40, scale); FEWEST_PARTICIPANTS - 1]).unwrap();
+        let four = limits::summarise(&vec![ramp(40, scale); FEWEST_PARTICIPANTS - 1]).unwrap();
         assert!(four.limits.is_none() && four.why_no_limits.unwrap().contains("5 participants"));
         assert!(
-            limits::of(&vec![ramp(3, scale); FEWEST_PARTICIPANTS])
+            limits::summarise(&vec![ramp(3, scale); FEWEST_PARTICIPANTS])
                 .unwrap()
                 .limits
                 .is_some()
         );
         assert!(
-            limits::of(&vec![ramp(2, scale); FEWEST_PARTICIPANTS])
+            limits::summarise(&vec![ramp(2, scale); FEWEST_PARTICIPANTS])
                 .unwrap()
                 .limits
                 .is_none()
         );
     }
-    assert!(limits::of(&[]).is_none() && limits::of(&[vec![], vec![]]).is_none());
-    let single = limits::of(&[vec![0.5]]).unwrap();
+    assert!(limits::summarise(&[]).is_none() && limits::summarise(&[vec![], vec![]]).is_none());
+    let single = limits::summarise(&[vec![0.5]]).unwrap();
     assert_eq!((single.bias, single.sd, single.bias_interval), (0.5, None, None));
     // each participant counts the same
-    assert_eq!(limits::of(&[vec![1.0; 9], vec![3.0]]).unwrap().bias, 2.0);
+    assert_eq!(limits::summarise(&[vec![1.0; 9], vec![3.0]]).unwrap().bias, 2.0);
 }
 
 /// Samples a design is judged by here; `fixtures/scipy/limits_coverage.py` takes 40,000.
@@ -256,7 +261,7 @@ fn property_intervals_of_limits_hold_the_truth() {
                     (0..*m).map(|_| own + within * normal.sample(&mut rng)).collect()
                 })
                 .collect();
-            let l = limits::of(&groups).unwrap().limits.unwrap();
+            let l = limits::summarise(&groups).unwrap().limits.unwrap();
             held += usize::from(l.upper_interval[0] <= truth && truth <= l.upper_interval[1]);
             beyond += usize::from(truth > l.upper_interval[1]) + usize::from(-truth < l.lower_interval[0]);
         }
@@ -280,8 +285,8 @@ fn property_intervals_of_limits_hold_the_truth() {
 proptest! {
     #[test]
     fn property_shift_and_scale_carry_over(d in prop::collection::vec(-5.0..5.0_f64, 15..40), shift in -3.0..3.0_f64, scale in 0.1..4.0_f64) {
-        let a = limits::of(std::slice::from_ref(&d)).unwrap();
-        let b = limits::of(&[d.iter().map(|x| shift + scale * x).collect::<Vec<_>>()]).unwrap();
+        let a = limits::summarise(std::slice::from_ref(&d)).unwrap();
+        let b = limits::summarise(&[d.iter().map(|x| shift + scale * x).collect::<Vec<_>>()]).unwrap();
         let (l, m) = (a.limits.unwrap(), b.limits.unwrap());
         for (x, y) in [(a.bias, b.bias), (l.lower, m.lower), (l.upper, m.upper), (l.lower_interval[0], m.lower_interval[0])] {
             prop_assert!((shift + scale * x - y).abs() < 1e-9);
@@ -801,7 +806,7 @@ fn property_every_number_of_the_paragraph_follows_from_the_csv() {
             .collect();
         let mean = |v: &[f64]| v.iter().sum::<f64>() / v.len() as f64;
         let bias = mean(&groups.iter().map(|g| mean(g)).collect::<Vec<_>>());
-        let s = limits::of(&groups).unwrap();
+        let s = limits::summarise(&groups).unwrap();
         near("bias", s.bias, bias, ROUNDING);
         // half of the last digit: two decimals below 10, else one
         let printed = |what: &str, found: Vec<f64>, expected: f64| {
@@ -1088,10 +1093,10 @@ fn property_the_page_shows_every_hold_and_every_limit() {
         .collect();
     many.estimates
         .iter_mut()
-        .for_each(|e| e.holds = limits::of(std::slice::from_ref(&d)));
+        .for_each(|e| e.holds = limits::summarise(std::slice::from_ref(&d)));
     let page = report::page(&many);
     let panel = page.panels().next().unwrap();
-    let l = limits::of(&[d]).unwrap().limits.unwrap();
+    let l = limits::summarise(&[d]).unwrap().limits.unwrap();
     for y in [l.lower, l.upper] {
         assert!(
             panel

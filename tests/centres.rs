@@ -603,7 +603,7 @@ fn oracle_the_flexion_moment_of_hinges_whose_axis_is_carried() {
                 CENTRES_ONLY_PERCENT,
             );
             // the doubt that is printed is of the size of the error, and turns the axis the right way
-            let doubt = findings::of(&found, 61.0)[0].elbow_axis.unwrap();
+            let doubt = findings::find(&found, 61.0)[0].elbow_axis.unwrap();
             assert!(
                 doubt.largest_change_n_m < 0.2 * top && doubt.largest_change_n_m > 0.0,
                 "{doubt:?}"
@@ -665,7 +665,7 @@ fn oracle_a_half_width_that_is_a_little_off_keeps_the_headline_and_is_counted() 
             _ => None,
         });
         assert_eq!(said, Some((unsolved, frames)));
-        let findings = &findings::of(&found, 61.0)[0];
+        let findings = &findings::find(&found, 61.0)[0];
         assert_eq!(
             findings.elbow_axis.unwrap().half_width_fits_not_in_frames,
             Some(unsolved)

@@ -90,7 +90,7 @@ pub struct Summary {
 /// Bland & Altman (1986, Lancet 327:307); Bland & Altman (2007, J Biopharm Stat 17:571): several observations
 /// of each participant where the true value varies. Means of means with the harmonic mean of the counts: Zou
 /// (2013, Stat Methods Med Res 22:630), from memory.
-pub fn of(groups: &[Vec<f64>]) -> Option<Summary> {
+pub fn summarise(groups: &[Vec<f64>]) -> Option<Summary> {
     let groups: Vec<&[f64]> = groups
         .iter()
         .map(Vec::as_slice)

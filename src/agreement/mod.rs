@@ -829,7 +829,7 @@ fn over_all(estimate: Estimate, arms: &[ArmComparison], participants: &[Particip
     });
     Some(OverAll {
         estimate,
-        holds: limits::of(&differences),
+        holds: limits::summarise(&differences),
         trend_per_deg: if high - low >= LEAST_SPREAD_DEG {
             limits::trend(&groups)
         } else {

@@ -156,7 +156,7 @@ pub fn process(sheet: &TrialSheet, dir: &Path, wanted: &Wanted) -> Result<Report
             positions: wanted.plots,
         },
     )?;
-    let findings = findings::of(&results, sheet.participant.body_mass_kg);
+    let findings = findings::find(&results, sheet.participant.body_mass_kg);
     aside::make_folder(dir)?;
     let mut files = Vec::new();
     let mut path_of = |name: &str| {

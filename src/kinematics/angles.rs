@@ -51,7 +51,7 @@ pub fn raising_axis(angles: &JointAngles, y_t: &Vector3<f64>, y_u: &Vector3<f64>
 }
 
 /// Angles of frame `i` of a pose.
-pub fn of(plan: &ArmPlan, pose: &ArmPose, i: usize) -> JointAngles {
+pub fn joint_angles(plan: &ArmPlan, pose: &ArmPose, i: usize) -> JointAngles {
     let r_uf = pose.r_wu[i].transpose() * pose.r_wf[i];
     let nan = f64::NAN;
     let (elbow_flexion, elbow_carrying, elbow_pronation) = match (plan.epicondyles, plan.styloids) {

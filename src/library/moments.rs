@@ -22,7 +22,7 @@ pub struct Moments {
 
 impl Moments {
     pub(super) fn of(sheet: TrialSheet, results: TrialResults) -> Self {
-        let findings = findings::of(&results, sheet.participant.body_mass_kg);
+        let findings = findings::find(&results, sheet.participant.body_mass_kg);
         Self {
             sheet,
             results,

@@ -115,7 +115,13 @@ struct Quiet<'a> {
 
 impl<'a> Quiet<'a> {
     fn new(scene: &'a Scene, point: PointId, least: f64) -> Self {
-        let row = |axis: usize| scene.xyz.row(3 * point + axis).to_slice().unwrap_or(&[]);
+        let row = |axis: usize| {
+            scene
+                .xyz
+                .row(3 * point + axis)
+                .to_slice()
+                .expect("a row of a scene lies in one piece")
+        };
         Self {
             xyz: [row(0), row(1), row(2)],
             least_squared: least * least,

@@ -275,7 +275,7 @@ mod tests {
                 },
             )
             .unwrap();
-            let findings = findings::of(&results, sheet.participant.body_mass_kg);
+            let findings = findings::find(&results, sheet.participant.body_mass_kg);
             Self {
                 sheet,
                 results,
@@ -515,7 +515,7 @@ mod tests {
             for f in known.clone() {
                 arm.data[(q::FLEXOR_FORCE, f)] = 0.0;
             }
-            case.findings = findings::of(&case.results, 66.0);
+            case.findings = findings::find(&case.results, 66.0);
             let page = case.page("loading");
             let says = format!("nown in {} of {frames} frames", known.len());
             let range = panel(&page, "Over the range of motion");

@@ -312,7 +312,7 @@ impl ReadyArm<'_> {
         let block = self.block(scene, outer);
         let (energy_rate, power_in) = self.energy_and_power(&block, scene.rate_hz);
         let joint_angles: Vec<JointAngles> = (0..block.pose.p_e.len())
-            .map(|i| angles::of(self.plan, &block.pose, i))
+            .map(|i| angles::joint_angles(self.plan, &block.pose, i))
             .collect();
         let mut flexion: Vec<f64> = joint_angles.iter().map(|a| a.elbow_flexion).collect();
         rotation::unwrap(&mut flexion);

@@ -201,13 +201,13 @@ impl<'a> Prepared<'a> {
         if window.len() < scene.frames() {
             data = data.slice(s![.., window.clone()]).to_owned();
         }
-        warnings.extend(super::doubts::held::of(
+        warnings.extend(super::doubts::held::doubted_holding(
             &ready,
             scene,
             window.clone(),
             sheet.participant.body_mass_kg,
         ));
-        warnings.extend(super::doubts::results::of(
+        warnings.extend(super::doubts::results::doubted_results(
             &ready,
             scene,
             window.clone(),
@@ -324,11 +324,9 @@ fn compute(
 /// What needs the whole series: unwrapped angles, the flexor.
 fn finish(data: &mut Array2<f64>, sheet: &TrialSheet) {
     for (row, quantity) in QUANTITIES.iter().enumerate() {
-        if quantity.unit == q::Unit::Degrees
-            && row != q::SHOULDER_ELEVATION
-            && let Some(series) = data.row_mut(row).as_slice_mut()
-        {
-            rotation::unwrap(series);
+        if quantity.unit == q::Unit::Degrees && row != q::SHOULDER_ELEVATION {
+            let mut series = data.row_mut(row);
+            rotation::unwrap(series.as_slice_mut().expect("a row of results lies in one piece"));
         }
     }
     let (flexion, moment) = (

@@ -44,7 +44,7 @@ const PRONATION_LIMIT_DEG: f64 = -60.0;
 const HAND_TURN_LIMIT_DEG: f64 = 120.0;
 
 /// What looks wrong, in the smoothed scene.
-pub(super) fn of(plans: &[ArmPlan], scene: &Scene, posture: Option<Posture>) -> Vec<Warning> {
+pub(super) fn doubted_postures(plans: &[ArmPlan], scene: &Scene, posture: Option<Posture>) -> Vec<Warning> {
     let looks: Vec<Look> = plans.iter().map(|p| Look::at(p, scene)).collect();
     let mut out = Vec::new();
     if let Some(look) = looks.iter().find(|l| l.plan.thorax.is_some()) {
@@ -181,7 +181,7 @@ impl<'a> Look<'a> {
         let side = self.plan.side;
         let mut out = Vec::new();
         let angle = |of: fn(&angles::JointAngles) -> f64| {
-            self.median(|p| of(&angles::of(self.plan, p, 0)).to_degrees())
+            self.median(|p| of(&angles::joint_angles(self.plan, p, 0)).to_degrees())
         };
         let flexion = angle(|a| a.elbow_flexion);
         if self.plan.planar && flexion < FLEXION_LIMIT_DEG {

@@ -173,7 +173,11 @@ fn make_points(
     plan::say_half_widths(&mut plan.arms, &fits);
     warnings.extend(made::unsolved(to_make, &fits));
     points::check_visible(&sources, to_make, &plan.made, &scene)?;
-    warnings.extend(doubts::coincidence::of(&plan.arms, &scene, recordings.file())?);
+    warnings.extend(doubts::coincidence::points_in_one_place(
+        &plan.arms,
+        &scene,
+        recordings.file(),
+    )?);
     let rebuilt_frames = points::clusters::missing_in_file(&recordings.trial, &rebuilt.landmarks, &scene);
     let made = Made {
         static_scene,
@@ -210,7 +214,7 @@ fn smooth(
     };
     if let Some(noise) = chosen.analysis.as_ref().or(seen.as_ref()) {
         let cutoff_hz = chosen.cutoff_hz;
-        warnings.extend(doubts::smoothing::of(
+        warnings.extend(doubts::smoothing::doubted_cutoff(
             &plan.arms, &scene, &stretches, noise, cutoff_hz,
         ));
     }
@@ -243,10 +247,14 @@ fn smooth(
 /// What is doubtful about postures, loads and person, and what follows from which points there are.
 fn doubts_of_the_whole(sheet: &TrialSheet, plan: &Plan, scene: &Scene) -> Vec<Warning> {
     let mut out = plan::warn_of_model(&plan.arms, sheet.participant.posture);
-    out.extend(plausibility::of(&plan.arms, scene, sheet.participant.posture));
+    out.extend(plausibility::doubted_postures(
+        &plan.arms,
+        scene,
+        sheet.participant.posture,
+    ));
     out.extend(plan::heavy_loads(sheet));
     out.extend(loads::things_on_both_arms(&sheet.loads));
-    out.extend(doubts::person::of(sheet));
+    out.extend(doubts::person::doubted_person(sheet));
     out
 }
 

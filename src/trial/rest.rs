@@ -139,7 +139,11 @@ pub fn phases(
     sheet: &TrialSheet,
     rate_hz: f64,
 ) -> Phases {
-    let series = |row: usize| data.row(row).to_slice().unwrap_or(&[]);
+    let series = |row: usize| {
+        data.row(row)
+            .to_slice()
+            .expect("a row of results lies in one piece")
+    };
     let flexion_speed = slope::slopes(series(q::ELBOW_FLEXION), windows.turning_half, rate_hz);
     let nothing = vec![f64::NAN; data.ncols()];
     let clear = |unclear: Option<f64>, row: usize| {

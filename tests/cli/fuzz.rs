@@ -39,7 +39,7 @@ fn process(sheet: &str, csv: &[u8]) {
             },
         ) {
             Ok(results) => {
-                let findings = armload::findings::of(&results, sheet.participant.body_mass_kg);
+                let findings = armload::findings::find(&results, sheet.participant.body_mass_kg);
                 let summary = armload::report::summary::json(&sheet, &results, &findings);
                 assert!(summary.is_object());
                 armload::report::tables::moments(&results).unwrap();

@@ -475,8 +475,8 @@ fn property_frames_with_exchanged_labels_are_flagged_and_peaks_are_taken_elsewhe
     let results = folder.run(&[]).unwrap_or_else(|e| panic!("{}", e.text));
     let arm = &results.arms[0];
     assert!((120..123).all(|f| arm.flags[f] & flag::LABELS != 0) && arm.flags[90] & flag::LABELS == 0);
-    let truth = findings::of(&common::run_good(&curl_sheet(&[]), &Markers::curl()), 63.5);
-    let found = findings::of(&results, 63.5);
+    let truth = findings::find(&common::run_good(&curl_sheet(&[]), &Markers::curl()), 63.5);
+    let found = findings::find(&results, 63.5);
     let (a, b) = (found[0].elbow_peak.unwrap(), truth[0].elbow_peak.unwrap());
     assert!(
         (a.moment_n_m - b.moment_n_m).abs() < 0.2 * b.moment_n_m.abs(),

@@ -83,7 +83,7 @@ fn oracle_elevation_moment_of_an_arm_held_out() {
                 worst.note(format!("{side} {what}: {q}"), (at(q) - truth).abs(), ROUNDING_N_M);
             }
             // what is said names the component and the whole size
-            let peak = findings::of(&found, 60.0)[0].shoulder_peak.unwrap();
+            let peak = findings::find(&found, 60.0)[0].shoulder_peak.unwrap();
             let whole = peak.whole.unwrap();
             assert_eq!(whole.main_component, named, "{side} {what}");
             worst.note(

@@ -40,7 +40,7 @@ pub fn summary_of(sheet: &Path) -> Value {
     let sheet = TrialSheet::read(sheet, &[]).unwrap_or_else(|e| panic!("{}: {e}", sheet.display()));
     let results = trial::run(&sheet, trial::Extras::default())
         .unwrap_or_else(|e| panic!("{}: {e}", sheet.path.display()));
-    let findings = findings::of(&results, sheet.participant.body_mass_kg);
+    let findings = findings::find(&results, sheet.participant.body_mass_kg);
     summary::json(&sheet, &results, &findings)
 }
 

@@ -70,7 +70,7 @@ fn exchanges() -> impl Iterator<Item = Matrix3<f64>> {
 /// # Shape
 /// `force` and `weight` (g - a of the grip) in world axes; `other`: the same numbers read in the other axes a
 /// sheet can name, and how to say that.
-pub fn of(
+pub fn better_turned(
     force: &[Vector3<f64>],
     (other, axes): (&[Vector3<f64>], &str),
     weight: &[Vector3<f64>],

@@ -394,7 +394,7 @@ impl ReadyForce {
                 "if it were read in lab axes",
             ),
         };
-        let turned = direction::of(force, (&other, axes), &weight)?;
+        let turned = direction::better_turned(force, (&other, axes), &weight)?;
         Some(Warning::ForceTurned {
             load: name.to_owned(),
             file: self.signal.file.clone(),

@@ -240,9 +240,9 @@ pub fn png(page: &Page) -> Result<Vec<u8>, String> {
         yppu: per_metre,
         unit: png::Unit::Meter,
     }));
-    let mut writer = encoder.write_header().map_err(said)?;
-    writer.write_image_data(&rgb).map_err(said)?;
-    writer.finish().map_err(said)?;
+    let mut writer = encoder.write_header().map_err(in_words)?;
+    writer.write_image_data(&rgb).map_err(in_words)?;
+    writer.finish().map_err(in_words)?;
     Ok(out)
 }
 
@@ -253,10 +253,10 @@ pub fn svg(page: &Page) -> Result<String, String> {
     let mut out = String::new();
     {
         let mut backend = SVGBackend::with_string(&mut out, (w, h));
-        backend.ensure_prepared().map_err(said)?;
+        backend.ensure_prepared().map_err(in_words)?;
         let mut surface = Vector { backend };
         draw(page, &mut surface)?;
-        surface.backend.present().map_err(said)?;
+        surface.backend.present().map_err(in_words)?;
     }
     let print_height = PRINT_WIDTH_MM * f64::from(height) / f64::from(width);
     Ok(out.replacen(
@@ -269,13 +269,13 @@ pub fn svg(page: &Page) -> Result<String, String> {
 /// Writes a page as PNG, aside and renamed.
 pub fn save_png(page: &Page, path: &Path) -> Result<(), WriteError> {
     let bytes = png(page).map_err(|e| WriteError::new(path, e))?;
-    aside::write(path, |out| out.write_all(&bytes).map_err(said))
+    aside::write(path, |out| out.write_all(&bytes).map_err(in_words))
 }
 
 /// Writes a page as SVG, aside and renamed.
 pub fn save_svg(page: &Page, path: &Path) -> Result<(), WriteError> {
     let text = svg(page).map_err(|e| WriteError::new(path, e))?;
-    aside::write(path, |out| out.write_all(text.as_bytes()).map_err(said))
+    aside::write(path, |out| out.write_all(text.as_bytes()).map_err(in_words))
 }
 
 #[cfg(test)]

@@ -22,7 +22,7 @@ pub(super) fn rgb(c: Rgb) -> RGBColor {
     RGBColor(c.0, c.1, c.2)
 }
 
-pub(super) fn said(e: impl Display) -> String {
+pub(super) fn in_words(e: impl Display) -> String {
     e.to_string()
 }
 
@@ -56,9 +56,9 @@ impl Surface for Bitmap<'_> {
                     &solid(colour),
                     true,
                 )
-                .map_err(said);
+                .map_err(in_words);
         }
-        self.backend.fill_polygon(p, &solid(colour)).map_err(said)
+        self.backend.fill_polygon(p, &solid(colour)).map_err(in_words)
     }
 
     /// One quadrilateral for each piece and a disc at each joint: unlike mitred joints these never leave the
@@ -127,7 +127,7 @@ impl Surface for Bitmap<'_> {
                     .mix(f64::from(cover.clamp(0.0, 1.0)))
                     .to_backend_color();
                 if result.is_ok() {
-                    result = self.backend.draw_pixel(at, ink).map_err(said);
+                    result = self.backend.draw_pixel(at, ink).map_err(in_words);
                 }
             });
         });
@@ -152,13 +152,13 @@ impl Surface for Vector<'_> {
     fn fill(&mut self, polygon: &[(f64, f64)], colour: Rgb) -> Result<(), String> {
         self.backend
             .fill_polygon(polygon.iter().map(|p| Self::at(*p)), &solid(colour))
-            .map_err(said)
+            .map_err(in_words)
     }
     fn stroke(&mut self, path: &[(f64, f64)], width: f64, colour: Rgb) -> Result<(), String> {
         let style = ShapeStyle::from(rgb(colour)).stroke_width((width * SVG_SCALE).round() as u32);
         self.backend
             .draw_path(path.iter().map(|p| Self::at(*p)), &style)
-            .map_err(said)
+            .map_err(in_words)
     }
     fn disc(&mut self, centre: (f64, f64), radius: f64, colour: Rgb) -> Result<(), String> {
         self.backend
@@ -168,7 +168,7 @@ impl Surface for Vector<'_> {
                 &solid(colour),
                 true,
             )
-            .map_err(said)
+            .map_err(in_words)
     }
     fn text(
         &mut self,
@@ -189,7 +189,7 @@ impl Surface for Vector<'_> {
         let font = FontDesc::new(FontFamily::Name(FAMILY), 1.24 * em, style);
         self.backend
             .draw_text(text, &TextStyle::from(font).color(&colour), at)
-            .map_err(said)
+            .map_err(in_words)
     }
 }
 

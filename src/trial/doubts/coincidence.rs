@@ -21,7 +21,11 @@ const FEWEST: usize = 3;
 ///
 /// # Errors
 /// Two that are together in most frames: no axis goes through one point.
-pub fn of(plans: &[ArmPlan], scene: &Scene, file: &str) -> Result<Vec<Warning>, PointsError> {
+pub fn points_in_one_place(
+    plans: &[ArmPlan],
+    scene: &Scene,
+    file: &str,
+) -> Result<Vec<Warning>, PointsError> {
     let mut points: Vec<PointId> = plans
         .iter()
         .filter(|p| !p.planar)

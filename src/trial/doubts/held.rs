@@ -16,7 +16,7 @@ const NOTHING_N: f64 = 0.5;
 const LINE_END_M: f64 = 0.06;
 
 /// What is doubted of the loads of one arm within the window of results.
-pub fn of(
+pub fn doubted_holding(
     ready: &ReadyArm<'_>,
     scene: &crate::ground::scene::Scene,
     window: Range<usize>,

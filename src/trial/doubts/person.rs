@@ -10,7 +10,7 @@ use crate::sheet::TrialSheet;
 use nalgebra::Vector3;
 
 /// Everything in the sheet alone that is doubted.
-pub fn of(sheet: &TrialSheet) -> Vec<Warning> {
+pub fn doubted_person(sheet: &TrialSheet) -> Vec<Warning> {
     let mut out = size(sheet);
     out.extend(gravity(sheet.model.gravity_m_s2));
     out.extend(moment_arm(&sheet.flexor));

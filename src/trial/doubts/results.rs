@@ -34,7 +34,7 @@ fn limits(person: &Participant) -> [(f64, f64); 2] {
 }
 
 /// What is doubted of one arm's results within the window; `data` and `flags` are those of the window.
-pub fn of(
+pub fn doubted_results(
     ready: &ReadyArm<'_>,
     scene: &Scene,
     window: Range<usize>,

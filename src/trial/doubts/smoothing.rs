@@ -30,7 +30,7 @@ struct Coordinate<'a> {
 
 /// What is doubted of smoothing the joints' points at a cutoff; `scene` is not smoothed yet, `analysis` is of
 /// all of its coordinates.
-pub fn of(
+pub fn doubted_cutoff(
     plans: &[ArmPlan],
     scene: &Scene,
     stretches: &[Vec<Range<usize>>],
