@@ -182,187 +182,16 @@ impl ArmPlan {
         planar: bool,
         file: &str,
     ) -> Result<Self, AnatomyError> {
-        let pair = |c: &mut Catalog<'_>, a: &str, b: &str| {
-            let (a, b) = (sided(side, a), sided(side, b));
-            (c.has(&a) && c.has(&b)).then(|| c.id(&a).zip(c.id(&b))).flatten()
-        };
-        let found = |c: &Catalog<'_>, names: &[&str]| -> Vec<String> {
-            names
-                .iter()
-                .map(|n| sided(side, n))
-                .filter(|n| c.has(n))
-                .collect()
-        };
-        let other_side = if side == Side::Right {
-            Side::Left
-        } else {
-            Side::Right
-        };
-        let hint_for = |c: &Catalog<'_>, example: &str| {
-            if c.has(&sided(other_side, example)) {
-                format!("the file has the {other_side} arm: is trial.sides right?")
-            } else if c.has(example) {
-                format!(
-                    "the file names '{example}' without a side: with two arms write {}",
-                    sided(side, example)
-                )
-            } else {
-                "name the points in markers.rename, or calibrate a cluster that carries them".into()
-            }
-        };
-        let mut epicondyles = None;
-        let mut measured_elbow = |c: &mut Catalog<'_>| {
-            epicondyles = pair(c, "EL", "EM");
-            (c.id(&sided(side, "EJC")), epicondyles)
-        };
-        let between = |a: &str, b: &str| format!("midpoint of {side}.{a} and {side}.{b}");
-        let given_words = |name: &str| format!("given by the point {}", sided(side, name));
-        let (elbow, elbow_words) = match &made.elbow {
-            Some(MadeElbow::Centre { point, words, .. }) => {
-                (catalog.id(point).map(Centre::Point), words.clone())
-            }
-            Some(MadeElbow::Axis {
-                lateral,
-                medial,
-                words,
-            }) => {
-                epicondyles = catalog.id(lateral).zip(catalog.id(medial));
-                (epicondyles.map(|(l, m)| Centre::Middle(l, m)), words.clone())
-            }
-            None => match measured_elbow(catalog) {
-                (Some(p), _) => (Some(Centre::Point(p)), given_words("EJC")),
-                (None, Some((el, em))) => (Some(Centre::Middle(el, em)), between("EL", "EM")),
-                (None, None) => (None, String::new()),
-            },
-        };
-        let styloids = pair(catalog, "RS", "US");
-        let elbow = match elbow {
-            Some(centre) => centre,
-            None => {
-                return Err(PointsError::PointMissing {
-                    file: file.to_owned(),
-                    what: format!("{side} elbow centre"),
-                    needed: format!("{side}.EL and {side}.EM, or {side}.EJC"),
-                    found: found(catalog, &["EL", "EM"]),
-                    hint: if found(catalog, &["EL", "EM"]).is_empty() {
-                        hint_for(catalog, "EL")
-                    } else {
-                        "with one epicondyle set model.elbow_centre = { method = \"half-width\", half_width_m = ... }, or method = \"functional\" with clusters on upper arm and forearm".into()
-                    },
-                }.into());
-            }
-        };
-        let (wrist, wrist_words) = match (catalog.id(&sided(side, "WJC")), styloids) {
-            (Some(p), _) => (Centre::Point(p), given_words("WJC")),
-            (None, Some((rs, us))) => (Centre::Middle(rs, us), between("RS", "US")),
-            (None, None) => {
-                return Err(PointsError::PointMissing {
-                    file: file.to_owned(),
-                    what: format!("{side} wrist centre"),
-                    needed: format!("{side}.RS and {side}.US, or {side}.WJC"),
-                    found: found(catalog, &["RS", "US"]),
-                    hint: hint_for(catalog, "RS"),
-                }
-                .into());
-            }
-        };
-        let given = |c: &mut Catalog<'_>| {
-            ["SJC", "GH"]
-                .into_iter()
-                .find_map(|n| c.id(&sided(side, n)).map(|p| (Centre::Point(p), given_words(n))))
-        };
-        let mut acromia = None;
-        let acromion = |c: &mut Catalog<'_>| {
-            c.id(&sided(side, "AC")).ok_or_else(|| PointsError::PointMissing {
-                file: file.to_owned(),
-                what: format!("{side} shoulder centre below the acromion"),
-                needed: sided(side, "AC"),
-                found: Vec::new(),
-                hint: "name the acromion in markers.rename".into(),
-            })
-        };
-        let stands_in = made
-            .shoulder
-            .as_ref()
-            .and_then(|(point, words)| Some((Centre::Point(catalog.id(point)?), words.clone())));
-        let (shoulder, shoulder_words) = match method {
-            // what is made has been found possible before
-            None
-            | Some(
-                ShoulderMethod::Given | ShoulderMethod::ScapulaRegression | ShoulderMethod::Functional(_),
-            ) => match stands_in.or_else(|| given(catalog)) {
-                Some(x) => x,
-                None if method.is_none() => {
-                    return Err(AnatomyError::NoShoulder {
-                        file: file.to_owned(),
-                        side,
-                    });
-                }
-                None => {
-                    return Err(PointsError::PointMissing {
-                        file: file.to_owned(),
-                        what: format!("{side} shoulder centre, with method = \"given\","),
-                        needed: format!("{side}.SJC or {side}.GH"),
-                        found: found(catalog, &["AC"]),
-                        hint: hint_for(catalog, "GH"),
-                    }
-                    .into());
-                }
-            },
-            Some(ShoulderMethod::BelowAcromion { drop_m }) => (
-                Centre::Below(acromion(catalog)?, *drop_m),
-                format!(
-                    "{:.1} mm below {side}.AC along the trunk's long axis",
-                    drop_m * 1e3
-                ),
-            ),
-            Some(ShoulderMethod::BelowAcromionFraction { drop_fraction }) => {
-                let ac = acromion(catalog)?;
-                let other = sided(other_side, "AC");
-                let Some(other) = catalog.id(&other) else {
-                    return Err(PointsError::PointMissing {
-                        file: file.to_owned(),
-                        what: format!("{side} shoulder centre by drop_fraction"),
-                        needed: "right.AC and left.AC: the fraction is one of the distance between them"
-                            .into(),
-                        found: found(catalog, &["AC"]),
-                        hint: "give drop_m, a length, instead".into(),
-                    }
-                    .into());
-                };
-                acromia = Some((ac, other, *drop_fraction));
-                (
-                    Centre::Below(ac, f64::NAN),
-                    format!(
-                        "{:.1} % of the distance between the acromia below {side}.AC along the trunk's long axis",
-                        drop_fraction * 100.0
-                    ),
-                )
-            }
-        };
-        let hand = match pair(catalog, "MCP2", "MCP5") {
-            Some((mcp2, mcp5)) => HandPoints::Knuckles { mcp2, mcp5 },
-            // asked for only if it is needed: a point nobody uses may be missing and has no say in the cutoff
-            None => match catalog.id(&sided(side, "MCP3")) {
-                Some(mcp3) => HandPoints::Third { mcp3 },
-                None => HandPoints::None,
-            },
-        };
-        let trunk: Vec<bool> = ["IJ", "PX", "C7", "T8"].iter().map(|n| catalog.has(n)).collect();
-        let thorax = (trunk.iter().all(|x| *x) && !planar)
-            .then(|| {
-                Some(ThoraxPoints {
-                    ij: catalog.id("IJ")?,
-                    px: catalog.id("PX")?,
-                    c7: catalog.id("C7")?,
-                    t8: catalog.id("T8")?,
-                })
-            })
-            .flatten();
-        let beside_m = if let Some(MadeElbow::Centre { beside_m, .. }) = made.elbow {
-            Some(beside_m)
-        } else {
-            None
+        let mut choice = Choice { side, file, catalog };
+        let (elbow, elbow_words, epicondyles) = choice.elbow(made)?;
+        let styloids = choice.pair("RS", "US");
+        let (wrist, wrist_words) = choice.wrist(styloids)?;
+        let (shoulder, shoulder_words, acromia) = choice.shoulder(method, made)?;
+        let hand = choice.hand();
+        let thorax = if planar { None } else { choice.thorax() };
+        let beside_m = match made.elbow {
+            Some(MadeElbow::Centre { beside_m, .. }) => Some(beside_m),
+            _ => None,
         };
         let centres = CentreNotes {
             shoulder: shoulder_words,
@@ -430,6 +259,238 @@ impl ArmPlan {
     /// Whether the upper arm's axes come from joint centres alone.
     pub fn centres_only(&self) -> bool {
         self.epicondyles.is_none()
+    }
+}
+
+/// Two points.
+type Pair = (PointId, PointId);
+
+/// Chooses among the points there are, for one arm.
+struct Choice<'c, 'a> {
+    side: Side,
+    file: &'c str,
+    catalog: &'c mut Catalog<'a>,
+}
+
+impl Choice<'_, '_> {
+    fn has(&self, name: &str) -> bool {
+        self.catalog.has(&sided(self.side, name))
+    }
+
+    fn id(&mut self, name: &str) -> Option<PointId> {
+        self.catalog.id(&sided(self.side, name))
+    }
+
+    /// Both of two landmarks, or neither: one alone is not asked for.
+    fn pair(&mut self, a: &str, b: &str) -> Option<Pair> {
+        if !(self.has(a) && self.has(b)) {
+            return None;
+        }
+        self.id(a).zip(self.id(b))
+    }
+
+    fn found(&self, names: &[&str]) -> Vec<String> {
+        names
+            .iter()
+            .filter(|n| self.has(n))
+            .map(|n| sided(self.side, n))
+            .collect()
+    }
+
+    fn other_side(&self) -> Side {
+        match self.side {
+            Side::Right => Side::Left,
+            Side::Left => Side::Right,
+        }
+    }
+
+    /// What to do about a landmark that is not there, told by one that goes with it.
+    fn hint(&self, example: &str) -> String {
+        let other = self.other_side();
+        if self.catalog.has(&sided(other, example)) {
+            format!("the file has the {other} arm: is trial.sides right?")
+        } else if self.catalog.has(example) {
+            format!(
+                "the file names '{example}' without a side: with two arms write {}",
+                sided(self.side, example)
+            )
+        } else {
+            "name the points in markers.rename, or calibrate a cluster that carries them".into()
+        }
+    }
+
+    fn missing(&self, what: String, needed: String, found: &[&str], hint: String) -> AnatomyError {
+        PointsError::PointMissing {
+            file: self.file.to_owned(),
+            what,
+            needed,
+            found: self.found(found),
+            hint,
+        }
+        .into()
+    }
+
+    fn given_words(&self, name: &str) -> String {
+        format!("given by the point {}", sided(self.side, name))
+    }
+
+    fn between_words(&self, a: &str, b: &str) -> String {
+        let side = self.side;
+        format!("midpoint of {side}.{a} and {side}.{b}")
+    }
+
+    /// Elbow centre: a made one, a given one, between the epicondyles; and these.
+    fn elbow(&mut self, made: &MadePoints) -> Result<(Centre, String, Option<Pair>), AnatomyError> {
+        let side = self.side;
+        let mut epicondyles = None;
+        let chosen = match &made.elbow {
+            Some(MadeElbow::Centre { point, words, .. }) => {
+                self.catalog.id(point).map(|p| (Centre::Point(p), words.clone()))
+            }
+            Some(MadeElbow::Axis {
+                lateral,
+                medial,
+                words,
+            }) => {
+                epicondyles = self.catalog.id(lateral).zip(self.catalog.id(medial));
+                epicondyles.map(|(l, m)| (Centre::Middle(l, m), words.clone()))
+            }
+            None => {
+                epicondyles = self.pair("EL", "EM");
+                match (self.id("EJC"), epicondyles) {
+                    (Some(p), _) => Some((Centre::Point(p), self.given_words("EJC"))),
+                    (None, Some((el, em))) => Some((Centre::Middle(el, em), self.between_words("EL", "EM"))),
+                    (None, None) => None,
+                }
+            }
+        };
+        let (centre, words) = chosen.ok_or_else(|| {
+            let epicondyles = ["EL", "EM"];
+            let hint = if self.found(&epicondyles).is_empty() {
+                self.hint("EL")
+            } else {
+                "with one epicondyle set model.elbow_centre = { method = \"half-width\", half_width_m = ... }, or method = \"functional\" with clusters on upper arm and forearm".into()
+            };
+            let needed = format!("{side}.EL and {side}.EM, or {side}.EJC");
+            self.missing(format!("{side} elbow centre"), needed, &epicondyles, hint)
+        })?;
+        Ok((centre, words, epicondyles))
+    }
+
+    /// Wrist centre: a given one, or between the styloids.
+    fn wrist(&mut self, styloids: Option<Pair>) -> Result<(Centre, String), AnatomyError> {
+        let side = self.side;
+        match (self.id("WJC"), styloids) {
+            (Some(p), _) => Ok((Centre::Point(p), self.given_words("WJC"))),
+            (None, Some((rs, us))) => Ok((Centre::Middle(rs, us), self.between_words("RS", "US"))),
+            (None, None) => {
+                let needed = format!("{side}.RS and {side}.US, or {side}.WJC");
+                let hint = self.hint("RS");
+                Err(self.missing(format!("{side} wrist centre"), needed, &["RS", "US"], hint))
+            }
+        }
+    }
+
+    /// Shoulder centre by the method; and the acromia with the fraction of their distance, where that is it.
+    #[allow(clippy::type_complexity)]
+    fn shoulder(
+        &mut self,
+        method: Option<&ShoulderMethod>,
+        made: &MadePoints,
+    ) -> Result<(Centre, String, Option<(PointId, PointId, f64)>), AnatomyError> {
+        let side = self.side;
+        match method {
+            Some(ShoulderMethod::BelowAcromion { drop_m }) => {
+                let words = format!(
+                    "{:.1} mm below {side}.AC along the trunk's long axis",
+                    drop_m * 1e3
+                );
+                Ok((Centre::Below(self.acromion()?, *drop_m), words, None))
+            }
+            Some(ShoulderMethod::BelowAcromionFraction { drop_fraction }) => {
+                let ac = self.acromion()?;
+                let Some(other) = self.catalog.id(&sided(self.other_side(), "AC")) else {
+                    let what = format!("{side} shoulder centre by drop_fraction");
+                    let needed =
+                        "right.AC and left.AC: the fraction is one of the distance between them".into();
+                    let hint = "give drop_m, a length, instead".into();
+                    return Err(self.missing(what, needed, &["AC"], hint));
+                };
+                let words = format!(
+                    "{:.1} % of the distance between the acromia below {side}.AC along the trunk's long axis",
+                    drop_fraction * 100.0
+                );
+                Ok((
+                    Centre::Below(ac, f64::NAN),
+                    words,
+                    Some((ac, other, *drop_fraction)),
+                ))
+            }
+            // what is made has been found possible before
+            _ => {
+                let stands_in = made.shoulder.as_ref();
+                let stands_in = stands_in
+                    .and_then(|(point, words)| Some((Centre::Point(self.catalog.id(point)?), words.clone())));
+                let (centre, words) = match stands_in {
+                    Some(x) => x,
+                    None => self.given_shoulder(method.is_some())?,
+                };
+                Ok((centre, words, None))
+            }
+        }
+    }
+
+    /// A shoulder centre that is a point of the file; `stated` if the sheet says that it is one.
+    fn given_shoulder(&mut self, stated: bool) -> Result<(Centre, String), AnatomyError> {
+        let side = self.side;
+        for name in ["SJC", "GH"] {
+            if let Some(p) = self.id(name) {
+                return Ok((Centre::Point(p), self.given_words(name)));
+            }
+        }
+        if !stated {
+            return Err(AnatomyError::NoShoulder {
+                file: self.file.to_owned(),
+                side,
+            });
+        }
+        let what = format!("{side} shoulder centre, with method = \"given\",");
+        let needed = format!("{side}.SJC or {side}.GH");
+        let hint = self.hint("GH");
+        Err(self.missing(what, needed, &["AC"], hint))
+    }
+
+    fn acromion(&mut self) -> Result<PointId, AnatomyError> {
+        let name = sided(self.side, "AC");
+        self.catalog.id(&name).ok_or_else(|| {
+            let what = format!("{} shoulder centre below the acromion", self.side);
+            let hint = "name the acromion in markers.rename".into();
+            self.missing(what, name, &[], hint)
+        })
+    }
+
+    fn hand(&mut self) -> HandPoints {
+        match self.pair("MCP2", "MCP5") {
+            Some((mcp2, mcp5)) => HandPoints::Knuckles { mcp2, mcp5 },
+            // asked for only if it is needed: a point nobody uses may be missing and has no say in the cutoff
+            None => match self.id("MCP3") {
+                Some(mcp3) => HandPoints::Third { mcp3 },
+                None => HandPoints::None,
+            },
+        }
+    }
+
+    /// Trunk landmarks: all of them, or none is asked for.
+    fn thorax(&mut self) -> Option<ThoraxPoints> {
+        if !["IJ", "PX", "C7", "T8"].iter().all(|n| self.catalog.has(n)) {
+            return None;
+        }
+        Some(ThoraxPoints {
+            ij: self.catalog.id("IJ")?,
+            px: self.catalog.id("PX")?,
+            c7: self.catalog.id("C7")?,
+            t8: self.catalog.id("T8")?,
+        })
     }
 }
 

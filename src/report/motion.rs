@@ -179,6 +179,153 @@ fn instants(arm: &ArmResults, found: &ArmFindings, count: usize) -> Vec<Instant>
     wanted
 }
 
+/// A length to compare with, its end at a place.
+fn length_bar(at: (f64, f64)) -> [Shape; 2] {
+    let bar = Shape::Line {
+        points: vec![at, (at.0 + 0.2, at.1)],
+        ink: Ink::Quiet,
+        stroke: Stroke {
+            width: 4.0,
+            dash: None,
+        },
+    };
+    let words = Shape::Text {
+        at,
+        offset_px: (0.0, -28.0),
+        text: "20 cm".into(),
+        size: Size::Small,
+        bold: false,
+        ink: Ink::Quiet,
+        anchor: Anchor::Start,
+    };
+    [bar, words]
+}
+
+/// Where a point is from the shoulder: forward to the right, up; m.
+fn from_shoulder(positions: &Positions, point: usize, f: usize) -> (f64, f64) {
+    let (s, p) = (positions.at(Positions::SHOULDER, f), positions.at(point, f));
+    (p[0] - s[0], p[1] - s[1])
+}
+
+/// The arm at some instants, one figure beside the other.
+struct Figures<'a> {
+    arm: &'a ArmResults,
+    positions: &'a Positions,
+    frames: &'a [usize],
+    /// The last point of the chain from the shoulder.
+    last: usize,
+    load: Option<usize>,
+    scale: &'a Scale,
+    /// Middle of what all figures cover, m from the shoulder.
+    beside: f64,
+    /// Where words begin: height, m, and way down, px.
+    words_at: (f64, f64),
+}
+
+impl Figures<'_> {
+    fn line(points: Vec<(f64, f64)>, ink: Ink, width: f64, dash: Option<(f64, f64)>) -> Shape {
+        let stroke = Stroke { width, dash };
+        Shape::Line { points, ink, stroke }
+    }
+
+    /// Load, segments and joints at an instant.
+    fn draw(&self, f: usize, middle: f64, shapes: &mut Vec<Shape>) {
+        let at = |point: usize, f: usize| {
+            let p = from_shoulder(self.positions, point, f);
+            (p.0 + middle - self.beside, p.1)
+        };
+        if let Some(load) = self.load {
+            let around = self.frames[0]..self.frames[self.frames.len() - 1] + 1;
+            let step = around.len().div_ceil(300).max(1);
+            let path = around.step_by(step).map(|f| at(load, f)).collect();
+            shapes.push(Self::line(path, Ink::Faint, 3.0, None));
+        }
+        let chain: Vec<(f64, f64)> = (0..=self.last).map(|p| at(p, f)).collect();
+        if let (Some(load), Positions::WRIST) = (self.load, self.last) {
+            // the hand was not seen: where the load acts is known from the model
+            let reach = vec![chain[Positions::WRIST], at(load, f)];
+            shapes.push(Self::line(reach, Ink::Quiet, 5.0, Some((8.0, 6.0))));
+        }
+        shapes.push(Self::line(chain.clone(), Ink::Text, 9.0, None));
+        if let Some(load) = self.load {
+            shapes.push(Shape::Disc {
+                centre: at(load, f),
+                radius_px: 17.0,
+                ink: Ink::Second,
+                filled: true,
+            });
+        }
+        for point in [Positions::SHOULDER, Positions::ELBOW, Positions::WRIST] {
+            shapes.push(Shape::Disc {
+                centre: chain[point],
+                radius_px: 9.0,
+                ink: Ink::Text,
+                filled: false,
+            });
+        }
+        for (_, point, ink, moment) in self.moments(f) {
+            let Some(sweep) = self.scale.sweep(moment) else {
+                continue;
+            };
+            // from the segment it acts on, the way it would turn it
+            let (a, b) = (chain[point], chain[point + 1]);
+            shapes.push(Shape::Arc {
+                centre: a,
+                radius_px: ARC_PX,
+                from: (b.1 - a.1).atan2(b.0 - a.0),
+                sweep,
+                ink,
+                stroke: Stroke {
+                    width: 5.0,
+                    dash: None,
+                },
+                head: true,
+            });
+        }
+    }
+
+    /// Moments about the axis across the picture at an instant, N·m.
+    fn moments(&self, f: usize) -> [(Joint, usize, Ink, f64); 2] {
+        [
+            (Joint::Elbow, Positions::ELBOW, Ink::Strong),
+            (Joint::Shoulder, Positions::SHOULDER, Ink::Third),
+        ]
+        .map(|(joint, point, ink)| {
+            let moment = self.arm.data[(first_row(joint, VectorOf::Moment) + 2, f)];
+            (joint, point, ink, moment)
+        })
+    }
+
+    /// Words under a figure.
+    fn caption(&self, f: usize, (time_s, word): (f64, &str), middle: f64, shapes: &mut Vec<Shape>) {
+        let flexion = self.arm.data[(q::ELBOW_FLEXION, f)].to_degrees();
+        let comma = if word.is_empty() { "" } else { ", " };
+        let mut lines = vec![
+            (format!("{} s", fixed(time_s, 2)), true, Ink::Text),
+            (
+                format!("flexion {}°{comma}{word}", fixed(flexion, 0)),
+                false,
+                Ink::Text,
+            ),
+        ];
+        for (joint, _, ink, moment) in self.moments(f) {
+            lines.push((format!("{} {} N·m", joint.name(), short(moment)), false, ink));
+        }
+        let (y, below) = self.words_at;
+        for (i, (text, bold, ink)) in lines.into_iter().enumerate() {
+            shapes.push(Shape::Text {
+                at: (middle, y),
+                offset_px: (0.0, -(below + Size::Tick.leading() * (i as f64 + 0.8))),
+                text,
+                size: Size::Tick,
+                bold,
+                ink,
+                anchor: Anchor::Middle,
+            });
+        }
+    }
+}
+
 /// The arm at a few instants, side by side, seen from the participant's right.
 fn sticks(trial: Trial<'_>, arm: &ArmResults, found: &ArmFindings, scale: &Scale) -> Panel {
     let width = PAGE_WIDTH - 2.0 * MARGIN;
@@ -195,11 +342,6 @@ fn sticks(trial: Trial<'_>, arm: &ArmResults, found: &ArmFindings, scale: &Scale
         return panel;
     };
     let load = (positions.loads() > 0).then_some(Positions::LOADS);
-    // everything is drawn relative to the shoulder: forward to the right, up
-    let from_shoulder = |point: usize, f: usize| {
-        let (s, p) = (positions.at(Positions::SHOULDER, f), positions.at(point, f));
-        (p[0] - s[0], p[1] - s[1])
-    };
     let last = if positions.at(Positions::KNUCKLES, frames[0])[0].is_finite() {
         Positions::KNUCKLES
     } else {
@@ -208,7 +350,7 @@ fn sticks(trial: Trial<'_>, arm: &ArmResults, found: &ArmFindings, scale: &Scale
     let points: Vec<usize> = (0..=last).chain(load).collect();
     let all: Vec<(f64, f64)> = frames
         .iter()
-        .flat_map(|f| points.iter().map(|p| from_shoulder(*p, *f)))
+        .flat_map(|f| points.iter().map(|p| from_shoulder(positions, *p, *f)))
         .collect();
     let (x0, x1) = extent(all.iter().map(|p| p.0)).unwrap_or((0.0, 1.0));
     let (y0, y1) = extent(all.iter().map(|p| p.1)).unwrap_or((-1.0, 0.0));
@@ -235,141 +377,30 @@ fn sticks(trial: Trial<'_>, arm: &ArmResults, found: &ArmFindings, scale: &Scale
             ""
         }
     ));
+    let figures = Figures {
+        arm,
+        positions,
+        frames: &frames,
+        last,
+        load,
+        scale,
+        beside: 0.5 * (x0 + x1),
+        words_at: (y0, 0.5 * room + 4.0),
+    };
     for (k, (f, which)) in instants.iter().enumerate() {
-        let shift = slot * (k as f64 + 0.5) - 0.5 * (x0 + x1);
-        let at = |point: usize, f: usize| {
-            let p = from_shoulder(point, f);
-            (p.0 + shift, p.1)
-        };
-        if let Some(load) = load {
-            let around = frames[0]..frames[frames.len() - 1] + 1;
-            let step = around.len().div_ceil(300).max(1);
-            let path = around.step_by(step).map(|f| at(load, f)).collect();
-            panel.shapes.push(Shape::Line {
-                points: path,
-                ink: Ink::Faint,
-                stroke: Stroke {
-                    width: 3.0,
-                    dash: None,
-                },
-            });
-        }
-        let chain: Vec<(f64, f64)> = (0..=last).map(|p| at(p, *f)).collect();
-        if let (Some(load), Positions::WRIST) = (load, last) {
-            // the hand was not seen: where the load acts is known from the model
-            let reach = vec![chain[Positions::WRIST], at(load, *f)];
-            panel.shapes.push(Shape::Line {
-                points: reach,
-                ink: Ink::Quiet,
-                stroke: Stroke {
-                    width: 5.0,
-                    dash: Some((8.0, 6.0)),
-                },
-            });
-        }
-        panel.shapes.push(Shape::Line {
-            points: chain.clone(),
-            ink: Ink::Text,
-            stroke: Stroke {
-                width: 9.0,
-                dash: None,
-            },
-        });
-        if let Some(load) = load {
-            panel.shapes.push(Shape::Disc {
-                centre: at(load, *f),
-                radius_px: 17.0,
-                ink: Ink::Second,
-                filled: true,
-            });
-        }
-        for point in [Positions::SHOULDER, Positions::ELBOW, Positions::WRIST] {
-            panel.shapes.push(Shape::Disc {
-                centre: chain[point],
-                radius_px: 9.0,
-                ink: Ink::Text,
-                filled: false,
-            });
-        }
-        let time = trial.results.time_s[*f];
-        let flexion = arm.data[(q::ELBOW_FLEXION, *f)].to_degrees();
+        let middle = slot * (k as f64 + 0.5);
+        figures.draw(*f, middle, &mut panel.shapes);
         let word = if which.is_empty() {
             arm.phases.of_frame[*f].name()
         } else {
             which
         };
-        let mut lines = vec![
-            (format!("{} s", fixed(time, 2)), true, Ink::Text),
-            (
-                format!(
-                    "flexion {}°{}{word}",
-                    fixed(flexion, 0),
-                    if word.is_empty() { "" } else { ", " }
-                ),
-                false,
-                Ink::Text,
-            ),
-        ];
-        for (joint, point, ink) in [
-            (Joint::Elbow, Positions::ELBOW, Ink::Strong),
-            (Joint::Shoulder, Positions::SHOULDER, Ink::Third),
-        ] {
-            let moment = arm.data[(first_row(joint, VectorOf::Moment) + 2, *f)];
-            lines.push((format!("{} {} N·m", joint.name(), short(moment)), false, ink));
-            let Some(sweep) = scale.sweep(moment) else {
-                continue;
-            };
-            // from the segment it acts on, the way it would turn it
-            let (a, b) = (chain[point], chain[point + 1]);
-            let from = (b.1 - a.1).atan2(b.0 - a.0);
-            let stroke = Stroke {
-                width: 5.0,
-                dash: None,
-            };
-            panel.shapes.push(Shape::Arc {
-                centre: a,
-                radius_px: ARC_PX,
-                from,
-                sweep,
-                ink,
-                stroke,
-                head: true,
-            });
-        }
-        for (i, (text, bold, ink)) in lines.into_iter().enumerate() {
-            let below = 0.5 * room + 4.0 + Size::Tick.leading() * (i as f64 + 0.8);
-            let at = (slot * (k as f64 + 0.5), y0);
-            panel.shapes.push(Shape::Text {
-                at,
-                offset_px: (0.0, -below),
-                text,
-                size: Size::Tick,
-                bold,
-                ink,
-                anchor: Anchor::Middle,
-            });
-        }
+        figures.caption(*f, (trial.results.time_s[*f], word), middle, &mut panel.shapes);
     }
-    let bar = 0.2;
-    let end = panel.x.range.0 + 0.02 * slot;
-    let y = panel.y.range.1 - 4.0 / per_m;
-    panel.shapes.push(Shape::Line {
-        points: vec![(end, y), (end + bar, y)],
-        ink: Ink::Quiet,
-        stroke: Stroke {
-            width: 4.0,
-            dash: None,
-        },
-    });
-    panel.shapes.push(Shape::Text {
-        at: (end, y),
-        offset_px: (0.0, -28.0),
-        text: "20 cm".into(),
-        size: Size::Small,
-        bold: false,
-        ink: Ink::Quiet,
-        anchor: Anchor::Start,
-    });
+    panel.shapes.extend(length_bar((
+        panel.x.range.0 + 0.02 * slot,
+        panel.y.range.1 - 4.0 / per_m,
+    )));
     panel
 }
 

@@ -333,3 +333,70 @@ pub(super) fn read_force(
     }
     Ok(())
 }
+
+/// Every weight of a sheet, segments of a participant among them, and the upper arm's length.
+pub(super) fn read_weights(
+    root: &Keys,
+    reading: &mut Reading,
+) -> Result<(Vec<Weight>, Option<Quantity>), StaticsError> {
+    let place = root.place();
+    let participant = root.table("participant")?.map(read_participant).transpose()?;
+    let mut weights = Vec::new();
+    for k in root.tables("weight")? {
+        weights.push(read_weight(k, weights.len(), participant.as_ref(), reading)?);
+    }
+    let mut upper_arm_length = None;
+    if let Some(k) = root.table("upper_arm")? {
+        upper_arm_length = length(&k, "length", 1.0)?;
+        k.finish()?;
+    }
+    if let Some(p) = &participant {
+        if upper_arm_length.is_none() {
+            upper_arm_length = p.upper_arm_length.clone();
+        }
+        weights.extend(p.weights(upper_arm_length.as_ref())?);
+        reading.assumptions.extend(p.notes.iter().cloned());
+    }
+    if weights.is_empty() {
+        return Err(StaticsError::Incomplete {
+            place: place.clone(),
+            what: "there is no load in the problem".into(),
+            hint: "add [[weight]] with amount and at, or --load \"10 kg at 30 cm\"".into(),
+        });
+    }
+    if upper_arm_length.is_none() && weights.iter().any(|w| w.on == Link::UpperArm) {
+        return Err(StaticsError::Incomplete {
+            place: place.clone(),
+            what: "a weight sits on the upper arm, but the upper arm's length is not given".into(),
+            hint: "add [upper_arm] length = \"30 cm\", or --upper-arm-length \"30 cm\"".into(),
+        });
+    }
+    Ok((weights, upper_arm_length))
+}
+
+/// A place that is counted from the elbow can't be one if the elbow moves.
+pub(super) fn check_places(
+    unknown: Unknown,
+    has_shoulder: bool,
+    weights: &[Weight],
+    place: &Place,
+) -> Result<(), StaticsError> {
+    let moves_elbow = matches!(unknown, Unknown::Angle { held, .. } if held != Angle::UpperArm);
+    let from_elbow = |w: &Weight| {
+        matches!(
+            w.pull,
+            PullGiven::Towards {
+                from: Joint::Elbow,
+                ..
+            }
+        )
+    };
+    if moves_elbow && has_shoulder && weights.iter().any(from_elbow) {
+        return Err(StaticsError::Incomplete {
+            place: place.clone(),
+            what: "the elbow moves with the angle to be found, and a load is led to a place that is counted from the elbow".into(),
+            hint: "count that place from the shoulder: towards_from = \"shoulder\", or --load \"80 N at 30 cm, to 40 cm, -90 cm from the shoulder\"".into(),
+        });
+    }
+    Ok(())
+}

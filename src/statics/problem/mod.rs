@@ -254,141 +254,17 @@ impl Problem {
             .into());
         }
         let mut reading = Reading::default();
-
-        let head = root.table("problem")?;
-        let (mut id, mut title, mut find, mut gravity, mut sharing) =
-            (name.to_owned(), None, None, None, None);
-        if let Some(k) = head {
-            if let Some(given) = k.text("id")? {
-                if given.trim().is_empty()
-                    || given.contains(['/', '\\', '\0'])
-                    || given == "."
-                    || given == ".."
-                {
-                    return Err(k
-                        .out_of_range(
-                            "id",
-                            format!("\"{given}\""),
-                            "a name that can be a folder: not empty, no slashes",
-                        )
-                        .into());
-                }
-                id = given;
-            }
-            title = k.text("title")?;
-            find = read_find(&k)?;
-            sharing = read_sharing(&k)?;
-            gravity = known(&k, "gravity", &[Dimension::Acceleration])?;
-            if let Some(g) = &gravity
-                && !(0.1..=100.0).contains(&g.si)
-            {
-                return Err(k.out_of_range("gravity", g.text(), "0.1 to 100 m/s²").into());
-            }
-            k.finish()?;
-        }
-        let gravity_given = gravity.is_some();
-        let gravity = gravity.unwrap_or_else(|| Quantity {
-            si: STANDARD_GRAVITY_M_S2,
-            unit: Dimension::Acceleration.si(),
-            digits: STANDARD_GRAVITY_M_S2.to_string(),
-            exact: false,
-        });
-
-        let participant = root.table("participant")?.map(read_participant).transpose()?;
-        let mut weights = Vec::new();
-        for k in root.tables("weight")? {
-            weights.push(read_weight(k, weights.len(), participant.as_ref(), &mut reading)?);
-        }
-        let upper_arm = root.table("upper_arm")?;
-        let mut upper_arm_length = None;
-        if let Some(k) = upper_arm {
-            upper_arm_length = length(&k, "length", 1.0)?;
-            k.finish()?;
-        }
-        if let Some(p) = &participant {
-            if upper_arm_length.is_none() {
-                upper_arm_length = p.upper_arm_length.clone();
-            }
-            weights.extend(p.weights(upper_arm_length.as_ref())?);
-            reading.assumptions.extend(p.notes.iter().cloned());
-        }
-        if weights.is_empty() {
-            return Err(StaticsError::Incomplete {
-                place,
-                what: "there is no load in the problem".into(),
-                hint: "add [[weight]] with amount and at, or --load \"10 kg at 30 cm\"".into(),
-            });
-        }
-        if upper_arm_length.is_none() && weights.iter().any(|w| w.on == Link::UpperArm) {
-            return Err(StaticsError::Incomplete {
-                place,
-                what: "a weight sits on the upper arm, but the upper arm's length is not given".into(),
-                hint: "add [upper_arm] length = \"30 cm\", or --upper-arm-length \"30 cm\"".into(),
-            });
-        }
-
-        let mut targets: Vec<(String, Target, Quantity, Place)> = Vec::new();
-        let mut muscles = Vec::new();
-        for acts in [Acts::Flexes, Acts::Extends] {
-            let several = matches!(root.node(acts.words()).map(|n| n.value), Some(Value::List(_)));
-            let all = if several {
-                root.tables(acts.words())?
-            } else {
-                root.table(acts.words())?.into_iter().collect()
-            };
-            let alone = all.len() == 1;
-            for k in all {
-                read_force(&k, acts, alone, &mut targets, &mut reading)?;
-                muscles.push(read_muscle(&k, acts, muscles.len(), alone, &mut reading)?);
-                k.finish()?;
-            }
-        }
-        name_apart(&mut muscles);
-        let several = [Acts::Flexes, Acts::Extends]
-            .into_iter()
-            .any(|a| muscles.iter().filter(|m| m.acts == a).count() > 1);
-        if several {
-            reading.assumptions.push(sharing.unwrap_or_default().words());
-        }
-
-        let given = root.table("given")?;
-        if let Some(k) = given {
-            if let Some(q) = moment(&k, "elbow_moment", &mut reading)? {
-                targets.push((
-                    "given.elbow_moment".into(),
-                    Target::ElbowMoment(q.si),
-                    q,
-                    k.place_of("elbow_moment"),
-                ));
-            }
-            let marks = reading.marks.len();
-            let shoulder = moment(&k, "shoulder_moment", &mut reading)?;
-            if shoulder.is_some() || reading.marks.len() > marks {
-                if upper_arm_length.is_none() {
-                    return Err(StaticsError::Incomplete {
-                        place: k.place_of("shoulder_moment"),
-                        what: "a shoulder moment is given, but the upper arm's length is not".into(),
-                        hint: "add [upper_arm] length = \"30 cm\", or --upper-arm-length \"30 cm\"".into(),
-                    });
-                }
-                if let Some(q) = shoulder {
-                    targets.push((
-                        "given.shoulder_moment".into(),
-                        Target::ShoulderMoment(q.si),
-                        q,
-                        k.place_of("shoulder_moment"),
-                    ));
-                }
-            }
-            k.finish()?;
-        }
-
+        let head = Head::read(&root, name)?;
+        let (weights, upper_arm_length) = read_weights(&root, &mut reading)?;
+        let mut targets = Vec::new();
+        let muscles = read_muscles(&root, head.sharing, &mut targets, &mut reading)?;
+        read_given(&root, upper_arm_length.is_some(), &mut targets, &mut reading)?;
         let posture_keys = root.table("posture")?;
         let posture = read_posture(posture_keys, &mut reading, &place)?;
         root.finish()?;
 
         let (unknown, answer_unit) =
-            choose_unknown(&reading.marks, find, &posture, &muscles, &targets, &place)?;
+            choose_unknown(&reading.marks, head.find, &posture, &muscles, &targets, &place)?;
         if targets.len() > 1 {
             return Err(StaticsError::TwoTargets {
                 place: targets[1].3.clone(),
@@ -397,33 +273,14 @@ impl Problem {
             });
         }
         let target = targets.pop().map(|(_, t, q, _)| (t, q));
-        let moves_elbow = matches!(unknown, Unknown::Angle { held, .. } if held != Angle::UpperArm);
-        if moves_elbow
-            && upper_arm_length.is_some()
-            && weights.iter().any(|w| {
-                matches!(
-                    w.pull,
-                    PullGiven::Towards {
-                        from: Joint::Elbow,
-                        ..
-                    }
-                )
-            })
-        {
-            return Err(StaticsError::Incomplete {
-                place,
-                what: "the elbow moves with the angle to be found, and a load is led to a place that is counted from the elbow".into(),
-                hint: "count that place from the shoulder: towards_from = \"shoulder\", or --load \"80 N at 30 cm, to 40 cm, -90 cm from the shoulder\"".into(),
-            });
-        }
-
+        check_places(unknown, upper_arm_length.is_some(), &weights, &place)?;
         let numbers = Setting {
-            weights: weights.iter().map(|w| weight_numbers(w, &gravity)).collect(),
+            weights: weights.iter().map(|w| weight_numbers(w, &head.gravity)).collect(),
             forearm: posture.forearm,
             upper_arm: posture.upper_arm,
             upper_arm_length: upper_arm_length.as_ref().map(|q| q.si),
             muscles: muscles.iter().map(muscle_numbers).collect(),
-            sharing: sharing.unwrap_or_default(),
+            sharing: head.sharing.unwrap_or_default(),
         };
         let units = choose_units(
             &weights,
@@ -432,10 +289,10 @@ impl Problem {
             answer_unit.as_ref(),
         );
         Ok(Self {
-            id,
-            title,
-            gravity,
-            gravity_given,
+            id: head.id,
+            title: head.title,
+            gravity: head.gravity,
+            gravity_given: head.gravity_given,
             weights,
             muscles,
             angles: posture.given,

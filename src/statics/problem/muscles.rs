@@ -239,3 +239,33 @@ pub(super) fn read_line(k: &Keys, index: usize, reading: &mut Reading) -> Result
     }
     Ok(LineGiven::ToForearm(Some(q)))
 }
+
+/// Every muscle of a sheet, and the forces that are given of them.
+pub(super) fn read_muscles(
+    root: &Keys,
+    sharing: Option<Sharing>,
+    targets: &mut Vec<Given>,
+    reading: &mut Reading,
+) -> Result<Vec<MuscleGiven>, StaticsError> {
+    let mut muscles = Vec::new();
+    for acts in [Acts::Flexes, Acts::Extends] {
+        let several = matches!(root.node(acts.words()).map(|n| n.value), Some(Value::List(_)));
+        let all = if several {
+            root.tables(acts.words())?
+        } else {
+            root.table(acts.words())?.into_iter().collect()
+        };
+        let alone = all.len() == 1;
+        for k in all {
+            read_force(&k, acts, alone, targets, reading)?;
+            muscles.push(read_muscle(&k, acts, muscles.len(), alone, reading)?);
+            k.finish()?;
+        }
+    }
+    name_apart(&mut muscles);
+    let of_side = |a: Acts| muscles.iter().filter(|m| m.acts == a).count();
+    if of_side(Acts::Flexes) > 1 || of_side(Acts::Extends) > 1 {
+        reading.assumptions.push(sharing.unwrap_or_default().words());
+    }
+    Ok(muscles)
+}

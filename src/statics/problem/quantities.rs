@@ -163,3 +163,92 @@ pub fn split_list(text: &str) -> Vec<String> {
     }
     parts.into_iter().map(|p| p.trim().to_owned()).collect()
 }
+
+/// `[problem]`
+pub(super) struct Head {
+    pub(super) id: String,
+    pub(super) title: Option<String>,
+    pub(super) find: Option<Find>,
+    pub(super) gravity: Quantity,
+    pub(super) gravity_given: bool,
+    pub(super) sharing: Option<Sharing>,
+}
+
+impl Head {
+    /// Reads it; `name` is the problem's if it has none of its own.
+    pub(super) fn read(root: &Keys, name: &str) -> Result<Self, StaticsError> {
+        let mut head = Self {
+            id: name.to_owned(),
+            title: None,
+            find: None,
+            gravity: Quantity {
+                si: STANDARD_GRAVITY_M_S2,
+                unit: Dimension::Acceleration.si(),
+                digits: STANDARD_GRAVITY_M_S2.to_string(),
+                exact: false,
+            },
+            gravity_given: false,
+            sharing: None,
+        };
+        let Some(k) = root.table("problem")? else {
+            return Ok(head);
+        };
+        if let Some(given) = k.text("id")? {
+            if given.trim().is_empty() || given.contains(['/', '\\', '\0']) || given == "." || given == ".." {
+                let expected = "a name that can be a folder: not empty, no slashes";
+                return Err(k.out_of_range("id", format!("\"{given}\""), expected).into());
+            }
+            head.id = given;
+        }
+        head.title = k.text("title")?;
+        head.find = read_find(&k)?;
+        head.sharing = read_sharing(&k)?;
+        if let Some(g) = known(&k, "gravity", &[Dimension::Acceleration])? {
+            if !(0.1..=100.0).contains(&g.si) {
+                return Err(k.out_of_range("gravity", g.text(), "0.1 to 100 m/s²").into());
+            }
+            (head.gravity, head.gravity_given) = (g, true);
+        }
+        k.finish()?;
+        Ok(head)
+    }
+}
+
+/// A moment or a force that is given, with its key, its value as written, and its place.
+pub(super) type Given = (String, Target, Quantity, Place);
+
+/// Reads `[given]`.
+pub(super) fn read_given(
+    root: &Keys,
+    has_shoulder: bool,
+    targets: &mut Vec<Given>,
+    reading: &mut Reading,
+) -> Result<(), StaticsError> {
+    let Some(k) = root.table("given")? else {
+        return Ok(());
+    };
+    if let Some(q) = moment(&k, "elbow_moment", reading)? {
+        let place = k.place_of("elbow_moment");
+        targets.push(("given.elbow_moment".into(), Target::ElbowMoment(q.si), q, place));
+    }
+    let marks = reading.marks.len();
+    let shoulder = moment(&k, "shoulder_moment", reading)?;
+    let place = k.place_of("shoulder_moment");
+    if !has_shoulder && (shoulder.is_some() || reading.marks.len() > marks) {
+        return Err(StaticsError::Incomplete {
+            place,
+            what: "a shoulder moment is given, but the upper arm's length is not".into(),
+            hint: "add [upper_arm] length = \"30 cm\", or --upper-arm-length \"30 cm\"".into(),
+        });
+    }
+    if let Some(q) = shoulder {
+        targets.push((
+            "given.shoulder_moment".into(),
+            Target::ShoulderMoment(q.si),
+            q,
+            place,
+        ));
+    }
+    k.finish()?;
+    Ok(())
+}

@@ -11,239 +11,236 @@ pub(super) fn slug(name: &str) -> String {
 }
 
 pub(super) fn answers(pen: &Pen, solution: &Solution) -> Vec<Answer> {
-    let (p, s) = (pen.p, pen.s);
-    let u = &p.units;
-    let mut asked = Vec::new();
-    let force_unit = pen.force_unit.clone();
-    let length_unit = p
-        .answer_unit
-        .clone()
-        .filter(|x| x.dimension == Dimension::Length)
-        .unwrap_or(u.length.clone());
-    let angle_unit = p
-        .answer_unit
-        .clone()
-        .filter(|x| x.dimension == Dimension::Angle)
-        .unwrap_or(DEGREE);
-    let moment_unit = p
-        .answer_unit
-        .clone()
-        .filter(|x| x.dimension == Dimension::Moment)
-        .unwrap_or(u.moment.clone());
-    let every = || std::iter::once(s).chain(&solution.others).enumerate();
-    let numbered = |name: &str, k: usize| {
-        if k == 0 {
-            name.to_owned()
-        } else {
-            format!("{name}_{}", k + 1)
-        }
-    };
-    let also = |what: &str, k: usize| {
-        if k == 0 {
-            what.to_owned()
-        } else {
-            format!("{what}, also")
-        }
-    };
-    match p.unknown {
-        Unknown::Weight(i) => {
-            let w = s.weights[i].weight;
-            let name = &p.weights[i].name;
-            let weight = pen.answer(
-                "weight",
-                format!("weight of {name}"),
-                &pen.load(i),
-                w,
-                &force_unit,
-            );
-            if pen.hangs(i) {
-                let mass = pen.answer(
-                    "mass",
-                    format!("mass of {name}"),
-                    &format!("m{}", sub(i + 1)),
-                    w / p.gravity.si,
-                    &mass_unit(p),
-                );
-                let by_force = p
-                    .answer_unit
-                    .as_ref()
-                    .is_some_and(|x| x.dimension == Dimension::Force);
-                asked.extend(if by_force { [weight, mass] } else { [mass, weight] });
-            } else {
-                asked.push(Answer {
-                    name: "pull".into(),
-                    what: format!("pull of {name}"),
-                    ..weight
-                });
-            }
-        }
-        Unknown::Distance(i) => {
-            let what = format!("distance of {} from its joint", p.weights[i].name);
-            for (k, one) in every() {
-                let symbol = format!("d{}", sub(i + 1));
-                asked.push(pen.answer(
-                    &numbered("distance", k),
-                    also(&what, k),
-                    &symbol,
-                    one.weights[i].at,
-                    &length_unit,
-                ));
-            }
-        }
-        Unknown::Direction(i) => {
-            let what = format!(
-                "direction of {}, from straight forwards, + upwards",
-                p.weights[i].name
-            );
-            for (k, one) in every() {
-                let alpha = one
-                    .acting(&one.weights[i])
-                    .map_or(f64::NAN, |a| a.direction[1].atan2(a.direction[0]));
-                asked.push(pen.answer(
-                    &numbered("direction", k),
-                    also(&what, k),
-                    &format!("α{}", sub(i + 1)),
-                    alpha,
-                    &angle_unit,
-                ));
-            }
-        }
-        Unknown::Angle { which, .. } => {
-            for (k, one) in every() {
-                let name = numbered(&format!("{}_angle", which.key()), k);
-                asked.push(pen.answer(
-                    &name,
-                    also(which.words(), k),
-                    which.symbol(),
-                    which.of(one),
-                    &angle_unit,
-                ));
-            }
-        }
-        Unknown::MomentArm(i) => {
-            let r = s.lever_of(&s.muscles[i]).map_or(f64::NAN, |l| l.moment_arm);
-            asked.push(pen.answer(
-                "moment_arm",
-                format!("moment arm of the {}", p.muscles[i].name),
-                "r",
-                r,
-                &length_unit,
-            ));
-        }
-        Unknown::Insertion(i) => {
-            let what = format!("insertion of the {} from the elbow", p.muscles[i].name);
-            for (k, one) in every() {
-                let a = one
-                    .lever_of(&one.muscles[i])
-                    .and_then(|l| l.insertion)
-                    .map_or(f64::NAN, f64::abs);
-                asked.push(pen.answer(&numbered("insertion", k), also(&what, k), "a", a, &length_unit));
-            }
-        }
-        Unknown::LineAngle(i) => {
-            let what = format!(
-                "angle of the {}'s line of action to the forearm",
-                p.muscles[i].name
-            );
-            for (k, one) in every() {
-                let beta = one
-                    .lever_of(&one.muscles[i])
-                    .map_or(f64::NAN, |l| l.angle_to_forearm);
-                asked.push(pen.answer(&numbered("line_angle", k), also(&what, k), "β", beta, &angle_unit));
-            }
-        }
-        Unknown::NetMoment | Unknown::MuscleForce | Unknown::JointForce => {}
-    }
-    let mut all = Vec::new();
     let pulling = pen.pulling();
-    if let Some(j) = s.joint_force() {
-        let scale = pulling.iter().map(|x| x.1).sum::<f64>();
-        let (jx, jy) = (dust(j[0], scale), dust(j[1], scale));
-        let mut forces = muscle_answers(pen, &pulling);
-        let joint = pen.answer(
-            "joint_force",
-            format!("joint force on the forearm, {}", direction_words([jx, jy])),
-            "J",
-            jx.hypot(jy),
-            &force_unit,
-        );
-        if p.unknown == Unknown::JointForce {
-            forces.insert(0, joint);
-        } else {
-            forces.push(joint);
-        }
-        all.extend(forces);
-        all.push(pen.answer("joint_force_x", "forward component", "Jx", jx, &force_unit));
-        all.push(pen.answer("joint_force_y", "upward component", "Jy", jy, &force_unit));
-        let [along, across] = s.joint_force_on_forearm().unwrap_or([f64::NAN; 2]);
-        all.push(
-            pen.answer(
-                "joint_force_along_forearm",
-                "component along the forearm (+ presses the joint together, - pulls it apart)"
-                    .replace(" - ", " − "),
-                "J∥",
-                dust(along, scale),
-                &force_unit,
-            ),
-        );
-        all.push(pen.answer(
-            "joint_force_across_forearm",
-            "component square to the forearm (+ towards the flexor side)",
-            "J⊥",
-            dust(across, scale),
-            &force_unit,
-        ));
-    }
     let moment = pen.answer(
         "elbow_moment",
         "net elbow moment (+ flexes; internal, on the forearm, about the joint centre)",
         "M",
-        s.elbow_moment(),
-        &moment_unit,
+        pen.s.elbow_moment(),
+        &unit_or(pen.p, Dimension::Moment, &pen.p.units.moment),
     );
-    if p.unknown == Unknown::NetMoment {
-        all.insert(0, moment)
+    let mut known = joint_answers(pen, &pulling);
+    if pen.p.unknown == Unknown::NetMoment {
+        known.insert(0, moment)
     } else {
-        all.push(moment)
+        known.push(moment)
     }
-    if let Some(m) = s.shoulder_moment() {
-        all.push(pen.answer(
-            "shoulder_moment",
-            "net shoulder moment (+ raises the arm forwards; internal, on the upper arm, about the joint centre)",
-            "Mₛ",
-            m,
-            &moment_unit,
-        ));
-        let r = s.loads(Joint::Shoulder);
-        let r = [dust(-r[0], r[1]), dust(-r[1], r[0])];
-        all.push(pen.answer(
-            "shoulder_force",
-            format!("net shoulder force, {}", direction_words(r)),
-            "Rₛ",
-            r[0].hypot(r[1]),
-            &force_unit,
-        ));
+    let mut all = asked_answers(pen, solution);
+    all.extend(known);
+    all.extend(shoulder_answers(pen));
+    all.extend(arm_answers(pen, &pulling));
+    all.extend(lever_answers(pen));
+    all
+}
+
+/// The unit asked for, if it is one of that dimension.
+fn unit_or(p: &Problem, dimension: Dimension, otherwise: &Unit) -> Unit {
+    let asked = p.answer_unit.clone().filter(|x| x.dimension == dimension);
+    asked.unwrap_or_else(|| otherwise.clone())
+}
+
+/// How an answer is named, described and written.
+struct Named<'a> {
+    name: &'a str,
+    what: String,
+    symbol: &'a str,
+    unit: Unit,
+}
+
+/// A value in the first answer and in every further one.
+fn in_each(
+    pen: &Pen,
+    solution: &Solution,
+    named: &Named<'_>,
+    value: impl Fn(&crate::statics::balance::Setting) -> f64,
+) -> Vec<Answer> {
+    let all = std::iter::once(pen.s).chain(&solution.others).enumerate();
+    all.map(|(k, one)| {
+        let (name, what) = if k == 0 {
+            (named.name.to_owned(), named.what.clone())
+        } else {
+            (
+                format!("{}_{}", named.name, k + 1),
+                format!("{}, also", named.what),
+            )
+        };
+        pen.answer(&name, what, named.symbol, value(one), &named.unit)
+    })
+    .collect()
+}
+
+/// What was asked for.
+fn asked_answers(pen: &Pen, solution: &Solution) -> Vec<Answer> {
+    let (p, s) = (pen.p, pen.s);
+    let length = || unit_or(p, Dimension::Length, &p.units.length);
+    let angle = || unit_or(p, Dimension::Angle, &DEGREE);
+    match p.unknown {
+        Unknown::Weight(i) => asked_weight(pen, i),
+        Unknown::Distance(i) => {
+            let named = Named {
+                name: "distance",
+                what: format!("distance of {} from its joint", p.weights[i].name),
+                symbol: &format!("d{}", sub(i + 1)),
+                unit: length(),
+            };
+            in_each(pen, solution, &named, |one| one.weights[i].at)
+        }
+        Unknown::Direction(i) => {
+            let named = Named {
+                name: "direction",
+                what: format!(
+                    "direction of {}, from straight forwards, + upwards",
+                    p.weights[i].name
+                ),
+                symbol: &format!("α{}", sub(i + 1)),
+                unit: angle(),
+            };
+            in_each(pen, solution, &named, |one| {
+                let acting = one.acting(&one.weights[i]);
+                acting.map_or(f64::NAN, |a| a.direction[1].atan2(a.direction[0]))
+            })
+        }
+        Unknown::Angle { which, .. } => {
+            let named = Named {
+                name: &format!("{}_angle", which.key()),
+                what: which.words().to_owned(),
+                symbol: which.symbol(),
+                unit: angle(),
+            };
+            in_each(pen, solution, &named, |one| which.of(one))
+        }
+        Unknown::MomentArm(i) => {
+            let r = s.lever_of(&s.muscles[i]).map_or(f64::NAN, |l| l.moment_arm);
+            let what = format!("moment arm of the {}", p.muscles[i].name);
+            vec![pen.answer("moment_arm", what, "r", r, &length())]
+        }
+        Unknown::Insertion(i) => {
+            let named = Named {
+                name: "insertion",
+                what: format!("insertion of the {} from the elbow", p.muscles[i].name),
+                symbol: "a",
+                unit: length(),
+            };
+            in_each(pen, solution, &named, |one| {
+                let insertion = one.lever_of(&one.muscles[i]).and_then(|l| l.insertion);
+                insertion.map_or(f64::NAN, f64::abs)
+            })
+        }
+        Unknown::LineAngle(i) => {
+            let named = Named {
+                name: "line_angle",
+                what: format!(
+                    "angle of the {}'s line of action to the forearm",
+                    p.muscles[i].name
+                ),
+                symbol: "β",
+                unit: angle(),
+            };
+            in_each(pen, solution, &named, |one| {
+                let lever = one.lever_of(&one.muscles[i]);
+                lever.map_or(f64::NAN, |l| l.angle_to_forearm)
+            })
+        }
+        Unknown::NetMoment | Unknown::MuscleForce | Unknown::JointForce => Vec::new(),
     }
-    for (i, _, l) in &pulling {
-        let several = pulling.len() > 1;
-        let name = if several {
+}
+
+/// A load that was asked for: its mass and its weight, or its pull.
+fn asked_weight(pen: &Pen, i: usize) -> Vec<Answer> {
+    let p = pen.p;
+    let w = pen.s.weights[i].weight;
+    let name = &p.weights[i].name;
+    let what = format!("weight of {name}");
+    let weight = pen.answer("weight", what, &pen.load(i), w, &pen.force_unit);
+    if !pen.hangs(i) {
+        return vec![Answer {
+            name: "pull".into(),
+            what: format!("pull of {name}"),
+            ..weight
+        }];
+    }
+    let symbol = format!("m{}", sub(i + 1));
+    let what = format!("mass of {name}");
+    let mass = pen.answer("mass", what, &symbol, w / p.gravity.si, &mass_unit(p));
+    let asked = p.answer_unit.as_ref();
+    if asked.is_some_and(|x| x.dimension == Dimension::Force) {
+        vec![weight, mass]
+    } else {
+        vec![mass, weight]
+    }
+}
+
+/// Forces of the muscles and of the joint, where a muscle pulls.
+fn joint_answers(pen: &Pen, pulling: &[(usize, f64, Lever)]) -> Vec<Answer> {
+    let (s, unit) = (pen.s, &pen.force_unit);
+    let Some(j) = s.joint_force() else {
+        return Vec::new();
+    };
+    let scale = pulling.iter().map(|x| x.1).sum::<f64>();
+    let (jx, jy) = (dust(j[0], scale), dust(j[1], scale));
+    let mut all = muscle_answers(pen, pulling);
+    let what = format!("joint force on the forearm, {}", direction_words([jx, jy]));
+    let joint = pen.answer("joint_force", what, "J", jx.hypot(jy), unit);
+    if pen.p.unknown == Unknown::JointForce {
+        all.insert(0, joint);
+    } else {
+        all.push(joint);
+    }
+    all.push(pen.answer("joint_force_x", "forward component", "Jx", jx, unit));
+    all.push(pen.answer("joint_force_y", "upward component", "Jy", jy, unit));
+    let [along, across] = s.joint_force_on_forearm().unwrap_or([f64::NAN; 2]);
+    all.push(pen.answer(
+        "joint_force_along_forearm",
+        "component along the forearm (+ presses the joint together, − pulls it apart)",
+        "J∥",
+        dust(along, scale),
+        unit,
+    ));
+    all.push(pen.answer(
+        "joint_force_across_forearm",
+        "component square to the forearm (+ towards the flexor side)",
+        "J⊥",
+        dust(across, scale),
+        unit,
+    ));
+    all
+}
+
+/// Moment and force at the shoulder, where there is one.
+fn shoulder_answers(pen: &Pen) -> Vec<Answer> {
+    let Some(m) = pen.s.shoulder_moment() else {
+        return Vec::new();
+    };
+    let moment = pen.answer(
+        "shoulder_moment",
+        "net shoulder moment (+ raises the arm forwards; internal, on the upper arm, about the joint centre)",
+        "Mₛ",
+        m,
+        &unit_or(pen.p, Dimension::Moment, &pen.p.units.moment),
+    );
+    let r = pen.s.loads(Joint::Shoulder);
+    let r = [dust(-r[0], r[1]), dust(-r[1], r[0])];
+    let what = format!("net shoulder force, {}", direction_words(r));
+    let force = pen.answer("shoulder_force", what, "Rₛ", r[0].hypot(r[1]), &pen.force_unit);
+    vec![moment, force]
+}
+
+/// Moment arms of the muscles at work, where they were not asked for.
+fn arm_answers(pen: &Pen, pulling: &[(usize, f64, Lever)]) -> Vec<Answer> {
+    let p = pen.p;
+    if matches!(p.unknown, Unknown::MomentArm(_)) {
+        return Vec::new();
+    }
+    let of_muscle = |(i, _, l): &(usize, f64, Lever)| {
+        let name = if pulling.len() > 1 {
             format!("{}_moment_arm", slug(&p.muscles[*i].name))
         } else {
             "moment_arm".into()
         };
-        if !matches!(p.unknown, Unknown::MomentArm(_)) {
-            all.push(pen.answer(
-                &name,
-                format!("moment arm of the {}", p.muscles[*i].name),
-                &pen.muscle("r", *i),
-                l.moment_arm,
-                &u.length,
-            ));
-        }
-    }
-    all.extend(lever_answers(pen));
-    asked.extend(all);
-    asked
+        let what = format!("moment arm of the {}", p.muscles[*i].name);
+        pen.answer(&name, what, &pen.muscle("r", *i), l.moment_arm, &p.units.length)
+    };
+    pulling.iter().map(of_muscle).collect()
 }
 
 /// Forces of the muscles at work; of several also the sum where they pull the same way.
