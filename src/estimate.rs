@@ -15,7 +15,7 @@
 //! World axes of the recording's own side; the plane of the problem is the vertical plane through the
 //! forearm, x the way the elbow extends when lowered. SI.
 
-use crate::explain::{self, ArmTerms, ExplainError, Kind};
+use crate::explain::{self, ArmTerms, ExplainError, JointSum, Kind, Term};
 use crate::ground::form::FormError;
 use crate::ground::names::{Joint, Segment, Side};
 use crate::ground::place::Fault;
@@ -238,6 +238,74 @@ struct Drawn {
     mass: Option<f64>,
 }
 
+/// What hangs or pulls on forearm and hand, as a drawing from the side would have it.
+fn drawn(arm: &ArmTerms, elbow: Vector3<f64>, g: f64) -> Vec<Drawn> {
+    let mut out: Vec<Drawn> = arm
+        .loads
+        .iter()
+        .filter_map(|l| {
+            let force = Vector3::from(l.static_force_n);
+            let hangs = force.y < 0.0 && force.x.hypot(force.z) <= HANGS * force.norm();
+            let place = Vector3::from(l.at_m?) - elbow;
+            (force.norm() > NO_LOAD_N).then(|| Drawn {
+                name: l.label.clone(),
+                place,
+                force,
+                mass: hangs.then(|| force.norm() / g),
+            })
+        })
+        .collect();
+    for s in arm.segments.iter().filter(|s| s.segment != Segment::UpperArm) {
+        out.push(Drawn {
+            name: s.segment.name().to_owned(),
+            place: Vector3::from(s.com_m) - elbow,
+            force: Vector3::new(0.0, -s.mass_kg * g, 0.0),
+            mass: Some(s.mass_kg),
+        });
+    }
+    out
+}
+
+/// What the difference between the recording and a calculation by hand is made up of: the moments go from the one to the
+/// other by hand, on the line, as seen from the side, at rest, as recorded; N·m.
+fn parts(
+    [by_hand, on_line, seen, at_rest, recorded]: [f64; 5],
+    tilt_deg: f64,
+    joint: &JointSum,
+) -> Vec<Part> {
+    let own_moment = |t: &Term| t.kind == Kind::Load && t.lever_m.is_none();
+    let free = if joint.terms.iter().any(own_moment) {
+        "; a load's own moment is in it, too"
+    } else {
+        ""
+    };
+    let part = |name, moment, words: String| Part { name, moment, words };
+    vec![
+        part(
+            "rounding",
+            on_line - by_hand,
+            "rounding: the problem gives whole millimetres, tenths of a degree and three or four figures".into(),
+        ),
+        part(
+            "off_the_line",
+            seen - on_line,
+            "off the line: hand and load do not lie on the line from elbow to wrist, on which the problem puts them".into(),
+        ),
+        part(
+            "projection",
+            at_rest - seen,
+            format!(
+                "projection: the recorded moment is the part about the flexion axis, which is {tilt_deg:.1}° off the level axis of a drawing from the side{free}"
+            ),
+        ),
+        part(
+            "motion",
+            recorded - at_rest,
+            "motion: what accelerating arm and load takes; a static problem knows nothing of it".into(),
+        ),
+    ]
+}
+
 fn of_arm(
     arm: &ArmTerms,
     flexor: &Flexor,
@@ -266,30 +334,7 @@ fn of_arm(
     let axis = Vector3::from(joint.flexion_axis);
     let along = (wrist - elbow).normalize();
     let plane = SidePlane::of(along, axis);
-    let mut drawn: Vec<Drawn> = arm
-        .loads
-        .iter()
-        .filter_map(|l| {
-            let force = Vector3::from(l.static_force_n);
-            let hangs = force.y < 0.0 && force.x.hypot(force.z) <= HANGS * force.norm();
-            let place = Vector3::from(l.at_m?) - elbow;
-            (force.norm() > NO_LOAD_N).then(|| Drawn {
-                name: l.label.clone(),
-                place,
-                force,
-                mass: hangs.then(|| force.norm() / g),
-            })
-        })
-        .collect();
-    for s in arm.segments.iter().filter(|s| s.segment != Segment::UpperArm) {
-        let place = Vector3::from(s.com_m) - elbow;
-        drawn.push(Drawn {
-            name: s.segment.name().to_owned(),
-            place,
-            force: Vector3::new(0.0, -s.mass_kg * g, 0.0),
-            mass: Some(s.mass_kg),
-        });
-    }
+    let drawn = drawn(arm, elbow, g);
     let planar = |p: [f64; 2], f: [f64; 2]| -(p[0] * f[1] - p[1] * f[0]);
     let seen: f64 = drawn
         .iter()
@@ -313,36 +358,8 @@ fn of_arm(
         .setting
         .elbow_moment();
     let (recorded, at_rest) = (joint.sum.about_axis_n_m, joint.at_rest.about_axis_n_m);
-    let tilt = axis.dot(&plane.normal).clamp(-1.0, 1.0).acos().to_degrees();
-    let free = joint
-        .terms
-        .iter()
-        .any(|t| t.kind == Kind::Load && t.lever_m.is_none());
-    let parts = vec![
-        Part {
-            name: "rounding",
-            moment: on_line - by_hand,
-            words: "rounding: the problem gives whole millimetres, tenths of a degree and three or four figures".into(),
-        },
-        Part {
-            name: "off_the_line",
-            moment: seen - on_line,
-            words: "off the line: hand and load do not lie on the line from elbow to wrist, on which the problem puts them".into(),
-        },
-        Part {
-            name: "projection",
-            moment: at_rest - seen,
-            words: format!(
-                "projection: the recorded moment is the part about the flexion axis, which is {tilt:.1}° off the level axis of a drawing from the side{}",
-                if free { "; a load's own moment is in it, too" } else { "" }
-            ),
-        },
-        Part {
-            name: "motion",
-            moment: recorded - at_rest,
-            words: "motion: what accelerating arm and load takes; a static problem knows nothing of it".into(),
-        },
-    ];
+    let tilt_deg = axis.dot(&plane.normal).clamp(-1.0, 1.0).acos().to_degrees();
+    let parts = parts([by_hand, on_line, seen, at_rest, recorded], tilt_deg, joint);
     notes.extend(arm.notes.iter().cloned());
     Ok(Beside {
         sheet,

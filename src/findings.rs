@@ -519,35 +519,8 @@ pub fn find(results: &TrialResults, body_mass_kg: f64) -> Vec<ArmFindings> {
 
 fn of_arm(results: &TrialResults, arm: &ArmResults, body_mass_kg: f64) -> ArmFindings {
     let frames = results.time_s.len();
-    let rate = results.rate_hz;
-    let time = |f: usize| results.time_s[f.min(frames - 1)];
     let flexion = arm.series(q::ELBOW_FLEXION);
-    let (total, statics) = (
-        arm.series(q::ELBOW_FLEXION_MOMENT),
-        arm.series(q::ELBOW_STATIC_FLEXION_MOMENT),
-    );
-    let largest_dynamic = |frames: Range<usize>| {
-        frames
-            .map(|f| (total[f] - statics[f]).abs())
-            .fold(f64::NAN, f64::max)
-    };
-    let holds = arm
-        .phases
-        .holds
-        .iter()
-        .map(|h| HoldFinding {
-            from_s: time(h.start),
-            to_s: time(h.end - 1),
-            elbow_flexion_deg: mean(flexion, h.clone()).to_degrees(),
-            elbow_moment_n_m: mean(total, h.clone()),
-            elbow_static_n_m: mean(statics, h.clone()),
-            elbow_largest_dynamic_n_m: largest_dynamic(h.clone()),
-            elbow_largest_dynamic_in_middle_n_m: largest_dynamic(h.start + h.len() / 4..h.end - h.len() / 4),
-            shoulder_moment_n_m: mean(arm.series(q::SHOULDER_FLEXION_MOMENT), h.clone()),
-            shoulder_static_n_m: mean(arm.series(q::SHOULDER_STATIC_FLEXION_MOMENT), h.clone()),
-            frames: h.clone(),
-        })
-        .collect();
+    let total = arm.series(q::ELBOW_FLEXION_MOMENT);
     let shoulder_sizes = sizes(arm, Joint::Shoulder, q::VectorOf::Moment);
     let repetitions = arm
         .phases
@@ -556,65 +529,12 @@ fn of_arm(results: &TrialResults, arm: &ArmResults, body_mass_kg: f64) -> ArmFin
         .enumerate()
         .map(|(i, r)| repetition(results, arm, &shoulder_sizes, i + 1, r))
         .collect();
-    let joints: &[(Joint, usize)] = if arm.has_wrist {
-        &[
-            (Joint::Elbow, q::ELBOW_POWER),
-            (Joint::Shoulder, q::SHOULDER_POWER),
-            (Joint::Wrist, q::WRIST_POWER),
-        ]
-    } else {
-        &[
-            (Joint::Elbow, q::ELBOW_POWER),
-            (Joint::Shoulder, q::SHOULDER_POWER),
-        ]
-    };
-    let mut work = Vec::new();
-    for (joint, row) in joints {
-        for phase in [Phase::Lift, Phase::Lower, Phase::Hold, Phase::None] {
-            let (positive_j, negative_j, missing) = work_where(arm.series(*row), rate, 0..frames, |f| {
-                arm.phases.of_frame[f] == phase
-            });
-            let name = if phase == Phase::None {
-                "other"
-            } else {
-                phase.name()
-            };
-            work.push(Work {
-                joint: joint.name(),
-                phase: name,
-                positive_j,
-                negative_j,
-                missing_s: missing as f64 / rate,
-            });
-        }
-    }
     let force = arm.series(q::FLEXOR_FORCE);
     let flexor_peak = largest_trusted(arm, force, 0..frames).map(|f| FlexorPeak {
         force_n: force[f],
         moment_arm_m: arm.data[(q::FLEXOR_MOMENT_ARM, f)],
-        time_s: time(f),
+        time_s: results.time_s[f],
         elbow_flexion_deg: flexion[f].to_degrees(),
-    });
-    let dynamic: Vec<f64> = (0..frames)
-        .map(|f| {
-            if arm.flags[f] & q::flag::DOUBTED == 0 {
-                total[f] - statics[f]
-            } else {
-                f64::NAN
-            }
-        })
-        .collect();
-    let known: Vec<f64> = flexion
-        .iter()
-        .copied()
-        .filter(|x| x.is_finite())
-        .map(f64::to_degrees)
-        .collect();
-    let flexion_range_deg = (!known.is_empty()).then(|| {
-        [
-            known.iter().copied().fold(f64::INFINITY, f64::min),
-            known.iter().copied().fold(f64::NEG_INFINITY, f64::max),
-        ]
     });
     let elbow_peak = peak(results, arm, Joint::Elbow, body_mass_kg);
     ArmFindings {
@@ -627,19 +547,106 @@ fn of_arm(results: &TrialResults, arm: &ArmResults, body_mass_kg: f64) -> ArmFin
         elbow_axis: axis_finding(arm, elbow_peak.as_ref()),
         elbow_peak,
         shoulder_peak: peak(results, arm, Joint::Shoulder, body_mass_kg),
-        elbow_dynamic_peak: largest(&dynamic, 0..frames).map(|f| DynamicPeak {
-            dynamic_n_m: dynamic[f],
-            static_n_m: statics[f],
-            time_s: time(f),
-            elbow_flexion_deg: flexion[f].to_degrees(),
-        }),
+        elbow_dynamic_peak: dynamic_peak(results, arm),
         flexor_peak,
-        holds,
+        holds: holds(results, arm),
         repetitions,
-        work,
-        flexion_range_deg,
+        work: work(arm, results.rate_hz, frames),
+        flexion_range_deg: range_deg(flexion),
         frames_with_moments: total.iter().filter(|x| x.is_finite()).count(),
     }
+}
+
+/// What each hold holds.
+fn holds(results: &TrialResults, arm: &ArmResults) -> Vec<HoldFinding> {
+    let time = |f: usize| results.time_s[f.min(results.time_s.len() - 1)];
+    let total = arm.series(q::ELBOW_FLEXION_MOMENT);
+    let statics = arm.series(q::ELBOW_STATIC_FLEXION_MOMENT);
+    let largest_dynamic = |frames: Range<usize>| {
+        frames
+            .map(|f| (total[f] - statics[f]).abs())
+            .fold(f64::NAN, f64::max)
+    };
+    let of_hold = |h: &Range<usize>| HoldFinding {
+        from_s: time(h.start),
+        to_s: time(h.end - 1),
+        elbow_flexion_deg: mean(arm.series(q::ELBOW_FLEXION), h.clone()).to_degrees(),
+        elbow_moment_n_m: mean(total, h.clone()),
+        elbow_static_n_m: mean(statics, h.clone()),
+        elbow_largest_dynamic_n_m: largest_dynamic(h.clone()),
+        elbow_largest_dynamic_in_middle_n_m: largest_dynamic(h.start + h.len() / 4..h.end - h.len() / 4),
+        shoulder_moment_n_m: mean(arm.series(q::SHOULDER_FLEXION_MOMENT), h.clone()),
+        shoulder_static_n_m: mean(arm.series(q::SHOULDER_STATIC_FLEXION_MOMENT), h.clone()),
+        frames: h.clone(),
+    };
+    arm.phases.holds.iter().map(of_hold).collect()
+}
+
+/// Work of each joint in each phase.
+fn work(arm: &ArmResults, rate_hz: f64, frames: usize) -> Vec<Work> {
+    let elbow_and_shoulder = [
+        (Joint::Elbow, q::ELBOW_POWER),
+        (Joint::Shoulder, q::SHOULDER_POWER),
+    ];
+    let wrist = arm.has_wrist.then_some((Joint::Wrist, q::WRIST_POWER));
+    let mut out = Vec::new();
+    for (joint, row) in elbow_and_shoulder.into_iter().chain(wrist) {
+        for phase in [Phase::Lift, Phase::Lower, Phase::Hold, Phase::None] {
+            let in_phase = |f: usize| arm.phases.of_frame[f] == phase;
+            let (positive_j, negative_j, missing) = work_where(arm.series(row), rate_hz, 0..frames, in_phase);
+            out.push(Work {
+                joint: joint.name(),
+                phase: if phase == Phase::None {
+                    "other"
+                } else {
+                    phase.name()
+                },
+                positive_j,
+                negative_j,
+                missing_s: missing as f64 / rate_hz,
+            });
+        }
+    }
+    out
+}
+
+/// Where motion counts most at the elbow, among frames that are not doubted.
+fn dynamic_peak(results: &TrialResults, arm: &ArmResults) -> Option<DynamicPeak> {
+    let total = arm.series(q::ELBOW_FLEXION_MOMENT);
+    let statics = arm.series(q::ELBOW_STATIC_FLEXION_MOMENT);
+    let frames = results.time_s.len();
+    let trusted = |f: usize| arm.flags[f] & q::flag::DOUBTED == 0;
+    let dynamic: Vec<f64> = (0..frames)
+        .map(|f| {
+            if trusted(f) {
+                total[f] - statics[f]
+            } else {
+                f64::NAN
+            }
+        })
+        .collect();
+    largest(&dynamic, 0..frames).map(|f| DynamicPeak {
+        dynamic_n_m: dynamic[f],
+        static_n_m: statics[f],
+        time_s: results.time_s[f],
+        elbow_flexion_deg: arm.data[(q::ELBOW_FLEXION, f)].to_degrees(),
+    })
+}
+
+/// Smallest and largest of some angles, °.
+fn range_deg(angles: &[f64]) -> Option<[f64; 2]> {
+    let known: Vec<f64> = angles
+        .iter()
+        .copied()
+        .filter(|x| x.is_finite())
+        .map(f64::to_degrees)
+        .collect();
+    (!known.is_empty()).then(|| {
+        [
+            known.iter().copied().fold(f64::INFINITY, f64::min),
+            known.iter().copied().fold(f64::NEG_INFINITY, f64::max),
+        ]
+    })
 }
 
 /// One repetition; of an incomplete one the times.

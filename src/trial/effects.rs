@@ -96,13 +96,17 @@ fn idle(path: impl Into<String>, why: impl Into<String>, hint: impl Into<String>
 }
 
 fn without_effect(look: &Look<'_>) -> Vec<Idle> {
+    let mut out = of_files(look);
+    out.extend(of_elbow_and_agreement(look));
+    out.extend(of_calibration(look));
+    out.extend(of_loads(look));
+    out
+}
+
+/// Keys of files, filter and hand.
+fn of_files(look: &Look<'_>) -> Vec<Idle> {
     let Look {
-        sheet,
-        plan,
-        hand,
-        clusters,
-        statics,
-        ..
+        sheet, plan, hand, ..
     } = *look;
     let mut out = Vec::new();
     let signals = plan.loads.iter().flatten().any(|(_, load)| load.has_signal());
@@ -142,6 +146,13 @@ fn without_effect(look: &Look<'_>) -> Vec<Idle> {
             ));
         }
     }
+    out
+}
+
+/// Half widths and hand-worked problems.
+fn of_elbow_and_agreement(look: &Look<'_>) -> Vec<Idle> {
+    let Look { sheet, plan, .. } = *look;
+    let mut out = Vec::new();
     let width_is_measured = |arm: &crate::anatomy::arm::ArmPlan| {
         arm.centres
             .fits
@@ -176,6 +187,19 @@ fn without_effect(look: &Look<'_>) -> Vec<Idle> {
             ));
         }
     }
+    out
+}
+
+/// Clusters that carry nothing, and a static trial that shows nothing.
+fn of_calibration(look: &Look<'_>) -> Vec<Idle> {
+    let Look {
+        sheet,
+        plan,
+        clusters,
+        statics,
+        ..
+    } = *look;
+    let mut out = Vec::new();
     for (i, cluster) in sheet.clusters().iter().enumerate() {
         let name = cluster_name(cluster);
         let carries = |report: &ClusterReport| report.carries.iter().any(|l| plan.names.contains(l));
@@ -212,6 +236,13 @@ fn without_effect(look: &Look<'_>) -> Vec<Idle> {
             });
         }
     }
+    out
+}
+
+/// An empty hand beside a load.
+fn of_loads(look: &Look<'_>) -> Vec<Idle> {
+    let sheet = look.sheet;
+    let mut out = Vec::new();
     for load in sheet.loads.iter().filter(|l| l.kind.is_none()) {
         if let Some(other) = sheet
             .loads

@@ -128,55 +128,38 @@ pub(super) enum Against {
     Elbow,
 }
 
-/// Differences against something, one sign a hold.
-pub(super) fn differences(found: &Agreement, e: &OverAll, against: Against, cells: usize) -> Panel {
-    let which = e.estimate as usize;
-    let dots: Vec<(f64, f64, Sign, String)> = found
-        .arms
-        .iter()
-        .flat_map(|a| {
-            a.of(Kind::Hold)
-                .filter_map(move |s| Some((s.estimates[which]?, s, a)))
-        })
-        .map(|(c, s, a)| {
+/// One hold in a picture of differences: place, sign, whose it is.
+struct Dot {
+    at: (f64, f64),
+    sign: Sign,
+    name: String,
+}
+
+/// The holds of an estimate.
+fn dots(found: &Agreement, which: usize, against: Against) -> Vec<Dot> {
+    let mut out = Vec::new();
+    for a in &found.arms {
+        for s in a.of(Kind::Hold) {
+            let Some(c) = s.estimates[which] else { continue };
             let x = if against == Against::Mean {
                 0.5 * (c.static_n_m + s.recorded_n_m)
             } else {
                 s.elbow_flexion_deg
             };
-            let name = format!("{}, {}", found.participants[a.participant].name, a.side);
-            (x, c.difference_n_m, sign_of(a.participant, a.side), name)
-        })
-        .filter(|d| d.0.is_finite())
-        .collect();
-    let by = if against == Against::Elbow {
-        " by elbow angle"
-    } else {
-        ""
-    };
-    let name = format!("{}: holds{by}", capital(e.estimate.words()));
-    let Some(s) = &e.holds else {
-        return Panel::new(name, Axis::new("", (0.0, 1.0)), Axis::new("", (0.0, 1.0)));
-    };
-    let (low, high) = extent(dots.iter().map(|d| d.0)).unwrap_or((0.0, 1.0));
-    let (label, least) = if against == Against::Mean {
-        ("mean of estimate and recorded, N·m", 0.3)
-    } else {
-        ("elbow flexion, °", 3.0)
-    };
-    let pad = (0.1 * (high - low)).max(least);
-    let x = Axis::with_ticks(label, (low - pad, high + pad), 6);
-    let mut tall: Vec<f64> = dots.iter().map(|d| d.1).chain([0.0, s.bias]).collect();
-    if let Some(l) = &s.limits {
-        tall.extend([l.lower_interval[0], l.upper_interval[1]]);
+            if x.is_finite() {
+                out.push(Dot {
+                    at: (x, c.difference_n_m),
+                    sign: sign_of(a.participant, a.side),
+                    name: format!("{}, {}", found.participants[a.participant].name, a.side),
+                });
+            }
+        }
     }
-    tall.extend(s.bias_interval.into_iter().flatten());
-    let mut panel = Panel::new(
-        name,
-        x,
-        Axis::around_at_least("estimate \u{2212} recorded, N·m", tall, false, LEAST_MOMENTS_N_M),
-    );
-    panel.height = 400.0;
+    out
+}
+
+/// Limits and bias with their intervals: areas and lines across the panel.
+fn draw_limits(panel: &mut Panel, s: &Summary) {
     let ends = panel.x.range;
     let mut area = |name: &str, [a, b]: [f64; 2], tone| {
         panel.fills.push(Fill {
@@ -192,40 +175,42 @@ pub(super) fn differences(found: &Agreement, e: &OverAll, against: Against, cell
     if let Some(i) = s.bias_interval {
         area("95 % interval of the bias", i, Tone::Repaired);
     }
-    panel.rules.push(Rule {
-        at: At::Y(0.0),
-        text: String::new(),
-        ink: Ink::Quiet,
-        stroke: Stroke::HAIR,
-    });
-    let mut rule = |y: f64, text: String, stroke| {
+    let mut rule = |y: f64, text: String, ink, stroke| {
         panel.rules.push(Rule {
             at: At::Y(y),
             text,
-            ink: Ink::Text,
+            ink,
             stroke,
         })
     };
-    rule(s.bias, format!("bias {}", signed(s.bias)), Stroke::PLAIN);
+    rule(0.0, String::new(), Ink::Quiet, Stroke::HAIR);
+    rule(
+        s.bias,
+        format!("bias {}", signed(s.bias)),
+        Ink::Text,
+        Stroke::PLAIN,
+    );
     if let Some(l) = &s.limits {
-        rule(
-            l.upper,
-            format!("upper limit {}", signed(l.upper)),
-            Stroke::DASHED,
-        );
-        rule(
-            l.lower,
-            format!("lower limit {}", signed(l.lower)),
-            Stroke::DASHED,
-        );
+        for (what, y) in [("upper", l.upper), ("lower", l.lower)] {
+            rule(
+                y,
+                format!("{what} limit {}", signed(y)),
+                Ink::Text,
+                Stroke::DASHED,
+            );
+        }
     }
     panel.beside_px = beside_px(&panel.rules.iter().map(|r| r.text.as_str()).collect::<Vec<_>>());
-    let mut names: Vec<&str> = dots.iter().map(|d| d.3.as_str()).collect();
+}
+
+/// The holds, each participant and arm with a sign of its own.
+fn draw_dots(panel: &mut Panel, dots: &[Dot], participants: usize) {
+    let mut names: Vec<&str> = dots.iter().map(|d| d.name.as_str()).collect();
     names.sort_unstable();
     names.dedup();
     let keyed = (2..=MOST_KEYS).contains(&names.len());
     if names.len() > MOST_KEYS {
-        let again = if found.participants.len() > SIGNS {
+        let again = if participants > SIGNS {
             "; they begin again after 20 participants"
         } else {
             ""
@@ -234,45 +219,82 @@ pub(super) fn differences(found: &Agreement, e: &OverAll, against: Against, cell
             .notes
             .push(format!("Form and colour: participant; open: left arm{again}."));
     }
-    for (x, y, sign, name) in &dots {
+    for d in dots {
         panel.shapes.push(Shape::Sign {
-            at: (*x, *y),
-            sign: *sign,
-            name: if keyed { name.clone() } else { String::new() },
+            at: d.at,
+            sign: d.sign,
+            name: if keyed { d.name.clone() } else { String::new() },
         });
     }
+}
+
+/// The trend with elbow flexion, through the middle of the dots.
+fn draw_trend(panel: &mut Panel, dots: &[Dot], slope: f64, (low, high): (f64, f64)) {
+    let n = dots.len() as f64;
+    let (x, y) = (
+        dots.iter().map(|d| d.at.0).sum::<f64>() / n,
+        dots.iter().map(|d| d.at.1).sum::<f64>() / n,
+    );
+    let at = |to: f64| (to, y + slope * (to - x));
+    let name = format!("trend: {} N·m for 10°", for_ten_degrees(slope));
+    let ends = vec![at(low), at(high)];
+    panel
+        .series
+        .push(Series::through(name, ends, Ink::Text, Stroke::DOTTED));
+}
+
+/// Differences against something, one sign a hold.
+pub(super) fn differences(found: &Agreement, e: &OverAll, against: Against, cells: usize) -> Panel {
+    let dots = dots(found, e.estimate as usize, against);
+    let by = if against == Against::Elbow {
+        " by elbow angle"
+    } else {
+        ""
+    };
+    let name = format!("{}: holds{by}", capital(e.estimate.words()));
+    let Some(s) = &e.holds else {
+        return Panel::new(name, Axis::new("", (0.0, 1.0)), Axis::new("", (0.0, 1.0)));
+    };
+    let (low, high) = extent(dots.iter().map(|d| d.at.0)).unwrap_or((0.0, 1.0));
+    let (label, least) = if against == Against::Mean {
+        ("mean of estimate and recorded, N·m", 0.3)
+    } else {
+        ("elbow flexion, °", 3.0)
+    };
+    let pad = (0.1 * (high - low)).max(least);
+    let x = Axis::with_ticks(label, (low - pad, high + pad), 6);
+    let mut tall: Vec<f64> = dots.iter().map(|d| d.at.1).chain([0.0, s.bias]).collect();
+    if let Some(l) = &s.limits {
+        tall.extend([l.lower_interval[0], l.upper_interval[1]]);
+    }
+    tall.extend(s.bias_interval.into_iter().flatten());
+    let mut panel = Panel::new(
+        name,
+        x,
+        Axis::around_at_least("estimate \u{2212} recorded, N·m", tall, false, LEAST_MOMENTS_N_M),
+    );
+    panel.height = 400.0;
+    draw_limits(&mut panel, s);
+    draw_dots(&mut panel, &dots, found.participants.len());
     if against == Against::Elbow
         && let Some(t) = e.trend_per_deg.filter(Trend::is_told)
     {
-        let n = dots.len() as f64;
-        let (x, y) = (
-            dots.iter().map(|d| d.0).sum::<f64>() / n,
-            dots.iter().map(|d| d.1).sum::<f64>() / n,
-        );
-        let at = |to: f64| (to, y + t.slope * (to - x));
-        let name = format!("trend: {} N·m for 10°", for_ten_degrees(t.slope));
-        panel.series.push(Series::through(
-            name,
-            vec![at(low), at(high)],
-            Ink::Text,
-            Stroke::DOTTED,
-        ));
+        draw_trend(&mut panel, &dots, t.slope, (low, high));
     }
     if e.estimate == Estimate::HandWorked {
         panel.notes.push("Against the elbow angle: one number's difference from what varies would lie on a line of slope \u{2212}2 against the mean, whatever the agreement.".into());
     }
-    let places: Vec<(f64, f64)> = dots.iter().map(|d| (d.0, d.1)).collect();
+    let places: Vec<(f64, f64)> = dots.iter().map(|d| d.at).collect();
     let width = plot_width(cells) - panel.beside_px;
     let coinciding = coinciding(&places, &panel, width);
     if !coinciding.is_empty() {
         panel.notes.push("2×: so many dots on one place.".into());
     }
-    panel.shapes.extend(
-        coinciding
-            .into_iter()
-            .map(|(at, n)| count_beside(at, n, &places, &panel, width))
-            .collect::<Vec<_>>(),
-    );
+    let counts: Vec<Shape> = coinciding
+        .into_iter()
+        .map(|(at, n)| count_beside(at, n, &places, &panel, width))
+        .collect();
+    panel.shapes.extend(counts);
     if s.limits.is_none() {
         // how many words fit beside one another depends on the width of the cell: the reason stands in full
         // below
