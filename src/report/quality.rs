@@ -188,8 +188,11 @@ fn frames_in(ranges: &[Range<usize>]) -> usize {
     ranges.iter().map(|r| r.len()).sum()
 }
 
-/// A row for each point: when it was missing, and how noisy it is.
-fn points(trial: Trial<'_>) -> Row {
+/// A point in use with the noise that residual analysis saw in it, m.
+type Shown<'a> = (&'a PointReport, Option<f64>);
+
+/// Points to show: all, or those with most missing.
+fn shown_points(trial: Trial<'_>) -> Vec<Shown<'_>> {
     let all = &trial.results.points;
     let mut shown: Vec<(&PointReport, Option<f64>)> =
         all.iter().map(|p| (p, noise_of(trial, &p.name))).collect();
@@ -208,33 +211,42 @@ fn points(trial: Trial<'_>) -> Row {
         });
         shown.truncate(MOST_POINTS);
     }
+    shown
+}
+
+/// Height at which the i-th of n points stands.
+fn row_of(i: usize, n: usize) -> f64 {
+    (n - i) as f64
+}
+
+/// An axis with the names of points.
+fn axis_of_points(shown: &[Shown<'_>]) -> Axis {
     let n = shown.len();
-    let height = Size::Tick.leading() * n as f64;
-    let row = |i: usize| (n - i) as f64;
     let names: Vec<Tick> = shown
         .iter()
         .enumerate()
         .map(|(i, (p, _))| Tick {
-            at: row(i),
+            at: row_of(i, n),
             text: p.name.clone(),
         })
         .collect();
     let range = (0.4, n as f64 + 0.6);
     let longest = names.iter().map(|t| t.text.chars().count()).max().unwrap_or(0);
     let labels_px = (0.6 * Size::Tick.px() * longest as f64 + 24.0).clamp(NAMES_PX.0, NAMES_PX.1);
-    let mut y = Axis {
+    Axis {
         label: String::new(),
         range,
         ticks: names,
         quiet: false,
         labels_px,
-    };
-    let mut gaps = Panel::new(
-        "Points in use, and when they were missing",
-        trial.time_axis(),
-        y.clone(),
-    );
-    gaps.height = height;
+    }
+}
+
+/// When each point was missing.
+fn gaps_panel(trial: Trial<'_>, shown: &[Shown<'_>], y: Axis) -> Panel {
+    let n = shown.len();
+    let mut gaps = Panel::new("Points in use, and when they were missing", trial.time_axis(), y);
+    gaps.height = Size::Tick.leading() * n as f64;
     let start = trial.results.time_s[0];
     let end = trial.results.time_s.last().copied().unwrap_or(start);
     // a gap of one frame has to be seen, too
@@ -259,7 +271,7 @@ fn points(trial: Trial<'_>) -> Row {
                     continue;
                 }
                 until = b;
-                let (low, high) = (row(i) - half, row(i) + half);
+                let (low, high) = (row_of(i, n) - half, row_of(i, n) + half);
                 gaps.shapes.push(Shape::Area {
                     points: vec![(a, high), (b, high), (b, low), (a, low)],
                     tone,
@@ -267,6 +279,12 @@ fn points(trial: Trial<'_>) -> Row {
             }
         }
     }
+    gaps
+}
+
+/// What the colours of the gaps mean, and how many frames there are of each.
+fn note_gaps(trial: Trial<'_>, shown: usize, gaps: &mut Panel) {
+    let all = &trial.results.points;
     // names for the key
     let (left, filled) = (
         all.iter().map(|p| frames_in(&p.gaps.left)).sum::<usize>(),
@@ -292,14 +310,19 @@ fn points(trial: Trial<'_>) -> Row {
             "With what the clusters carry (below), no point in use is missing in any frame.".into()
         };
     }
-    if n < all.len() {
+    if shown < all.len() {
         note += &format!(
-            " Shown: {n} of {} points, those with most missing first.",
+            " Shown: {shown} of {} points, those with most missing first.",
             all.len()
         );
     }
     gaps.notes.push(note);
     gaps.notes.extend(rebuilt);
+}
+
+/// Noise of each point.
+fn noise_panel(shown: &[Shown<'_>], mut y: Axis) -> Panel {
+    let n = shown.len();
     let largest = extent(shown.iter().filter_map(|s| s.1)).map_or(0.0, |e| e.1);
     y.ticks.iter_mut().for_each(|t| t.text.clear());
     y.labels_px = 16.0;
@@ -308,12 +331,12 @@ fn points(trial: Trial<'_>) -> Row {
         Axis::with_ticks("RMS of a coordinate, mm", (0.0, (1.45e3 * largest).max(1e-6)), 3),
         y,
     );
-    noise.height = height;
+    noise.height = Size::Tick.leading() * n as f64;
     for (i, (_, value)) in shown.iter().enumerate() {
         let Some(value) = value else { continue };
-        let at = (1e3 * value, row(i));
+        let at = (1e3 * value, row_of(i, n));
         noise.shapes.push(Shape::Line {
-            points: vec![(0.0, row(i)), at],
+            points: vec![(0.0, row_of(i, n)), at],
             ink: Ink::Third,
             stroke: Stroke::PLAIN,
         });
@@ -337,7 +360,16 @@ fn points(trial: Trial<'_>) -> Row {
         (noise.x, noise.y) = (noise.x.blank(), noise.y.blank());
         noise.empty = Some("Known only with filter.cutoff_hz = \"auto\".".into());
     }
-    Row::weighted([(2.1, gaps.into()), (1.0, noise.into())])
+    noise
+}
+
+/// A row for each point: when it was missing, and how noisy it is.
+fn points(trial: Trial<'_>) -> Row {
+    let shown = shown_points(trial);
+    let y = axis_of_points(&shown);
+    let mut gaps = gaps_panel(trial, &shown, y.clone());
+    note_gaps(trial, shown.len(), &mut gaps);
+    Row::weighted([(2.1, gaps.into()), (1.0, noise_panel(&shown, y).into())])
 }
 
 /// `all frames`, or how many.

@@ -46,43 +46,13 @@ pub(super) fn name_apart(muscles: &mut [MuscleGiven]) {
 pub(super) const ASSUMED_LINE: &str =
     "is taken as parallel to the upper arm; that decides the direction of the joint force, nothing else.";
 
-pub(super) fn read_muscle(
+/// The cross-section of a muscle: given, or published under its name; and the source of a published one. A muscle alone
+/// needs none.
+fn read_area(
     k: &Keys,
-    acts: Acts,
-    index: usize,
+    name: &str,
     alone: bool,
-    reading: &mut Reading,
-) -> Result<MuscleGiven, StaticsError> {
-    let arm = length_or_mark(
-        k,
-        "moment_arm",
-        LONGEST_FLEXOR_M,
-        MarkOf::MomentArm(index),
-        reading,
-    )?;
-    let insertion = length_or_mark(
-        k,
-        "insertion",
-        LONGEST_FLEXOR_M,
-        MarkOf::Insertion(index),
-        reading,
-    )?;
-    let origin = length(k, "origin", 1.0)?;
-    let curve = k.choice("curve", &CURVES.each_ref().map(|c| (c.name, c.name)))?;
-    if acts == Acts::Extends && curve.is_some() {
-        return Err(FormError::Conflict {
-            place: k.place_of("curve"),
-            what: format!("{} names a flexor's curve; there is none of an extensor", k.path_of("curve")),
-            hint: "give its moment arm: about 2 cm for the triceps (2.4 cm at 30°, 1.7 cm at 110° of flexion; Sugisaki et al. 2010, J Biomech 43:2844, abstract)".into(),
-        }
-        .into());
-    }
-    let line = read_line(k, index, reading)?;
-    let given_name = k.text("name")?;
-    let name = given_name
-        .clone()
-        .or(curve.map(str::to_owned))
-        .unwrap_or_else(|| acts.words().to_owned());
+) -> Result<(Option<Quantity>, Option<&'static str>), StaticsError> {
     let area = known(k, "area", &[Dimension::Area])?;
     if let Some(q) = &area
         && !(q.si > 0.0 && q.si <= 0.1)
@@ -91,7 +61,7 @@ pub(super) fn read_muscle(
             .out_of_range("area", q.text(), "more than 0 and at most 1000 cm²")
             .into());
     }
-    let published = cross_section(&name);
+    let published = cross_section(name);
     let area_source = if area.is_none() && !alone {
         published.map(|c| c.source)
     } else {
@@ -114,6 +84,26 @@ pub(super) fn read_muscle(
             )
             .into());
     }
+    Ok((area, area_source))
+}
+
+/// Lengths that a lever can be made of, and the name of a curve.
+struct LeverParts {
+    /// `Some(None)`: asked for; and so the insertion.
+    arm: Option<Option<Quantity>>,
+    insertion: Option<Option<Quantity>>,
+    origin: Option<Quantity>,
+    curve: Option<&'static str>,
+}
+
+/// The lever of a muscle, said in one way.
+fn choose_lever(
+    k: &Keys,
+    (acts, name): (Acts, &str),
+    parts: LeverParts,
+    line: &LineGiven,
+    reading: &mut Reading,
+) -> Result<LeverGiven, StaticsError> {
     let conflict = |a: &str, b: &str| -> StaticsError {
         FormError::Conflict {
             place: k.place_of(b),
@@ -124,7 +114,13 @@ pub(super) fn read_muscle(
     };
     let has_line = !matches!(line, LineGiven::Assumed);
     let assumed_line = format!("The pull of the {name} {ASSUMED_LINE}");
-    let lever = match (arm, insertion, origin, curve) {
+    let LeverParts {
+        arm,
+        insertion,
+        origin,
+        curve,
+    } = parts;
+    Ok(match (arm, insertion, origin, curve) {
         (Some(_), Some(_), _, _) => return Err(conflict("moment_arm", "insertion")),
         (Some(_), _, Some(_), _) => return Err(conflict("moment_arm", "origin")),
         (Some(_), _, _, Some(_)) => return Err(conflict("moment_arm", "curve")),
@@ -174,7 +170,54 @@ pub(super) fn read_muscle(
             );
             return Err(k.missing("moment_arm", &what).into());
         }
+    })
+}
+
+pub(super) fn read_muscle(
+    k: &Keys,
+    acts: Acts,
+    index: usize,
+    alone: bool,
+    reading: &mut Reading,
+) -> Result<MuscleGiven, StaticsError> {
+    let arm = length_or_mark(
+        k,
+        "moment_arm",
+        LONGEST_FLEXOR_M,
+        MarkOf::MomentArm(index),
+        reading,
+    )?;
+    let insertion = length_or_mark(
+        k,
+        "insertion",
+        LONGEST_FLEXOR_M,
+        MarkOf::Insertion(index),
+        reading,
+    )?;
+    let origin = length(k, "origin", 1.0)?;
+    let curve = k.choice("curve", &CURVES.each_ref().map(|c| (c.name, c.name)))?;
+    if acts == Acts::Extends && curve.is_some() {
+        return Err(FormError::Conflict {
+            place: k.place_of("curve"),
+            what: format!("{} names a flexor's curve; there is none of an extensor", k.path_of("curve")),
+            hint: "give its moment arm: about 2 cm for the triceps (2.4 cm at 30°, 1.7 cm at 110° of flexion; Sugisaki et al. 2010, J Biomech 43:2844, abstract)".into(),
+        }
+        .into());
+    }
+    let line = read_line(k, index, reading)?;
+    let given_name = k.text("name")?;
+    let name = given_name
+        .clone()
+        .or(curve.map(str::to_owned))
+        .unwrap_or_else(|| acts.words().to_owned());
+    let (area, area_source) = read_area(k, &name, alone)?;
+    let parts = LeverParts {
+        arm,
+        insertion,
+        origin,
+        curve,
     };
+    let lever = choose_lever(k, (acts, &name), parts, &line, reading)?;
     Ok(MuscleGiven {
         name,
         acts,
