@@ -349,9 +349,18 @@ fn of_arm(
         })
         .sum();
     let mut notes = Vec::new();
-    let sheet = write_sheet(
-        &drawn, &plane, along, arm, flexor, trial, time_s, g, on_line, &mut notes,
-    );
+    let instant = Instant {
+        drawn: &drawn,
+        plane: &plane,
+        along,
+        arm,
+        flexor,
+        trial,
+        time_s,
+        g,
+        moment: on_line,
+    };
+    let sheet = write_sheet(&instant, &mut notes);
     // the hand calculation itself, from the numbers as they stand in the sheet
     let by_hand = Problem::from_text(&sheet, "the problem made from the recording")?
         .solve()?
@@ -396,20 +405,33 @@ fn file_name(text: &str) -> String {
         .collect()
 }
 
-#[allow(clippy::too_many_arguments)]
-fn write_sheet(
-    drawn: &[Drawn],
-    plane: &SidePlane,
+/// One instant as a problem of the classroom sees it.
+struct Instant<'a> {
+    drawn: &'a [Drawn],
+    plane: &'a SidePlane,
     along: Vector3<f64>,
-    arm: &ArmTerms,
-    flexor: &Flexor,
-    trial: &str,
+    arm: &'a ArmTerms,
+    flexor: &'a Flexor,
+    trial: &'a str,
     time_s: f64,
     g: f64,
+    /// Elbow moment of what is drawn, N·m; + flexes.
     moment: f64,
-    notes: &mut Vec<String>,
-) -> String {
-    let degrees = |rad: f64| placed(rad.to_degrees(), 1);
+}
+
+fn degrees(rad: f64) -> String {
+    placed(rad.to_degrees(), 1)
+}
+
+fn write_sheet(instant: &Instant<'_>, notes: &mut Vec<String>) -> String {
+    let Instant {
+        plane,
+        arm,
+        trial,
+        time_s,
+        g,
+        ..
+    } = *instant;
     let mut out = format!(
         "# The static problem of one instant of a recording: trial {}, {} arm, {time_s:.4} s.\n[problem]\nid = \"{}\"\ntitle = \"{}: {} arm at {time_s:.3} s, by hand\"\ngravity = \"{g} m/s²\"\n",
         quoted(trial).replace('\n', " "),
@@ -441,8 +463,16 @@ fn write_sheet(
             upper.abs()
         ));
     }
-    for d in drawn {
-        let at = d.place.dot(&along);
+    write_weights(instant, &mut out, notes);
+    write_flexor(instant, in_plane, &mut out, notes);
+    out += "\n[given]\nelbow_moment = \"? N·m\"\n";
+    out
+}
+
+/// What hangs and pulls.
+fn write_weights(instant: &Instant<'_>, out: &mut String, notes: &mut Vec<String>) {
+    for d in instant.drawn {
+        let at = d.place.dot(&instant.along);
         if at < 0.0 {
             notes.push(format!(
                 "\"{}\" acts {:.1} cm behind the elbow; the problem puts it at the elbow.",
@@ -455,7 +485,7 @@ fn write_sheet(
             Some(m) if m >= 1.0 => format!("{} kg", placed(m, 3)),
             Some(m) => format!("{} kg", placed(m, 4)),
             None => {
-                let [x, y] = plane.seen(d.force);
+                let [x, y] = instant.plane.seen(d.force);
                 format!(
                     "{} N\"\ndirection = \"{} deg",
                     placed(x.hypot(y), 2),
@@ -469,7 +499,12 @@ fn write_sheet(
             quoted(&d.name)
         );
     }
-    if moment > 0.0 {
+}
+
+/// A flexor where one is at work; `in_plane` is the elbow's flexion in the problem, °.
+fn write_flexor(instant: &Instant<'_>, in_plane: f64, out: &mut String, notes: &mut Vec<String>) {
+    let flexor = instant.flexor;
+    if instant.moment > 0.0 {
         match flexor {
             Flexor::Constant(r) => {
                 let _ = write!(out, "\n[flexor]\nmoment_arm = \"{} cm\"\n", placed(100.0 * r, 2));
@@ -485,8 +520,6 @@ fn write_sheet(
             }
         }
     }
-    out += "\n[given]\nelbow_moment = \"? N·m\"\n";
-    out
 }
 
 impl Beside {

@@ -348,10 +348,12 @@ fn arm(
                 joint,
                 out.polar(centre),
                 out.axial(r.column(2).into()),
-                &parts,
-                block,
-                ready,
-                i,
+                Instant {
+                    parts: &parts,
+                    block,
+                    ready,
+                    i,
+                },
                 computed,
             )
         })
@@ -544,15 +546,26 @@ impl Sum {
     }
 }
 
-#[allow(clippy::too_many_arguments)]
+/// One arm in one frame.
+#[derive(Clone, Copy)]
+struct Instant<'a> {
+    parts: &'a [Part<'a>],
+    block: &'a ArmBlock,
+    ready: &'a ReadyArm<'a>,
+    i: usize,
+}
+
+/// The sum about one joint; `centre` and `axis` in the world.
 fn joint_sum(
     joint: Joint,
     centre: Vector3<f64>,
     axis: Vector3<f64>,
-    parts: &[Part<'_>],
-    block: &ArmBlock,
-    ready: &ReadyArm<'_>,
-    i: usize,
+    Instant {
+        parts,
+        block,
+        ready,
+        i,
+    }: Instant<'_>,
     computed: &JointLoad,
 ) -> JointSum {
     let out = OutOfScene::of(ready.plan.side);

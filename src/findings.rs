@@ -649,14 +649,8 @@ fn range_deg(angles: &[f64]) -> Option<[f64; 2]> {
     })
 }
 
-/// One repetition; of an incomplete one the times.
-fn repetition(
-    results: &TrialResults,
-    arm: &ArmResults,
-    shoulder_sizes: &[f64],
-    number: usize,
-    r: &Repetition,
-) -> RepetitionFinding {
+/// A repetition of which only the times are filled in that the recording has.
+fn repetition_times(results: &TrialResults, number: usize, r: &Repetition) -> RepetitionFinding {
     let unknown = f64::NAN;
     let mut found = RepetitionFinding {
         number,
@@ -699,6 +693,19 @@ fn repetition(
         Some(Incomplete::CutAtEnd) => found.lower_to_s = unknown,
         _ => {}
     }
+    found
+}
+
+/// One repetition; of an incomplete one the times.
+fn repetition(
+    results: &TrialResults,
+    arm: &ArmResults,
+    shoulder_sizes: &[f64],
+    number: usize,
+    r: &Repetition,
+) -> RepetitionFinding {
+    let unknown = f64::NAN;
+    let mut found = repetition_times(results, number, r);
     let Some(all) = r.complete() else { return found };
     let (lift, lower, whole) = (all.lift, all.lower, all.frames());
     let (flexion, velocity, travel) = (

@@ -449,20 +449,10 @@ fn judge(result: &mut ResultLook, sheet: &TrialSheet, results: &TrialResults) {
     }
 }
 
-/// A trial: its files, what preparing it says, and what `moments` would warn of.
-pub fn trial(
-    sheet: &TrialSheet,
-    files: Vec<FileLook>,
-    prepared: Result<Prepared<'_>, TrialError>,
-) -> (Inspection, Result<(), TrialError>) {
-    let has = |name: &str| {
-        files
-            .iter()
-            .any(|f| f.role != Role::Motion && f.points.iter().any(|p| p.name == name))
-    };
-    // a method may have found what no point shows
-    let found = |name: &str| match &prepared {
-        Ok(p) => p.arms().any(|(plan, ..)| {
+/// Whether a method finds a point that no marker shows; of a trial that fails, whether it should have.
+fn is_made(name: &str, sheet: &TrialSheet, prepared: Option<&Prepared<'_>>) -> bool {
+    match prepared {
+        Some(p) => p.arms().any(|(plan, ..)| {
             let of = |landmark| name == sided(plan.side, landmark);
             plan.centres
                 .made
@@ -471,19 +461,15 @@ pub fn trial(
                 || plan.epicondyles.is_some() && (of("EL") || of("EM"))
         }),
         // what a method that is stated would have made is not what is missing
-        Err(_) => sheet.trial.sides.iter().any(|side| {
+        None => sheet.trial.sides.iter().any(|side| {
             name == sided(*side, "SJC") && !matches!(sheet.model.shoulder, None | Some(ShoulderMethod::Given))
                 || name == sided(*side, "EJC") && sheet.model.elbow != ElbowMethod::Given
         }),
-    };
-    // of a file that can't be read nothing is known: the verdict says why
-    let is_read = files.iter().any(|f| f.role == Role::Trial);
-    let sides = if is_read || prepared.is_ok() {
-        &sheet.trial.sides[..]
-    } else {
-        &[]
-    };
-    let mut can = results(sides, |name| has(name) || found(name));
+    }
+}
+
+/// A posture that says where the trunk is stands in for its landmarks.
+fn give_trunk(can: &mut [ResultLook], sheet: &TrialSheet) {
     if sheet
         .participant
         .posture
@@ -502,26 +488,14 @@ pub fn trial(
             (r.possible, r.needs) = (true, String::new());
         }
     }
-    // the same pass as that of `moments`, so that neither says what the other does not; its numbers are not
-    // shown
-    let seen = prepared.map(|p| (trial_look(&p), p.compute(Extras::default())));
-    match &seen {
-        Ok((_, results)) => can.iter_mut().for_each(|r| judge(r, sheet, results)),
-        // the points may be there and yet never rebuilt, or too few: the verdict says what fails
-        Err(_) => can.iter_mut().for_each(|r| r.possible = false),
-    }
+}
+
+/// What is doubtful: warnings, noise, lengths.
+fn remarks(warnings: &[Warning], files: &[FileLook], look: Option<&TrialLook>) -> Vec<String> {
     let noisy = files
         .iter()
         .flat_map(|f| &f.points)
         .filter(|p| p.noise.is_some_and(|n| n > NOISE_LIMIT_MM));
-    let (look, warnings, outcome) = match seen {
-        Ok((look, results)) => (Some(look), results.warnings, Ok(())),
-        Err(e) => (None, Vec::new(), Err(e)),
-    };
-    let (error, hint) = outcome
-        .as_ref()
-        .err()
-        .map_or((None, None), |e| (Some(e.to_string()), e.hint()));
     let mut remarks: Vec<String> = warnings
         .iter()
         .filter(|w| w.is_doubt())
@@ -534,7 +508,7 @@ pub fn trial(
             p.noise.unwrap_or(f64::NAN)
         )
     }));
-    for l in look.iter().flat_map(|l| &l.lengths) {
+    for l in look.into_iter().flat_map(|l| &l.lengths) {
         if let Some(off) = l.off_percent.filter(|o| o.abs() > LENGTH_LIMIT_PERCENT) {
             remarks.push(format!(
                 "{} {}: {:.0} mm long, {off:+.0} % against the table's reference",
@@ -544,6 +518,48 @@ pub fn trial(
             ));
         }
     }
+    remarks
+}
+
+/// A trial: its files, what preparing it says, and what `moments` would warn of.
+pub fn trial(
+    sheet: &TrialSheet,
+    files: Vec<FileLook>,
+    prepared: Result<Prepared<'_>, TrialError>,
+) -> (Inspection, Result<(), TrialError>) {
+    let has = |name: &str| {
+        files
+            .iter()
+            .any(|f| f.role != Role::Motion && f.points.iter().any(|p| p.name == name))
+    };
+    // of a file that can't be read nothing is known: the verdict says why
+    let is_read = files.iter().any(|f| f.role == Role::Trial);
+    let sides = if is_read || prepared.is_ok() {
+        &sheet.trial.sides[..]
+    } else {
+        &[]
+    };
+    let mut can = results(sides, |name| {
+        has(name) || is_made(name, sheet, prepared.as_ref().ok())
+    });
+    give_trunk(&mut can, sheet);
+    // the same pass as that of `moments`, so that neither says what the other does not; its numbers are not
+    // shown
+    let seen = prepared.map(|p| (trial_look(&p), p.compute(Extras::default())));
+    match &seen {
+        Ok((_, results)) => can.iter_mut().for_each(|r| judge(r, sheet, results)),
+        // the points may be there and yet never rebuilt, or too few: the verdict says what fails
+        Err(_) => can.iter_mut().for_each(|r| r.possible = false),
+    }
+    let (look, warnings, outcome) = match seen {
+        Ok((look, results)) => (Some(look), results.warnings, Ok(())),
+        Err(e) => (None, Vec::new(), Err(e)),
+    };
+    let (error, hint) = outcome
+        .as_ref()
+        .err()
+        .map_or((None, None), |e| (Some(e.to_string()), e.hint()));
+    let remarks = remarks(&warnings, &files, look.as_ref());
     let is = match (&error, remarks.is_empty()) {
         (Some(_), _) => "fails",
         (None, true) => "good",

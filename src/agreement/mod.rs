@@ -595,6 +595,16 @@ fn compare(
         recorded_n_m: recorded,
         estimates_n_m: [by_hand, closed, Some(statics)],
     };
+    find_stretches(&mut out, arm, &forearm);
+    for s in &mut out.stretches {
+        s.load_kg = load_kg(sheet, arm.side, &s.frames, &out.time_s);
+    }
+    note_what_is_left_out(&mut out);
+    out
+}
+
+/// Holds, moving parts of lifts, and the whole recording.
+fn find_stretches(out: &mut ArmComparison, arm: &ArmResults, forearm: &[f64]) {
     let flexion = arm.series(q::ELBOW_FLEXION);
     for hold in &arm.phases.holds {
         // a hold counts with all of its frames or not at all
@@ -604,12 +614,12 @@ fn compare(
         }
         let number = out.of(Kind::Hold).count() + 1;
         out.stretches.extend(stretch(
-            &out,
+            out,
             Kind::Hold,
             number,
             vec![hold.clone()],
             flexion,
-            &forearm,
+            forearm,
         ));
     }
     for (i, r) in arm.phases.complete().enumerate() {
@@ -619,19 +629,20 @@ fn compare(
             .flat_map(|p| without(&p.moving, &arm.phases.holds))
             .collect();
         out.stretches
-            .extend(stretch(&out, Kind::Lift, i + 1, moving, flexion, &forearm));
+            .extend(stretch(out, Kind::Lift, i + 1, moving, flexion, forearm));
     }
     out.stretches.extend(stretch(
-        &out,
+        out,
         Kind::Recording,
         1,
-        std::iter::once(0..results.time_s.len()).collect(),
+        std::iter::once(0..out.time_s.len()).collect(),
         flexion,
-        &forearm,
+        forearm,
     ));
-    for s in &mut out.stretches {
-        s.load_kg = load_kg(sheet, arm.side, &s.frames, &out.time_s);
-    }
+}
+
+/// Says which holds count nowhere, or not for the hand-worked problem.
+fn note_what_is_left_out(out: &mut ArmComparison) {
     if out.holds_left_out > 0 {
         out.notes.push(format!(
             "{} with missing moments not counted",
@@ -657,7 +668,6 @@ fn compare(
         );
         out.notes.push(note);
     }
-    out
 }
 
 /// Mass of what hangs in the hand in some frames, kg.

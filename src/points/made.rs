@@ -121,17 +121,34 @@ impl Sources<'_> {
     /// # Errors
     /// A method whose points or clusters are not there.
     pub fn decide(&self, side: Side) -> Result<(MadePoints, Vec<ToMake>), PointsError> {
-        let mut out = MadePoints::default();
-        let mut to_make = Vec::new();
-        let mut add = |how| to_make.push(ToMake { side, how });
+        let (shoulder, how_shoulder) = self.decide_shoulder(side)?.unzip();
+        let (elbow, how_elbow) = self.decide_elbow(side)?.unzip();
+        let to_make: Vec<ToMake> = [how_shoulder, how_elbow]
+            .into_iter()
+            .flatten()
+            .map(|how| ToMake { side, how })
+            .collect();
+        if !to_make.is_empty() && self.recording.absent_axis.is_some() {
+            return Err(PointsError::CentreNeeds {
+                place: self.sheet.clone(),
+                what: "model.shoulder_centre or model.elbow_centre with this method".into(),
+                needed: format!("three coordinates; {} has two", self.recording.table.place.file),
+                hint: "a planar recording needs its joint centres as points: SJC, EJC, WJC".into(),
+            });
+        }
+        Ok((MadePoints { shoulder, elbow }, to_make))
+    }
+
+    /// The shoulder centre's point with how it is found, and how it is made; nothing for one that is given.
+    #[allow(clippy::type_complexity)]
+    fn decide_shoulder(&self, side: Side) -> Result<Option<((String, String), Making)>, PointsError> {
         match self.shoulder {
             Some(ShoulderMethod::ScapulaRegression) => {
                 let (how, carried) = self.scapula(side)?;
                 let words = format!(
                     "regression from {side}.AC, AA, TS, AI and PC (Meskers et al. 1998, J Biomech 31:93; coefficients from one copy; standard errors there 2.3, 2.7, 3.0 mm), {carried}"
                 );
-                out.shoulder = Some((made(side, "SJC", "regression"), words));
-                add(how);
+                Ok(Some(((made(side, "SJC", "regression"), words), how)))
             }
             Some(ShoulderMethod::Functional(motion)) => {
                 let other = match self
@@ -160,16 +177,18 @@ impl Sources<'_> {
                     }
                 };
                 let bodies = self.bodies(side, motion, other, "shoulder")?;
-                out.shoulder = Some((
-                    made(side, "SJC", "functional"),
-                    "two-body centre of rotation (Ehrig et al. 2006, J Biomech 39:2798)".into(),
-                ));
-                add(Making::Shoulder(bodies));
+                let words = "two-body centre of rotation (Ehrig et al. 2006, J Biomech 39:2798)".into();
+                let point = made(side, "SJC", "functional");
+                Ok(Some(((point, words), Making::Shoulder(bodies))))
             }
-            _ => {}
+            _ => Ok(None),
         }
+    }
+
+    /// What stands in for the points of the elbow, and how it is made; nothing for one that is given.
+    fn decide_elbow(&self, side: Side) -> Result<Option<(MadeElbow, Making)>, PointsError> {
         match self.elbow {
-            ElbowMethod::Given => {}
+            ElbowMethod::Given => Ok(None),
             ElbowMethod::Functional { motion, half_width_m } => {
                 let Some(forearm) = self.cluster(side, Segment::Forearm) else {
                     return Err(needs(
@@ -180,12 +199,12 @@ impl Sources<'_> {
                     ));
                 };
                 let bodies = self.bodies(side, motion, Some(cluster_name(forearm)), "flexion axis")?;
-                out.elbow = Some(MadeElbow::Axis {
+                let axis = MadeElbow::Axis {
                     lateral: made(side, "EL", "axis"),
                     medial: made(side, "EM", "axis"),
                     words: "on the two-body axis of flexion (Ehrig et al. 2007, J Biomech 40:2150)".into(),
-                });
-                add(Making::Elbow(bodies, *half_width_m));
+                };
+                Ok(Some((axis, Making::Elbow(bodies, *half_width_m))))
             }
             ElbowMethod::HalfWidth { half_width_m } => {
                 let marker = [("EL", 1.0), ("EM", -1.0)]
@@ -204,27 +223,19 @@ impl Sources<'_> {
                     "{:.1} mm (half the elbow's width, as stated) beside {side}.{landmark}, along the normal of the plane of shoulder, elbow and wrist, carried over where the elbow is bent too little to show it",
                     half_width_m * 1e3
                 );
-                out.elbow = Some(MadeElbow::Centre {
+                let centre = MadeElbow::Centre {
                     point: made(side, "EJC", "half width"),
                     beside_m: sign * half_width_m,
                     words,
-                });
-                add(Making::HalfWidth {
+                };
+                let beside = Making::HalfWidth {
                     marker: sided(side, landmark),
                     half_width_m: *half_width_m,
                     sign,
-                });
+                };
+                Ok(Some((centre, beside)))
             }
         }
-        if !to_make.is_empty() && self.recording.absent_axis.is_some() {
-            return Err(PointsError::CentreNeeds {
-                place: self.sheet.clone(),
-                what: "model.shoulder_centre or model.elbow_centre with this method".into(),
-                needed: format!("three coordinates; {} has two", self.recording.table.place.file),
-                hint: "a planar recording needs its joint centres as points: SJC, EJC, WJC".into(),
-            });
-        }
-        Ok((out, to_make))
     }
 
     /// How the regression's points are had: seen in each frame, or in the static trial and carried by the

@@ -169,11 +169,6 @@ impl<'a> Prepared<'a> {
         let ready = self.ready(i, &carried, windows);
         let (mut data, details, positions) = compute(&ready, scene, &self.smoothed, extras);
         super::rest::travel(&ready, scene, &mut data);
-        let detail_names = if extras.details {
-            ready.detail_names()
-        } else {
-            Vec::new()
-        };
         let reviews = ready.review(scene, self.window.clone());
         let flags = flags::of_frames(&flags::Known {
             plan,
@@ -187,16 +182,7 @@ impl<'a> Prepared<'a> {
             spoilt: &self.spoilt,
         });
         warnings.extend(reviews.iter().flat_map(|r| r.warnings.clone()));
-        let frames_carried = carried.carried.iter().filter(|c| **c).count();
-        if let Some(from) = carried.trusted_from.filter(|_| frames_carried > 0) {
-            let below_deg = from.to_degrees();
-            warnings.push(Warning::AxisCarried {
-                side: plan.side,
-                frames: frames_carried,
-                of: scene.frames(),
-                below_deg,
-            });
-        }
+        warnings.extend(axis_carried(plan, &carried, scene.frames()));
         let window = self.window.clone();
         if window.len() < scene.frames() {
             data = data.slice(s![.., window.clone()]).to_owned();
@@ -215,10 +201,16 @@ impl<'a> Prepared<'a> {
             &flags[window.clone()],
             &sheet.participant,
         ));
-        let details = detail_names
+        let in_window = |row: ndarray::ArrayView1<'_, f64>| row.slice(s![window.clone()]).to_vec();
+        let names = if extras.details {
+            ready.detail_names()
+        } else {
+            Vec::new()
+        };
+        let details = names
             .into_iter()
             .zip(details.rows())
-            .map(|(name, row)| (name, row.slice(s![window.clone()]).to_vec()))
+            .map(|(name, row)| (name, in_window(row)))
             .collect();
         let positions = extras.positions.then(|| Positions {
             xyz: positions.slice(s![.., window.clone()]).to_owned(),
@@ -226,26 +218,21 @@ impl<'a> Prepared<'a> {
         finish(&mut data, sheet);
         let changes = super::rest::load_changes(loads, scene, &window);
         let phases = super::rest::phases(&data, &changes, &windows, sheet, scene.rate_hz);
-        let names = loads.iter().map(|l| l.0.as_str()).collect();
-        let computed = super::empty::Computed {
+        warnings.extend(super::empty::columns(&super::empty::Computed {
             plan,
             body,
             scene,
             carried: &carried,
             reviews: &reviews,
-            loads: names,
+            loads: loads.iter().map(|l| l.0.as_str()).collect(),
             window: window.clone(),
             data: &data,
-        };
-        warnings.extend(super::empty::columns(&computed));
-        let of_side = sheet.loads.iter().filter(|l| l.side == plan.side);
+        }));
         let results = ArmResults {
             side: plan.side,
             has_wrist: body.hand.is_some(),
             centres: plan.centres.clone(),
-            loads: of_side
-                .filter_map(|l| Some((l.label.clone(), l.words()?)))
-                .collect(),
+            loads: words_of_loads(sheet, plan.side),
             audit: audit(&data),
             data,
             phases,
@@ -258,6 +245,26 @@ impl<'a> Prepared<'a> {
         };
         (results, warnings)
     }
+}
+
+/// How much of an arm's flexion axis was carried over.
+fn axis_carried(plan: &ArmPlan, carried: &CarriedAxes, of: usize) -> Option<Warning> {
+    let frames = carried.carried.iter().filter(|c| **c).count();
+    let from = carried.trusted_from.filter(|_| frames > 0)?;
+    Some(Warning::AxisCarried {
+        side: plan.side,
+        frames,
+        of,
+        below_deg: from.to_degrees(),
+    })
+}
+
+/// Labels of the loads on an arm with what they are.
+fn words_of_loads(sheet: &TrialSheet, side: crate::ground::names::Side) -> Vec<(String, String)> {
+    let of_side = sheet.loads.iter().filter(|l| l.side == side);
+    of_side
+        .filter_map(|l| Some((l.label.clone(), l.words()?)))
+        .collect()
 }
 
 /// Every warning once, in the order of first mention, grave ones first.

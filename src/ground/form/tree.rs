@@ -180,6 +180,32 @@ fn path_parts(path: &str) -> Vec<String> {
     parts.into_iter().map(|p| p.trim().to_owned()).collect()
 }
 
+/// The value of an assignment: as TOML has it, or a text without its quotes.
+fn assigned(text: &str, place: &Place) -> Result<Node, FormError> {
+    let bare = || Node {
+        place: place.clone(),
+        value: Value::Text(text.trim().to_owned()),
+    };
+    let source = format!("v = {}", text.trim());
+    match DeTable::parse(&source) {
+        Ok(t) if t.get_ref().len() == 1 => match t.get_ref().get("v") {
+            Some(v) => Locator::Fixed(place.clone()).node(v.get_ref(), 0),
+            None => Ok(bare()),
+        },
+        _ => Ok(bare()),
+    }
+}
+
+/// An entry of a list by its number.
+fn entry<'a>(list: &'a mut [Node], part: &str, place: &Place) -> Result<&'a mut Node, FormError> {
+    let len = list.len();
+    let found = part.parse::<usize>().ok().and_then(|i| list.get_mut(i));
+    found.ok_or_else(|| FormError::Syntax {
+        place: place.clone(),
+        message: format!("'{part}' does not name an entry of a list of {len} (they are counted from 0)"),
+    })
+}
+
 /// Overrides one key: `filter.cutoff_hz=8`. A value that is not TOML is taken as text, so quotes may be left
 /// out. Entries of a list of tables are addressed by number from 0 (`load.0.mass_kg=5`).
 pub fn set(root: &mut Node, assignment: &str) -> Result<(), FormError> {
@@ -197,53 +223,22 @@ pub fn set(root: &mut Node, assignment: &str) -> Result<(), FormError> {
             message: "the key is empty or has an empty part".into(),
         });
     }
-    let locator = Locator::Fixed(place.clone());
-    let source = format!("v = {}", text.trim());
-    let node = match DeTable::parse(&source) {
-        Ok(t) if t.get_ref().len() == 1 => match t.get_ref().get("v") {
-            Some(v) => locator.node(v.get_ref(), 0)?,
-            None => Node {
-                place: place.clone(),
-                value: Value::Text(text.trim().to_owned()),
-            },
-        },
-        _ => Node {
-            place: place.clone(),
-            value: Value::Text(text.trim().to_owned()),
-        },
-    };
+    let node = assigned(text, &place)?;
     let mut at = root;
     let (last, inner) = parts.split_last().expect("at least one part");
     for part in inner {
         at = match &mut at.value {
             Value::Table(t) => {
+                let empty = || Node {
+                    place: place.clone(),
+                    value: Value::Table(BTreeMap::new()),
+                };
                 &mut t
                     .entry(part.clone())
-                    .or_insert_with(|| {
-                        (
-                            place.clone(),
-                            Node {
-                                place: place.clone(),
-                                value: Value::Table(BTreeMap::new()),
-                            },
-                        )
-                    })
+                    .or_insert_with(|| (place.clone(), empty()))
                     .1
             }
-            Value::List(l) => {
-                let len = l.len();
-                match part.parse::<usize>().ok().and_then(|i| l.get_mut(i)) {
-                    Some(n) => n,
-                    None => {
-                        return Err(FormError::Syntax {
-                            place,
-                            message: format!(
-                                "'{part}' does not name an entry of a list of {len} (they are counted from 0)"
-                            ),
-                        });
-                    }
-                }
-            }
+            Value::List(l) => entry(l, part, &place)?,
             other => {
                 return Err(FormError::Syntax {
                     place,
@@ -255,26 +250,14 @@ pub fn set(root: &mut Node, assignment: &str) -> Result<(), FormError> {
     match &mut at.value {
         Value::Table(t) => {
             t.insert(last.clone(), (place, node));
-            Ok(())
         }
-        Value::List(l) => {
-            let len = l.len();
-            match last.parse::<usize>().ok().and_then(|i| l.get_mut(i)) {
-                Some(n) => {
-                    *n = node;
-                    Ok(())
-                }
-                None => Err(FormError::Syntax {
-                    place,
-                    message: format!(
-                        "'{last}' does not name an entry of a list of {len} (they are counted from 0)"
-                    ),
-                }),
-            }
+        Value::List(l) => *entry(l, last, &place)? = node,
+        other => {
+            return Err(FormError::Syntax {
+                place,
+                message: format!("'{last}' can't be set in {}", other.describe()),
+            });
         }
-        other => Err(FormError::Syntax {
-            place,
-            message: format!("'{last}' can't be set in {}", other.describe()),
-        }),
     }
+    Ok(())
 }

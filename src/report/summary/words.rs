@@ -5,7 +5,7 @@ use crate::findings::{ArmFindings, AxisFinding, Component, HoldFinding, Peak, Wh
 use crate::ground::names::Side;
 use crate::ground::place::file_name;
 use crate::ground::warning::Warning;
-use crate::results::{TrialResults, Unit};
+use crate::results::{ArmResults, TrialResults, Unit};
 use crate::sheet::TrialSheet;
 
 /// Decimals a value of this size is worth printing with: three significant digits, at most two decimals.
@@ -46,93 +46,14 @@ fn moment(x: f64) -> String {
 pub fn in_words(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindings]) -> Vec<String> {
     let mut out = Vec::new();
     for (arm, found) in results.arms.iter().zip(findings) {
-        let side = capitalized(arm.side);
-        let Some(peak) = &found.elbow_peak else {
-            out.push(format!(
-                "{side} arm: no frame has everything an elbow moment needs; see the warnings."
-            ));
-            continue;
-        };
-        let what = if peak.moment_n_m >= 0.0 {
-            "flexion"
-        } else {
-            "extension"
-        };
-        let size = peak.moment_n_m.abs();
-        out.push(format!(
-            "{side} elbow: the largest net {what} moment is {} ({} N·m per kg body mass) at {:.2} s, with the elbow at {}{}.",
-            moment(size),
-            per_kg(peak.moment_n_m_per_kg),
-            peak.time_s,
-            value(peak.elbow_flexion_deg, Unit::Degrees),
-            during(peak.phase),
-        ));
-        out.push(at_the_peak(peak, Held::at(sheet, arm.side, peak.time_s)));
-        out.extend(found.elbow_axis.as_ref().map(|a| axis_in_words(a, peak)));
-        if let Some(d) = &found.elbow_dynamic_peak
-            && (d.time_s - peak.time_s).abs() > 1e-9
-            && d.dynamic_n_m.abs() > 1.1 * peak.dynamic_n_m.abs()
-            && d.dynamic_n_m.abs() > LEAST_MOTION * peak.moment_n_m.abs()
-        {
-            let way = peak.moment_n_m.signum();
-            // plain sizes where both go the way of the peak
-            let said = |x: f64| {
-                if d.dynamic_n_m * way > 0.0 && d.static_n_m * way > 0.0 {
-                    moment(x.abs())
-                } else {
-                    towards(x)
-                }
-            };
-            out.push(format!(
-                "Motion counts most at {:.2} s, with the elbow at {}: {} beside a static part of {}.",
-                d.time_s,
-                value(d.elbow_flexion_deg, Unit::Degrees),
-                said(d.dynamic_n_m),
-                said(d.static_n_m),
-            ));
-        }
-        if let Some((s, whole)) = found
-            .shoulder_peak
-            .as_ref()
-            .and_then(|s| Some((s, s.whole.as_ref()?)))
-        {
-            out.push(shoulder_in_words(side, s, whole, trunk_in_words(results)));
-        }
-        out.push(match longest_hold(found) {
-            Some(h) => hold_in_words(h),
-            None => no_hold_in_words(sheet, results, found),
-        });
-        if let Some(f) = &found.flexor_peak
-            && f.force_n >= LEAST_SAID_N
-        {
-            out.push(format!(
-                "One equivalent flexor would have to pull with up to {}, at {:.2} s with the elbow at {}, where its moment arm is {:.2} cm and the moment {} (estimate; real muscles share this).",
-                value(f.force_n, Unit::Newtons),
-                f.time_s,
-                value(f.elbow_flexion_deg, Unit::Degrees),
-                f.moment_arm_m * 100.0,
-                moment(f.force_n * f.moment_arm_m),
-            ));
-        }
-        out.push(repetitions_in_words(sheet, found));
+        out.extend(arm_in_words(sheet, results, arm, found));
     }
     if let [a, b] = findings
         && let (Some(pa), Some(pb)) = (&a.elbow_peak, &b.elbow_peak)
     {
         out.push(side_by_side((a.side, pa.moment_n_m), (b.side, pb.moment_n_m)));
     }
-    if let Some(hz) = results.smoothing.cutoff_hz {
-        let how = results.smoothing.chosen();
-        out.push(format!(
-            "Markers were smoothed with a zero-lag Butterworth low-pass at {hz:.2} Hz ({how}); segments after {}.",
-            sheet.model.table.source
-        ));
-    } else {
-        out.push(format!(
-            "Markers were not smoothed; segments after {}.",
-            sheet.model.table.source
-        ));
-    }
+    out.push(smoothing_in_words(sheet, results));
     for arm in results.arms.iter().filter(|a| !a.centres.made.is_empty()) {
         for (joint, words) in arm.centres.each().into_iter().take(2) {
             out.push(format!("{} {joint} centre: {words}.", capitalized(arm.side)));
@@ -150,6 +71,114 @@ pub fn in_words(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindi
         ));
     }
     out
+}
+
+/// One arm: peaks, what motion adds, a hold, the flexor, repetitions.
+fn arm_in_words(
+    sheet: &TrialSheet,
+    results: &TrialResults,
+    arm: &ArmResults,
+    found: &ArmFindings,
+) -> Vec<String> {
+    let mut out = Vec::new();
+    let side = capitalized(arm.side);
+    let Some(peak) = &found.elbow_peak else {
+        out.push(format!(
+            "{side} arm: no frame has everything an elbow moment needs; see the warnings."
+        ));
+        return out;
+    };
+    let what = if peak.moment_n_m >= 0.0 {
+        "flexion"
+    } else {
+        "extension"
+    };
+    let size = peak.moment_n_m.abs();
+    out.push(format!(
+        "{side} elbow: the largest net {what} moment is {} ({} N·m per kg body mass) at {:.2} s, with the elbow at {}{}.",
+        moment(size),
+        per_kg(peak.moment_n_m_per_kg),
+        peak.time_s,
+        value(peak.elbow_flexion_deg, Unit::Degrees),
+        during(peak.phase),
+    ));
+    out.push(at_the_peak(peak, Held::at(sheet, arm.side, peak.time_s)));
+    out.extend(found.elbow_axis.as_ref().map(|a| axis_in_words(a, peak)));
+    out.extend(dynamic_in_words(found, peak));
+    if let Some((s, whole)) = found
+        .shoulder_peak
+        .as_ref()
+        .and_then(|s| Some((s, s.whole.as_ref()?)))
+    {
+        out.push(shoulder_in_words(side, s, whole, trunk_in_words(results)));
+    }
+    out.push(match longest_hold(found) {
+        Some(h) => hold_in_words(h),
+        None => no_hold_in_words(sheet, results, found),
+    });
+    out.extend(flexor_in_words(found));
+    out.push(repetitions_in_words(sheet, found));
+    out
+}
+
+/// Where motion counts most, if that is another instant than the peak.
+fn dynamic_in_words(found: &ArmFindings, peak: &Peak) -> Option<String> {
+    if let Some(d) = &found.elbow_dynamic_peak
+        && (d.time_s - peak.time_s).abs() > 1e-9
+        && d.dynamic_n_m.abs() > 1.1 * peak.dynamic_n_m.abs()
+        && d.dynamic_n_m.abs() > LEAST_MOTION * peak.moment_n_m.abs()
+    {
+        let way = peak.moment_n_m.signum();
+        // plain sizes where both go the way of the peak
+        let said = |x: f64| {
+            if d.dynamic_n_m * way > 0.0 && d.static_n_m * way > 0.0 {
+                moment(x.abs())
+            } else {
+                towards(x)
+            }
+        };
+        return Some(format!(
+            "Motion counts most at {:.2} s, with the elbow at {}: {} beside a static part of {}.",
+            d.time_s,
+            value(d.elbow_flexion_deg, Unit::Degrees),
+            said(d.dynamic_n_m),
+            said(d.static_n_m),
+        ));
+    }
+    None
+}
+
+/// What the equivalent flexor would have to do.
+fn flexor_in_words(found: &ArmFindings) -> Option<String> {
+    if let Some(f) = &found.flexor_peak
+        && f.force_n >= LEAST_SAID_N
+    {
+        return Some(format!(
+            "One equivalent flexor would have to pull with up to {}, at {:.2} s with the elbow at {}, where its moment arm is {:.2} cm and the moment {} (estimate; real muscles share this).",
+            value(f.force_n, Unit::Newtons),
+            f.time_s,
+            value(f.elbow_flexion_deg, Unit::Degrees),
+            f.moment_arm_m * 100.0,
+            moment(f.force_n * f.moment_arm_m),
+        ));
+    }
+    None
+}
+
+/// How markers were smoothed, and whose segments they are.
+fn smoothing_in_words(sheet: &TrialSheet, results: &TrialResults) -> String {
+    if let Some(hz) = results.smoothing.cutoff_hz {
+        let how = results.smoothing.chosen();
+        format!(
+            "Markers were smoothed with a zero-lag Butterworth low-pass at {hz:.2} Hz ({how}); segments after {}.",
+            sheet.model.table.source
+        )
+    } else {
+        format!(
+            "Markers were not smoothed; segments after {}.",
+            sheet.model.table.source
+        )
+    }
 }
 
 fn capitalized(side: Side) -> &'static str {

@@ -161,32 +161,21 @@ pub(super) fn read_pull(k: &Keys, index: usize, reading: &mut Reading) -> Result
     })
 }
 
-pub(super) fn read_weight(
-    k: Keys,
+/// How much it is: a mass, a force, a table of forces, or what is asked for.
+#[allow(clippy::type_complexity)]
+fn read_amount(
+    k: &Keys,
     index: usize,
-    participant: Option<&Participant>,
     reading: &mut Reading,
-) -> Result<Weight, StaticsError> {
-    let name = k.text("name")?.unwrap_or_else(|| format!("weight {}", index + 1));
-    let on = k
-        .choice(
-            "on",
-            &[
-                ("forearm", Link::Forearm),
-                ("hand", Link::Forearm),
-                ("upper arm", Link::UpperArm),
-                ("upper_arm", Link::UpperArm),
-            ],
-        )?
-        .unwrap_or(Link::Forearm);
+) -> Result<(Option<Quantity>, Vec<(Quantity, Quantity)>), StaticsError> {
     let mut table = Vec::new();
     if let Some(Value::Text(t)) = k.node("amount").map(|n| n.value)
         && t.contains('=')
     {
-        table = read_table(&k, &t)?;
+        table = read_table(k, &t)?;
     }
     let amount = if table.is_empty() {
-        let amount = written(&k, "amount", &[Dimension::Mass, Dimension::Force])?.ok_or_else(|| {
+        let amount = written(k, "amount", &[Dimension::Mass, Dimension::Force])?.ok_or_else(|| {
             k.missing(
                 "amount",
                 "a mass or a weight, like \"10 kg\" or \"98 N\", or \"?\"",
@@ -214,6 +203,16 @@ pub(super) fn read_weight(
     } else {
         None
     };
+    Ok((amount, table))
+}
+
+/// Where along its link it acts, and where that comes from if not from the sheet.
+fn read_place(
+    k: &Keys,
+    index: usize,
+    participant: Option<&Participant>,
+    reading: &mut Reading,
+) -> Result<(Option<Quantity>, Option<String>), StaticsError> {
     let mut source = None;
     let in_hand =
         k.has("at") && matches!(k.node("at").map(|n| n.value), Some(Value::Text(t)) if t.trim() == "hand");
@@ -226,7 +225,7 @@ pub(super) fn read_weight(
         source = Some("at the hand's mass centre".into());
         Some(hand)
     } else {
-        match written(&k, "at", &[Dimension::Length])?.ok_or_else(|| {
+        match written(k, "at", &[Dimension::Length])?.ok_or_else(|| {
             k.missing(
                 "at",
                 "the distance along the link, like \"30 cm\", \"hand\" or \"?\"",
@@ -255,6 +254,29 @@ pub(super) fn read_weight(
             }
         }
     };
+    Ok((at, source))
+}
+
+pub(super) fn read_weight(
+    k: Keys,
+    index: usize,
+    participant: Option<&Participant>,
+    reading: &mut Reading,
+) -> Result<Weight, StaticsError> {
+    let name = k.text("name")?.unwrap_or_else(|| format!("weight {}", index + 1));
+    let on = k
+        .choice(
+            "on",
+            &[
+                ("forearm", Link::Forearm),
+                ("hand", Link::Forearm),
+                ("upper arm", Link::UpperArm),
+                ("upper_arm", Link::UpperArm),
+            ],
+        )?
+        .unwrap_or(Link::Forearm);
+    let (amount, table) = read_amount(&k, index, reading)?;
+    let (at, source) = read_place(&k, index, participant, reading)?;
     let pull = read_pull(&k, index, reading)?;
     if table
         .first()

@@ -16,7 +16,15 @@ pub(super) struct Participant {
     pub(super) notes: Vec<String>,
 }
 
-pub(super) fn read_participant(k: Keys) -> Result<Participant, StaticsError> {
+/// Who it is, and by which table.
+struct Who {
+    table: &'static tables::Table,
+    sex: Option<Sex>,
+    body_mass: Quantity,
+    stature: Option<Quantity>,
+}
+
+fn read_who(k: &Keys) -> Result<Who, StaticsError> {
     let table = match k.text("table")? {
         None => tables::DEFAULT,
         Some(name) => {
@@ -35,19 +43,34 @@ pub(super) fn read_participant(k: Keys) -> Result<Participant, StaticsError> {
             )
             .into());
     }
-    let body_mass = known(&k, "body_mass", &[Dimension::Mass])?
+    let body_mass = known(k, "body_mass", &[Dimension::Mass])?
         .ok_or_else(|| k.missing("body_mass", "the participant's mass, like \"73 kg\""))?;
     if !(1.0..=400.0).contains(&body_mass.si) {
         return Err(k
             .out_of_range("body_mass", body_mass.text(), "1 to 400 kg")
             .into());
     }
-    let stature = known(&k, "stature", &[Dimension::Length])?;
+    let stature = known(k, "stature", &[Dimension::Length])?;
     if let Some(s) = &stature
         && !(0.4..=2.8).contains(&s.si)
     {
         return Err(k.out_of_range("stature", s.text(), "0.4 to 2.8 m").into());
     }
+    Ok(Who {
+        table,
+        sex,
+        body_mass,
+        stature,
+    })
+}
+
+pub(super) fn read_participant(k: Keys) -> Result<Participant, StaticsError> {
+    let Who {
+        table,
+        sex,
+        body_mass,
+        stature,
+    } = read_who(&k)?;
     let stature_m = stature.as_ref().map(|s| s.si);
     let mut notes = vec![format!(
         "Segment weights from the table {}: {} ({}).",

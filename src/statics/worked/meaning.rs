@@ -103,6 +103,53 @@ pub(super) fn hold_words(pen: &Pen) -> String {
     text + "."
 }
 
+/// What a net moment means; `shoulder` is that at the shoulder as it is written.
+fn net_moment_words(pen: &Pen, shoulder: &str) -> String {
+    let (p, s) = (pen.p, pen.s);
+    let m = s.elbow_moment();
+    let side = s.side_at_work();
+    let size = pen
+        .answer(
+            "",
+            "",
+            "M",
+            m.abs(),
+            &p.answer_unit
+                .clone()
+                .filter(|x| x.dimension == Dimension::Moment)
+                .unwrap_or(p.units.moment.clone()),
+        )
+        .rounded;
+    let mut text = if m.abs() < 1e-9 {
+        "Nothing turns the elbow in this posture: no net moment is needed there.".to_owned()
+    } else if side == Acts::Flexes {
+        format!(
+            "To hold still in this posture the flexors must give a net {size} at the elbow, whichever muscles share it."
+        )
+    } else {
+        format!(
+            "To hold still in this posture the extensors must give a net {size} at the elbow, whichever muscles share it: the loads bend the elbow, and flexors can't hold that."
+        )
+    };
+    if s.upper_arm_length.is_some() {
+        text += &format!(" At the shoulder the net moment is {}.", shoulder);
+    }
+    if !pen.pulling().is_empty() && m.abs() > 1e-9 {
+        text += &format!(" {}", hold_words(pen));
+    }
+    if s.at_work().is_empty() && !p.muscles.is_empty() {
+        let (has, flag, arm) = if side == Acts::Extends {
+            ("a flexor", "extensor", "2 cm")
+        } else {
+            ("an extensor", "flexor", "4 cm")
+        };
+        text += &format!(
+            " The problem has only {has}, which has nothing to pull here; give the {flag} for its force and the joint's: --{flag} \"{arm}\"."
+        );
+    }
+    text
+}
+
 pub(super) fn meaning(pen: &Pen, solution: &Solution) -> String {
     let (p, s) = (pen.p, pen.s);
     let all = answers(pen, solution);
@@ -125,50 +172,7 @@ pub(super) fn meaning(pen: &Pen, solution: &Solution) -> String {
         .map(|(t, q)| format!("{} {} of {}", article(t.words()), t.words(), q.text()))
         .unwrap_or_default();
     match p.unknown {
-        Unknown::NetMoment => {
-            let m = s.elbow_moment();
-            let side = s.side_at_work();
-            let size = pen
-                .answer(
-                    "",
-                    "",
-                    "M",
-                    m.abs(),
-                    &p.answer_unit
-                        .clone()
-                        .filter(|x| x.dimension == Dimension::Moment)
-                        .unwrap_or(p.units.moment.clone()),
-                )
-                .rounded;
-            let mut text = if m.abs() < 1e-9 {
-                "Nothing turns the elbow in this posture: no net moment is needed there.".to_owned()
-            } else if side == Acts::Flexes {
-                format!(
-                    "To hold still in this posture the flexors must give a net {size} at the elbow, whichever muscles share it."
-                )
-            } else {
-                format!(
-                    "To hold still in this posture the extensors must give a net {size} at the elbow, whichever muscles share it: the loads bend the elbow, and flexors can't hold that."
-                )
-            };
-            if s.upper_arm_length.is_some() {
-                text += &format!(" At the shoulder the net moment is {}.", get("shoulder_moment"));
-            }
-            if !pen.pulling().is_empty() && m.abs() > 1e-9 {
-                text += &format!(" {}", hold_words(pen));
-            }
-            if s.at_work().is_empty() && !p.muscles.is_empty() {
-                let (has, flag, arm) = if side == Acts::Extends {
-                    ("a flexor", "extensor", "2 cm")
-                } else {
-                    ("an extensor", "flexor", "4 cm")
-                };
-                text += &format!(
-                    " The problem has only {has}, which has nothing to pull here; give the {flag} for its force and the joint's: --{flag} \"{arm}\"."
-                );
-            }
-            text
-        }
+        Unknown::NetMoment => net_moment_words(pen, &get("shoulder_moment")),
         Unknown::MuscleForce | Unknown::JointForce => hold_words(pen),
         Unknown::Weight(i) if pen.hangs(i) => {
             let more = if pen.lever(i, matches!(p.target, Some((Target::ShoulderMoment(_), _))))
