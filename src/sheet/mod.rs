@@ -10,7 +10,7 @@ pub mod starter;
 
 use crate::anatomy::settings::{ModelSettings, Participant};
 use crate::capture::settings::MarkerSettings;
-use crate::ground::form::keys::{Keys, Record, Setting};
+use crate::ground::form::keys::{self, Keys, Record, Setting};
 use crate::ground::form::{FormError, SourceOfValue, tree};
 use crate::ground::place::Place;
 use crate::ground::units;
@@ -132,23 +132,7 @@ impl TrialSheet {
         let phases = PhaseSettings::read(root.table_or_empty("phases")?)?;
         let agreement = AgreementSettings::read(root.table("agreement")?, &dir, &trial.sides)?;
         root.finish()?;
-        let log = record.take();
-        let asked = log.asked.difference(&log.tables).cloned().collect();
-        let mut settings = log.settings;
-        if let Some((file, taken)) = included {
-            let is_taken = |key: &str| {
-                taken.iter().any(|t| {
-                    key.strip_prefix(t.as_str())
-                        .is_some_and(|rest| rest.is_empty() || rest.starts_with('.'))
-                })
-            };
-            for s in settings
-                .iter_mut()
-                .filter(|s| s.source == SourceOfValue::Sheet && is_taken(&s.key))
-            {
-                s.source = SourceOfValue::Included(file.clone());
-            }
-        }
+        let (asked, settings) = recorded(record.take(), included);
         Ok(Self {
             path: path.to_owned(),
             trial,
@@ -176,6 +160,28 @@ impl TrialSheet {
             .iter()
             .filter(move |s| !matches!(s.source, SourceOfValue::Default(_)) && below(&s.key))
     }
+}
+
+/// Keys that were asked for, and every setting with who said so; `included` is the included file with what was taken from
+/// it.
+fn recorded(log: keys::Log, included: Option<(String, Vec<String>)>) -> (Vec<String>, Vec<Setting>) {
+    let asked = log.asked.difference(&log.tables).cloned().collect();
+    let mut settings = log.settings;
+    if let Some((file, taken)) = included {
+        let is_taken = |key: &str| {
+            taken.iter().any(|t| {
+                key.strip_prefix(t.as_str())
+                    .is_some_and(|rest| rest.is_empty() || rest.starts_with('.'))
+            })
+        };
+        for s in settings
+            .iter_mut()
+            .filter(|s| s.source == SourceOfValue::Sheet && is_taken(&s.key))
+        {
+            s.source = SourceOfValue::Included(file.clone());
+        }
+    }
+    (asked, settings)
 }
 
 /// Text of a TOML file, or what keeps it from being read.

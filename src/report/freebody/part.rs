@@ -244,6 +244,33 @@ pub(super) fn draw_elbow_angles(d: &mut Drawing, s: &Setting, size: f64) -> Elbo
     ElbowAngles { flexion, forearm }
 }
 
+/// A word near some points, on the side that an angle points to.
+fn label_near(d: &mut Drawing, text: &str, (ink, bold): (Ink, bool), points: &[Plane], towards: f64) {
+    d.label(text, ink, bold, &Near { points, towards });
+}
+
+/// Words of the elbow's angles.
+fn label_angles(d: &mut Drawing, s: &Setting, angles: &ElbowAngles) {
+    let plain = (Ink::Fourth, false);
+    let (points, towards) = &angles.flexion;
+    label_near(
+        d,
+        &format!("ε = {}", Names::angle(s.elbow())),
+        plain,
+        points,
+        *towards,
+    );
+    if let Some((points, towards)) = &angles.forearm {
+        label_near(
+            d,
+            &format!("θ = {}", Names::angle(s.forearm)),
+            plain,
+            points,
+            *towards,
+        );
+    }
+}
+
 /// The forearm cut free at the elbow.
 pub(super) fn forearm_panel(p: &Problem, s: &Setting) -> Panel {
     let names = Names(p);
@@ -284,77 +311,30 @@ pub(super) fn forearm_panel(p: &Problem, s: &Setting) -> Panel {
         }
     }
     // words: those with one place only first
-    let (points, towards) = &angles.flexion;
-    d.label(
-        &format!("ε = {}", Names::angle(s.elbow())),
-        Ink::Fourth,
-        false,
-        &Near {
-            points,
-            towards: *towards,
-        },
-    );
-    if let Some((points, towards)) = &angles.forearm {
-        d.label(
-            &format!("θ = {}", Names::angle(s.forearm)),
-            Ink::Fourth,
-            false,
-            &Near {
-                points,
-                towards: *towards,
-            },
-        );
-    }
+    label_angles(&mut d, s, &angles);
     if let Some((points, towards, m)) = &moment_words {
-        d.label(
-            &format!("M = {}", names.moment(*m)),
-            Ink::Fourth,
-            true,
-            &Near {
-                points,
-                towards: *towards,
-            },
-        );
+        let text = format!("M = {}", names.moment(*m));
+        label_near(&mut d, &text, (Ink::Fourth, true), points, *towards);
     }
     if let Some((points, text)) = arm_words {
         let out = [points[0][0] - points[1][0], points[0][1] - points[1][1]];
-        d.label(
-            &text,
-            Ink::Second,
-            false,
-            &Near {
-                points: &points,
-                towards: out[1].atan2(out[0]),
-            },
-        );
+        label_near(&mut d, &text, (Ink::Second, false), &points, out[1].atan2(out[0]));
     }
     for (middle, symbol) in inclined {
-        let lever = part
-            .forces
-            .iter()
-            .find(|f| f.symbol == symbol)
-            .map_or(0.0, |f| f.lever);
+        let named = part.forces.iter().find(|f| f.symbol == symbol);
+        let lever = named.map_or(0.0, |f| f.lever);
         let text = format!("{} = {}", symbol.replace('P', "x"), names.length(lever));
-        d.label(
-            &text,
-            Ink::Strong,
-            false,
-            &Near {
-                points: &[middle],
-                towards: FRAC_PI_2,
-            },
-        );
+        label_near(&mut d, &text, (Ink::Strong, false), &[middle], FRAC_PI_2);
     }
     part.label_arrows(&mut d, &names);
     let shoulder = d.px([ghost * up[0], ghost * up[1]]);
-    d.label(
+    let towards = up[1].atan2(up[0]);
+    label_near(
+        &mut d,
         "upper arm (cut away)",
-        Ink::Quiet,
-        false,
-        &Near {
-            points: &[shoulder],
-            towards: up[1].atan2(up[0]),
-        },
+        (Ink::Quiet, false),
+        &[shoulder],
+        towards,
     );
     part.draw_levers(&mut d, &names, "x");
     part.draw_scales(&mut d, p);

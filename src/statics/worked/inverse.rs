@@ -271,12 +271,120 @@ pub(super) fn search_step(pen: &Pen, solution: &Solution) -> Step {
     step(title, vec![line], notes)
 }
 
+/// The angle by formula: what the loads bring about goes with the cosine of the forearm's angle.
+fn angle_by_formula(pen: &Pen, which: Angle, target: &Target, given: &Quantity) -> Vec<Working> {
+    let (p, s) = (pen.p, pen.s);
+    let mut lines = Vec::new();
+    let m = s.elbow_moment();
+    match target {
+        Target::FlexorForce(f) | Target::ExtensorForce(f) => {
+            let r = s.lever().map_or(0.0, |l| l.moment_arm);
+            let sign = if target.acts() == Some(Acts::Extends) {
+                "−"
+            } else {
+                ""
+            };
+            lines.push(pen.line(
+                format!("M = {sign}F·r"),
+                format!("{sign}{} × {}", pen.force(*f), pen.length(r)),
+                m,
+                &p.units.moment,
+            ));
+        }
+        _ => lines.push(pen.line(format!("M = {}, given", given.text()), "", m, &p.units.moment)),
+    }
+    let full: f64 = pen
+        .beyond_elbow()
+        .map(|i| s.weights[i].weight * s.weights[i].at)
+        .sum();
+    let which_weights: Vec<usize> = pen.beyond_elbow().collect();
+    lines.push(
+        pen.line(
+            format!(
+                "S = {}",
+                which_weights
+                    .iter()
+                    .map(|i| format!("W{0}·d{0}", sub(i + 1)))
+                    .collect::<Vec<_>>()
+                    .join(" + ")
+            ),
+            which_weights
+                .iter()
+                .map(|i| {
+                    format!(
+                        "{} × {}",
+                        pen.force(s.weights[*i].weight),
+                        pen.length(s.weights[*i].at)
+                    )
+                })
+                .collect::<Vec<_>>()
+                .join(" + "),
+            full,
+            &p.units.moment,
+        ),
+    );
+    let ratio = m / full;
+    lines.push(Working {
+        symbols: "cos θ = M / S".into(),
+        numbers: format!("{} / {}", pen.moment(m), pen.moment(full)),
+        shown: typeset(&sig(ratio, SHOWN)),
+        result: None,
+    });
+    lines.push(pen.line(
+        "θ = arccos(M / S), or the same below the horizontal",
+        "",
+        s.forearm,
+        &DEGREE,
+    ));
+    if which == Angle::Elbow {
+        lines.push(pen.line(
+            "ε = θ + 90° − φ",
+            format!("{} + 90° − {}", pen.angle(s.forearm), pen.trig(s.upper_arm)),
+            s.elbow(),
+            &DEGREE,
+        ));
+    }
+    if which == Angle::UpperArm {
+        lines.push(pen.line(
+            "φ = θ + 90° − ε",
+            format!("{} + 90° − {}", pen.angle(s.forearm), pen.angle(s.elbow())),
+            s.upper_arm,
+            &DEGREE,
+        ));
+    }
+    lines
+}
+
+/// The angle by search.
+fn angle_by_search(pen: &Pen, which: Angle, target: &Target, given: &Quantity) -> Vec<Working> {
+    let (p, s) = (pen.p, pen.s);
+    let mut lines = Vec::new();
+    let reached = target.of(s).unwrap_or(f64::NAN);
+    let unit = if target.acts().is_some() {
+        &p.units.force
+    } else {
+        &p.units.moment
+    };
+    lines.push(pen.line(
+        format!(
+            "{} = the angle at which the {} is {}",
+            which.symbol(),
+            target.words(),
+            given.text()
+        ),
+        "by trial, bracketed and halved",
+        which.of(s),
+        &DEGREE,
+    ));
+    lines.push(pen.line(format!("{} there", target.words()), "", reached, unit));
+    lines
+}
+
 pub(super) fn angle_step(pen: &Pen, which: Angle, solution: &Solution) -> Step {
     let (p, s) = (pen.p, pen.s);
     let Some((target, given)) = &p.target else {
         return step("", vec![], vec![]);
     };
-    let mut lines = Vec::new();
     let mut notes = Vec::new();
     let constant_arm = s.lead().is_some_and(|m| {
         matches!(
@@ -291,107 +399,14 @@ pub(super) fn angle_step(pen: &Pen, which: Angle, solution: &Solution) -> Step {
             Target::FlexorForce(_) | Target::ExtensorForce(_) => constant_arm,
             Target::ShoulderMoment(_) => false,
         };
-    if closed {
-        let m = s.elbow_moment();
-        match target {
-            Target::FlexorForce(f) | Target::ExtensorForce(f) => {
-                let r = s.lever().map_or(0.0, |l| l.moment_arm);
-                let sign = if target.acts() == Some(Acts::Extends) {
-                    "−"
-                } else {
-                    ""
-                };
-                lines.push(pen.line(
-                    format!("M = {sign}F·r"),
-                    format!("{sign}{} × {}", pen.force(*f), pen.length(r)),
-                    m,
-                    &p.units.moment,
-                ));
-            }
-            _ => lines.push(pen.line(format!("M = {}, given", given.text()), "", m, &p.units.moment)),
-        }
-        let full: f64 = pen
-            .beyond_elbow()
-            .map(|i| s.weights[i].weight * s.weights[i].at)
-            .sum();
-        let which_weights: Vec<usize> = pen.beyond_elbow().collect();
-        lines.push(
-            pen.line(
-                format!(
-                    "S = {}",
-                    which_weights
-                        .iter()
-                        .map(|i| format!("W{0}·d{0}", sub(i + 1)))
-                        .collect::<Vec<_>>()
-                        .join(" + ")
-                ),
-                which_weights
-                    .iter()
-                    .map(|i| {
-                        format!(
-                            "{} × {}",
-                            pen.force(s.weights[*i].weight),
-                            pen.length(s.weights[*i].at)
-                        )
-                    })
-                    .collect::<Vec<_>>()
-                    .join(" + "),
-                full,
-                &p.units.moment,
-            ),
-        );
-        let ratio = m / full;
-        lines.push(Working {
-            symbols: "cos θ = M / S".into(),
-            numbers: format!("{} / {}", pen.moment(m), pen.moment(full)),
-            shown: typeset(&sig(ratio, SHOWN)),
-            result: None,
-        });
-        lines.push(pen.line(
-            "θ = arccos(M / S), or the same below the horizontal",
-            "",
-            s.forearm,
-            &DEGREE,
-        ));
-        if which == Angle::Elbow {
-            lines.push(pen.line(
-                "ε = θ + 90° − φ",
-                format!("{} + 90° − {}", pen.angle(s.forearm), pen.trig(s.upper_arm)),
-                s.elbow(),
-                &DEGREE,
-            ));
-        }
-        if which == Angle::UpperArm {
-            lines.push(pen.line(
-                "φ = θ + 90° − ε",
-                format!("{} + 90° − {}", pen.angle(s.forearm), pen.angle(s.elbow())),
-                s.upper_arm,
-                &DEGREE,
-            ));
-        }
+    let lines = if closed {
+        angle_by_formula(pen, which, target, given)
     } else {
-        let reached = target.of(s).unwrap_or(f64::NAN);
-        let unit = if target.acts().is_some() {
-            &p.units.force
-        } else {
-            &p.units.moment
-        };
-        lines.push(pen.line(
-            format!(
-                "{} = the angle at which the {} is {}",
-                which.symbol(),
-                target.words(),
-                given.text()
-            ),
-            "by trial, bracketed and halved",
-            which.of(s),
-            &DEGREE,
-        ));
-        lines.push(pen.line(format!("{} there", target.words()), "", reached, unit));
         notes.push(
             "Levers on both sides change with the angle, so there is no short formula; every angle within reach was searched.".into(),
         );
-    }
+        angle_by_search(pen, which, target, given)
+    };
     if !solution.others.is_empty() {
         let others: Vec<String> = solution.others.iter().map(|o| pen.angle(which.of(o))).collect();
         notes.push(format!(
