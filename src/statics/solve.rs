@@ -750,9 +750,15 @@ fn search(
             && x * y > 0.0
             && y * z > 0.0
         {
-            let d = golden(&off, a, c);
-            if off(d).is_some_and(|r| r.abs() < 1e-9 * scale) {
-                roots.push(d);
+            let towards = x.signum();
+            let d = golden(&|at| off(at).map(|y| y * towards), a, c);
+            match off(d) {
+                Some(r) if r * towards < -1e-9 * scale => {
+                    // it goes through the value and back within a step
+                    roots.extend([halve(&off, a, d, x), halve(&off, c, d, z)]);
+                }
+                Some(r) if r.abs() < 1e-9 * scale => roots.push(d),
+                _ => {}
             }
         }
     }
@@ -792,10 +798,10 @@ fn halve(f: &impl Fn(f64) -> Option<f64>, mut a: f64, mut b: f64, at_a: f64) -> 
     0.5 * (a + b)
 }
 
-/// Smallest |f| between two angles by golden section.
+/// Where f is smallest between two angles, by golden section.
 fn golden(f: &impl Fn(f64) -> Option<f64>, mut a: f64, mut b: f64) -> f64 {
     let g = (5_f64.sqrt() - 1.0) / 2.0;
-    let size = |d: f64| f(d).map_or(f64::INFINITY, f64::abs);
+    let size = |d: f64| f(d).unwrap_or(f64::INFINITY);
     for _ in 0..80 {
         let (c, d) = (b - g * (b - a), a + g * (b - a));
         if size(c) < size(d) { b = d } else { a = c }
