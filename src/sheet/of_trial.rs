@@ -147,13 +147,7 @@ impl TrialSettings {
     /// Reads `[trial]`.
     pub fn read(keys: Keys) -> Result<Self, FormError> {
         let id = keys.required_text("id", "a name for the trial, like \"P03-curl-2\"")?;
-        if id.trim().is_empty() || id.contains(['/', '\\', '\0']) || id == "." || id == ".." {
-            return Err(keys.out_of_range(
-                "id",
-                format!("\"{id}\""),
-                "a name that can be a folder: not empty, no slashes",
-            ));
-        }
+        keys.check_folder_name("id", &id)?;
         let names = keys
             .texts("sides")?
             .ok_or_else(|| keys.missing("sides", "the arms to compute: [\"right\"], [\"left\"] or both"))?;

@@ -251,6 +251,18 @@ impl Keys {
         self.text(key)?.ok_or_else(|| self.missing(key, expected))
     }
 
+    /// A name that results are written under: not empty, no slashes.
+    ///
+    /// # Errors
+    /// A name that can't be a folder.
+    pub fn check_folder_name(&self, key: &str, name: &str) -> Result<(), FormError> {
+        if name.trim().is_empty() || name.contains(['/', '\\', '\0']) || name == "." || name == ".." {
+            let expected = "a name that can be a folder: not empty, no slashes";
+            return Err(self.out_of_range(key, format!("\"{name}\""), expected));
+        }
+        Ok(())
+    }
+
     /// One of a few names; `None` if absent.
     pub fn choice<T: Copy>(&self, key: &str, choices: &[(&str, T)]) -> Result<Option<T>, FormError> {
         let Some(found) = self.text(key)? else {

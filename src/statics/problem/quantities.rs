@@ -194,10 +194,7 @@ impl Head {
             return Ok(head);
         };
         if let Some(given) = k.text("id")? {
-            if given.trim().is_empty() || given.contains(['/', '\\', '\0']) || given == "." || given == ".." {
-                let expected = "a name that can be a folder: not empty, no slashes";
-                return Err(k.out_of_range("id", format!("\"{given}\""), expected).into());
-            }
+            k.check_folder_name("id", &given)?;
             head.id = given;
         }
         head.title = k.text("title")?;
