@@ -589,7 +589,7 @@ pub fn answers(all: &[Exercise], seed: u64, system: System, pictures: bool) -> S
         if all.len() == 1 { "" } else { "s" }
     );
     out += &format!(
-        "{}. Forces stand at one decimal place, so that they add up as printed; three figures are enough of a student.\n\n",
+        "{}. Forces stand at one decimal place, so that they add up as printed wherever rounding allows; three figures are enough of a student.\n\n",
         system.gravity_words()
     );
     for (i, e) in all.iter().enumerate() {

@@ -11,6 +11,8 @@ pub(super) struct Pen<'a> {
     pub(super) force_unit: Unit,
     /// Decimal place of forces among the answers.
     pub(super) force_place: i32,
+    /// What rounding leaves over where the forces do not add up as printed at any place tried (unit of forces).
+    pub(super) left_over: Option<f64>,
 }
 
 /// A negative number within a product or after a sign.
@@ -45,13 +47,14 @@ impl<'a> Pen<'a> {
         } else {
             None
         };
-        let force_place = force_place(s, &force_unit, figures, found);
+        let (force_place, left_over) = force_place(s, &force_unit, figures, found);
         Self {
             p,
             s,
             figures,
             force_unit,
             force_place,
+            left_over,
         }
     }
     pub(super) fn in_unit(&self, si: f64, unit: &Unit) -> String {
@@ -266,15 +269,19 @@ pub fn muscle_symbol(s: &crate::statics::balance::Setting, letter: &str, i: usiz
     }
 }
 
+/// Decimal places that forces may be written finer for, so that they add up as printed.
+const FINER: i32 = 5;
+
 /// Decimal place at which forces are printed: the smallest of those that add up gets the figures, the largest
-/// at most two figures more, and where the printed numbers would not add up they are written finer. `found`
-/// is a weight that was asked for.
+/// at most two figures more, and where the printed numbers would not add up they are written finer, up to
+/// [`FINER`] places. Where that does not help either (F = 2 W: each rounded by itself), what is left over at the
+/// first place comes with it. `found` is a weight that was asked for.
 pub(super) fn force_place(
     s: &crate::statics::balance::Setting,
     unit: &Unit,
     figures: usize,
     found: Option<f64>,
-) -> i32 {
+) -> (i32, Option<f64>) {
     let to_unit = |p: Plane| p.map(|x| unit.of_si(x));
     let load = to_unit(s.loads(Joint::Elbow));
     let mut sizes = vec![load[0].hypot(load[1])];
@@ -303,19 +310,22 @@ pub(super) fn force_place(
         .filter(|x| *x > 1e-9 * largest)
         .fold(f64::INFINITY, f64::min);
     if largest <= 0.0 || !largest.is_finite() {
-        return 0;
+        return (0, None);
     }
     let place = places(smallest, figures)
         .min(places(largest, figures) + 2)
         .max(places(largest, figures));
     // what is printed is sizes: they add up as written only where all of them pull along one line
     let along = |axis: usize| terms.iter().all(|t| t[1 - axis].abs() < 1e-9 * largest);
-    let adds = |axis: usize, place: i32| {
-        terms.iter().map(|t| to_place(t[axis], place)).sum::<f64>().abs() < 0.5 * 10_f64.powi(-place)
+    let left_over =
+        |axis: usize, place: i32| terms.iter().map(|t| to_place(t[axis], place)).sum::<f64>().abs();
+    let adds = |axis: usize, place: i32| left_over(axis, place) < 0.5 * 10_f64.powi(-place);
+    let Some(axis) = [0, 1].into_iter().find(|a| along(*a)) else {
+        return (place, None);
     };
-    match [0, 1].into_iter().find(|a| along(*a)) {
-        Some(axis) => (place..place + 6).find(|p| adds(axis, *p)).unwrap_or(place),
-        None => place,
+    match (place..=place + FINER).find(|p| adds(axis, *p)) {
+        Some(p) => (p, None),
+        None => (place, Some(left_over(axis, place))),
     }
 }
 
@@ -338,5 +348,11 @@ pub(super) fn rounding(pen: &Pen) -> String {
         pen.force_unit.symbol,
         n + 2
     );
+    if let Some(x) = pen.left_over {
+        text += &format!(
+            " Here they do not at any place near: each is rounded by itself, which leaves {} over.",
+            with_unit(&placed(x, pen.force_place), &pen.force_unit)
+        );
+    }
     text
 }
