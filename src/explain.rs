@@ -6,7 +6,7 @@
 //! have to agree.
 
 use crate::anatomy::body::Rigid;
-use crate::ground::axes::{AxialVector, Mirror, Vector};
+use crate::ground::axes::Mirror;
 use crate::ground::names::{Joint, Segment, Side};
 use crate::ground::place::Fault;
 use crate::ground::rotation;
@@ -294,22 +294,6 @@ pub fn frame(prepared: &Prepared<'_>, asked_s: f64) -> Result<Explanation, Expla
     })
 }
 
-/// Bare components of an arm's mirrored scene, in the world.
-#[derive(Clone, Copy)]
-struct OutOfScene(Mirror);
-
-impl OutOfScene {
-    fn of(side: Side) -> Self {
-        Self(Mirror::of(side))
-    }
-    fn polar(self, v: Vector3<f64>) -> Vector3<f64> {
-        self.0.polar(Vector::from_components(v)).components()
-    }
-    fn axial(self, v: Vector3<f64>) -> Vector3<f64> {
-        self.0.axial(AxialVector::from_components(v)).components()
-    }
-}
-
 fn xyz(v: Vector3<f64>) -> Xyz {
     // no negative zero in print
     [v.x + 0.0, v.y + 0.0, v.z + 0.0]
@@ -322,7 +306,7 @@ fn arm(
     i: usize,
     frame: usize,
 ) -> Result<ArmTerms, String> {
-    let out = OutOfScene::of(ready.plan.side);
+    let out = Mirror::of(ready.plan.side);
     let pose = &block.pose;
     let parts = segments(ready, block, i);
     let loads = loads(ready, block, i, out);
@@ -346,8 +330,8 @@ fn arm(
         .map(|(joint, centre, r, computed)| {
             joint_sum(
                 joint,
-                out.polar(centre),
-                out.axial(r.column(2).into()),
+                out.bare_polar(centre),
+                out.bare_axial(r.column(2).into()),
                 Instant {
                     parts: &parts,
                     block,
@@ -380,10 +364,10 @@ fn arm(
     notes.extend(notes_of(prepared, ready, frame));
     let up = |r: &Matrix3<f64>| r.column(1)[1].clamp(-1.0, 1.0);
     let mut points_m: Vec<(&'static str, Xyz)> = vec![
-        ("shoulder Sj", xyz(out.polar(pose.p_s[i]))),
-        ("elbow Ej", xyz(out.polar(pose.p_e[i]))),
-        ("wrist Wj", xyz(out.polar(pose.p_w[i]))),
-        ("knuckles", xyz(out.polar(pose.p_k[i]))),
+        ("shoulder Sj", xyz(out.bare_polar(pose.p_s[i]))),
+        ("elbow Ej", xyz(out.bare_polar(pose.p_e[i]))),
+        ("wrist Wj", xyz(out.bare_polar(pose.p_w[i]))),
+        ("knuckles", xyz(out.bare_polar(pose.p_k[i]))),
     ];
     points_m.retain(|(_, p)| p[0].is_finite());
     let mut flexion = [angles::joint_angles(ready.plan, pose, i).elbow_flexion];
@@ -441,15 +425,15 @@ fn segments<'a>(ready: &'a ReadyArm<'_>, block: &ArmBlock, i: usize) -> Vec<Part
 }
 
 impl Part<'_> {
-    fn shown(&self, out: OutOfScene) -> SegmentTerms {
+    fn shown(&self, out: Mirror) -> SegmentTerms {
         let i = &self.body.inertia_kg_m2;
         SegmentTerms {
             segment: self.body.segment,
             mass_kg: self.body.mass_kg,
             length_m: self.body.length_m,
             com_from_proximal_m: self.body.com_m,
-            com_m: xyz(out.polar(self.com)),
-            acceleration_m_s2: xyz(out.polar(self.acceleration)),
+            com_m: xyz(out.bare_polar(self.com)),
+            acceleration_m_s2: xyz(out.bare_polar(self.acceleration)),
             inertia_kg_m2: [0, 1, 2].map(|k| [i[(k, 0)], i[(k, 1)], i[(k, 2)]]),
             omega_own_rad_s: xyz(self.r.tr_mul(&self.omega)),
             alpha_own_rad_s2: xyz(self.r.tr_mul(&self.alpha)),
@@ -473,7 +457,7 @@ impl Part<'_> {
     }
 }
 
-fn loads(ready: &ReadyArm<'_>, block: &ArmBlock, i: usize, out: OutOfScene) -> Vec<LoadTerms> {
+fn loads(ready: &ReadyArm<'_>, block: &ArmBlock, i: usize, out: Mirror) -> Vec<LoadTerms> {
     ready
         .loads
         .iter()
@@ -482,10 +466,10 @@ fn loads(ready: &ReadyArm<'_>, block: &ArmBlock, i: usize, out: OutOfScene) -> V
             let (total, rest) = (series.applied(Pass::Total, i), series.applied(Pass::Static, i));
             LoadTerms {
                 label: label.clone(),
-                at_m: (!series.rests(i)).then(|| xyz(out.polar(series.at[i]))),
-                force_n: xyz(out.polar(total.force)),
-                static_force_n: xyz(out.polar(rest.force)),
-                moment_n_m: xyz(out.axial(total.moment)),
+                at_m: (!series.rests(i)).then(|| xyz(out.bare_polar(series.at[i]))),
+                force_n: xyz(out.bare_polar(total.force)),
+                static_force_n: xyz(out.bare_polar(rest.force)),
+                moment_n_m: xyz(out.bare_axial(total.moment)),
             }
         })
         .collect()
@@ -568,7 +552,7 @@ fn joint_sum(
     }: Instant<'_>,
     computed: &JointLoad,
 ) -> JointSum {
-    let out = OutOfScene::of(ready.plan.side);
+    let out = Mirror::of(ready.plan.side);
     let mut terms = Vec::new();
     let mut asked = Asked {
         centre,
@@ -580,8 +564,8 @@ fn joint_sum(
         asked.force(
             Kind::Weight,
             p.body.segment.words(),
-            out.polar(p.com),
-            -out.polar(block.gravity) * p.body.mass_kg,
+            out.bare_polar(p.com),
+            -out.bare_polar(block.gravity) * p.body.mass_kg,
             Vector3::zeros(),
         );
     }
@@ -590,9 +574,9 @@ fn joint_sum(
         asked.force(
             Kind::Load,
             label,
-            out.polar(series.at[i]),
-            -out.polar(e.force),
-            -out.axial(e.moment),
+            out.bare_polar(series.at[i]),
+            -out.bare_polar(e.force),
+            -out.bare_axial(e.moment),
         );
     }
     for p in beyond() {
@@ -600,11 +584,11 @@ fn joint_sum(
         asked.force(
             Kind::Acceleration,
             of,
-            out.polar(p.com),
-            out.polar(p.acceleration) * p.body.mass_kg,
+            out.bare_polar(p.com),
+            out.bare_polar(p.acceleration) * p.body.mass_kg,
             Vector3::zeros(),
         );
-        let [i_alpha, w_x_iw] = p.turning().map(|m| out.axial(m));
+        let [i_alpha, w_x_iw] = p.turning().map(|m| out.bare_axial(m));
         asked.moment(Kind::AngularAcceleration, of, i_alpha);
         asked.moment(Kind::Gyroscopic, of, w_x_iw);
     }
@@ -615,16 +599,16 @@ fn joint_sum(
             asked.force(
                 Kind::LoadInMotion,
                 label,
-                out.polar(series.at[i]),
-                -out.polar(force),
-                -out.axial(moment),
+                out.bare_polar(series.at[i]),
+                -out.bare_polar(force),
+                -out.bare_axial(moment),
             );
         }
     }
     let sum = Sum::of(terms.iter());
-    let moment = out.axial(computed.moment);
+    let moment = out.bare_axial(computed.moment);
     let computed = Sum {
-        force_n: xyz(out.polar(computed.force)),
+        force_n: xyz(out.bare_polar(computed.force)),
         moment_n_m: xyz(moment),
         about_axis_n_m: moment.dot(&axis) + 0.0,
     };

@@ -60,38 +60,26 @@ pub struct World;
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Mirrored;
 
-/// A polar vector (a place, a force) that carries the axes it is resolved in as a type.
+/// Marker type: places, forces and their derivatives, which a mirror turns round along its normal.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Polar;
+/// Marker type: moments and angular velocities, which a mirror turns round along everything but its normal.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Axial;
+
+/// A vector that carries the axes it is resolved in, and how it mirrors, as types: polar (a place, a force) unless
+/// said otherwise.
 #[derive(Clone, Copy, Debug, PartialEq)]
 #[repr(transparent)]
-pub struct Vector<Axes> {
+pub struct Vector<Axes, Kind = Polar> {
     v: Vector3<f64>,
-    axes: PhantomData<Axes>,
+    axes: PhantomData<(Axes, Kind)>,
 }
 
-impl<Axes> Vector<Axes> {
-    /// From components along these axes.
-    pub fn new(x: f64, y: f64, z: f64) -> Self {
-        Self::from_components(Vector3::new(x, y, z))
-    }
-    /// From bare components: the caller states the axes by the type.
-    pub fn from_components(v: Vector3<f64>) -> Self {
-        Self { v, axes: PhantomData }
-    }
-    /// The bare components.
-    pub fn components(&self) -> Vector3<f64> {
-        self.v
-    }
-}
+/// A moment, an angular velocity, the axis of a rotation.
+pub type AxialVector<Axes> = Vector<Axes, Axial>;
 
-/// An axial vector (a moment, an angular velocity, the axis of a rotation) with its axes as a type.
-#[derive(Clone, Copy, Debug, PartialEq)]
-#[repr(transparent)]
-pub struct AxialVector<Axes> {
-    v: Vector3<f64>,
-    axes: PhantomData<Axes>,
-}
-
-impl<Axes> AxialVector<Axes> {
+impl<Axes, Kind> Vector<Axes, Kind> {
     /// From components along these axes.
     pub fn new(x: f64, y: f64, z: f64) -> Self {
         Self::from_components(Vector3::new(x, y, z))
@@ -123,25 +111,31 @@ impl Mirror {
     /// A place or a force of the scene, in the world.
     #[inline]
     pub fn polar(self, v: Vector<Mirrored>) -> Vector<World> {
-        Vector::new(v.v.x, v.v.y, self.0 * v.v.z)
+        Vector::from_components(self.bare_polar(v.v))
     }
 
     /// A moment or an angular velocity of the scene, in the world.
     #[inline]
     pub fn axial(self, v: AxialVector<Mirrored>) -> AxialVector<World> {
-        AxialVector::new(self.0 * v.v.x, self.0 * v.v.y, v.v.z)
+        Vector::from_components(self.bare_axial(v.v))
     }
 
     /// A place or a force of the world, in the scene.
     #[inline]
     pub fn polar_into(self, v: Vector<World>) -> Vector<Mirrored> {
-        Vector::new(v.v.x, v.v.y, self.0 * v.v.z)
+        Vector::from_components(self.bare_polar(v.v))
     }
 
-    /// A moment or an angular velocity of the world, in the scene.
+    /// Bare components of a place or a force, out of the scene or into it: for kernels, which have no types.
     #[inline]
-    pub fn axial_into(self, v: AxialVector<World>) -> AxialVector<Mirrored> {
-        AxialVector::new(self.0 * v.v.x, self.0 * v.v.y, v.v.z)
+    pub fn bare_polar(self, v: Vector3<f64>) -> Vector3<f64> {
+        Vector3::new(v.x, v.y, self.0 * v.z)
+    }
+
+    /// Bare components of a moment or an angular velocity, out of the scene or into it.
+    #[inline]
+    pub fn bare_axial(self, v: Vector3<f64>) -> Vector3<f64> {
+        Vector3::new(self.0 * v.x, self.0 * v.y, v.z)
     }
 
     /// From lab axes into the scene.
@@ -303,7 +297,8 @@ mod tests {
             let product = m.axial(AxialVector::from_components(a.cross(&b))).components();
             prop_assert!((polar(a).cross(&polar(b)) - product).norm() < 1e-12);
             // twice is nothing
-            prop_assert_eq!(m.polar_into(m.polar(Vector::from_components(a))).components(), a);
+            prop_assert_eq!(m.bare_polar(m.bare_polar(a)), a);
+            prop_assert_eq!(m.bare_axial(m.bare_axial(b)), b);
         }
 
         // force and lever through the lab's map give the moment that the map gives

@@ -1,6 +1,5 @@
 //! A load of one's own, from a force on the hand.
 
-use crate::ground::axes::{AxialVector, Mirror, Mirrored, Vector, World};
 use crate::ground::scene::PointId;
 use crate::kinetics::KineticsError;
 use crate::kinetics::loads::{Acting, HandMotion, LoadKind, LoadSeries, PointFinder};
@@ -65,49 +64,33 @@ impl LoadKind for Own {
     }
 }
 
-/// World components of what the scene of an arm has, and back.
-struct Border(Mirror);
-
-impl Border {
-    fn out(&self, v: Vector3<f64>) -> [f64; 3] {
-        self.0
-            .polar(Vector::<Mirrored>::from_components(v))
-            .components()
-            .into()
-    }
-
-    fn force(&self, v: [f64; 3]) -> Vector3<f64> {
-        self.0
-            .polar_into(Vector::<World>::from_components(v.into()))
-            .components()
-    }
-
-    fn moment(&self, v: [f64; 3]) -> Vector3<f64> {
-        self.0
-            .axial_into(AxialVector::<World>::from_components(v.into()))
-            .components()
-    }
-}
-
 impl Acting for Own {
     fn act(&self, hand: &HandMotion<'_>) -> LoadSeries {
-        let border = Border(hand.view.mirror());
+        let mirror = hand.view.mirror();
         let at = hand.grip.to_vec();
         let (velocity, acceleration) = derivative::twice(&at, hand.rate_hz);
         let rest = Vector3::zeros();
         let state = |i: usize, v: Vector3<f64>, a: Vector3<f64>| HandInMotion {
             time_s: hand.view.scene().time(hand.frames.start + i),
-            place_m: border.out(at[i]),
-            velocity_m_s: border.out(v),
-            acceleration_m_s2: border.out(a),
-            gravity_m_s2: border.out(hand.gravity),
+            place_m: mirror.bare_polar(at[i]).into(),
+            velocity_m_s: mirror.bare_polar(v).into(),
+            acceleration_m_s2: mirror.bare_polar(a).into(),
+            gravity_m_s2: mirror.bare_polar(hand.gravity).into(),
         };
         let moving: Vec<_> = (0..at.len())
             .map(|i| state(i, velocity[i], acceleration[i]))
             .collect();
         let still: Vec<_> = (0..at.len()).map(|i| state(i, rest, rest)).collect();
-        let forces = |of: &[HandInMotion]| of.iter().map(|h| border.force(self.0.force_n(h))).collect();
-        let moments = |of: &[HandInMotion]| of.iter().map(|h| border.moment(self.0.moment_n_m(h))).collect();
+        let forces = |of: &[HandInMotion]| {
+            of.iter()
+                .map(|h| mirror.bare_polar(self.0.force_n(h).into()))
+                .collect()
+        };
+        let moments = |of: &[HandInMotion]| {
+            of.iter()
+                .map(|h| mirror.bare_axial(self.0.moment_n_m(h).into()))
+                .collect()
+        };
         LoadSeries {
             force: forces(&moving),
             moment: moments(&moving),

@@ -7,7 +7,7 @@ use super::settings::{Cluster, ElbowMethod, MotionTrial, ShoulderMethod};
 use super::{MadeElbow, MadePoints, PointsError, functional};
 use crate::capture::Recording;
 use crate::capture::settings::MarkerSettings;
-use crate::ground::axes::{Mirror, Vector};
+use crate::ground::axes::Mirror;
 use crate::ground::landmarks::{MIDLINE, made, sided};
 use crate::ground::names::{Segment, Side};
 use crate::ground::place::Place;
@@ -338,11 +338,6 @@ pub fn into_static(to_make: &[ToMake], statics: &mut Scene) {
     }
 }
 
-/// A place in the mirrored scene of a side, in the world, m.
-fn out_of_scene(side: Side, p: Vector3<f64>) -> Vector3<f64> {
-    Mirror::of(side).polar(Vector::from_components(p)).components()
-}
-
 /// Shoulder centres by regression in every frame of a scene; missing where a landmark is.
 fn from_scapula(side: Side, scene: &Scene) -> Vec<Vector3<f64>> {
     let ids = SCAPULA.map(|l| scene.index(&sided(side, l)));
@@ -352,7 +347,7 @@ fn from_scapula(side: Side, scene: &Scene) -> Vec<Vector3<f64>> {
         .map(|f| {
             let [ac, aa, ts, ai, pc] = [0, 1, 2, 3, 4].map(|k| at(k, f));
             let p = fits::shoulder_from_scapula(&ScapulaPoints { ac, aa, ts, ai, pc });
-            out_of_scene(side, p)
+            Mirror::of(side).bare_polar(p)
         })
         .collect()
 }
@@ -463,7 +458,7 @@ pub fn in_each_frame(
                 let places = found
                     .centres
                     .into_iter()
-                    .map(|p| out_of_scene(point.side, p))
+                    .map(|p| Mirror::of(point.side).bare_polar(p))
                     .collect();
                 (made(point.side, "EJC", "half width"), places)
             }

@@ -6,7 +6,7 @@
 
 use crate::anatomy::arm::{ArmPlan, ArmPose, CarriedAxes, HandPoints, pose};
 use crate::anatomy::body::ArmBody;
-use crate::ground::axes::{AxialVector, Mirror, Vector};
+use crate::ground::axes::Mirror;
 use crate::ground::names::Joint;
 use crate::ground::rotation;
 use crate::ground::scene::MirroredScene;
@@ -365,9 +365,9 @@ impl ReadyArm<'_> {
             let of_axis = point == q::Positions::FLEXION_AXIS;
             for (k, p) in series.iter().skip(skip).take(positions.ncols()).enumerate() {
                 let p = if of_axis {
-                    mirror.axial(AxialVector::from_components(*p)).components()
+                    mirror.bare_axial(*p)
                 } else {
-                    mirror.polar(Vector::from_components(*p)).components()
+                    mirror.bare_polar(*p)
                 };
                 for row in 0..3 {
                     positions[(3 * point + row, k)] = p[row];
