@@ -395,21 +395,23 @@ mod starter {
         toml::from_str::<toml::Table>(&sheet).unwrap();
     }
 
+    /// The starter sheet of a file whose columns are these points.
+    fn sheet_of_names(dir: &std::path::Path, names: &[&str]) -> String {
+        let header: Vec<String> = names
+            .iter()
+            .flat_map(|n| ["x", "y", "z"].map(|a| format!("{n}_{a}")))
+            .collect();
+        let row = vec!["1"; 3 * names.len()].join(",");
+        let body = format!("time_s,{}\n0,{row}\n0.01,{row}\n", header.join(","));
+        let out = armload(&["sheet", write(dir, "m.csv", body).to_str().unwrap()]);
+        let sheet = text(&out.stdout);
+        toml::from_str::<toml::Table>(&sheet).unwrap();
+        sheet
+    }
+
     #[test]
     fn cli_sheet_guesses_joints_from_plain_names_in_any_spelling() {
         let dir = tempfile::tempdir().unwrap();
-        let sheet_of = |names: &[&str]| {
-            let header: Vec<String> = names
-                .iter()
-                .flat_map(|n| ["x", "y", "z"].map(|a| format!("{n}_{a}")))
-                .collect();
-            let row = vec!["1"; 3 * names.len()].join(",");
-            let body = format!("time_s,{}\n0,{row}\n0.01,{row}\n", header.join(","));
-            let out = armload(&["sheet", write(dir.path(), "m.csv", body).to_str().unwrap()]);
-            let sheet = text(&out.stdout);
-            toml::from_str::<toml::Table>(&sheet).unwrap();
-            sheet
-        };
         for names in [
             ["Shoulder_R", "Elbow_R", "Wrist_R"],
             ["right_shoulder", "right_elbow", "right_wrist"],
@@ -417,7 +419,7 @@ mod starter {
             ["shoulder r", "elbow r", "wrist r"],
             ["SHOULDER_RIGHT", "ELBOW_RIGHT", "WRIST_RIGHT"],
         ] {
-            let sheet = sheet_of(&names);
+            let sheet = sheet_of_names(dir.path(), &names);
             for (name, landmark) in names.iter().zip(["SJC", "EJC", "WJC"]) {
                 let line = ["", "\""]
                     .iter()
@@ -427,7 +429,10 @@ mod starter {
             assert!(sheet.contains("sides = [\"right\"]  # guess"), "{sheet}");
         }
         // with both epicondyles the plain name stands aside; two of one name are left to the user
-        let sheet = sheet_of(&["elbow_outer_l", "elbow_inner_l", "elbow1_l", "elbow2_l"]);
+        let sheet = sheet_of_names(
+            dir.path(),
+            &["elbow_outer_l", "elbow_inner_l", "elbow1_l", "elbow2_l"],
+        );
         assert!(
             sheet.contains("\"left.EL\"  # guess") && !sheet.contains("\"left.EJC\"  # guess"),
             "{sheet}"
@@ -437,18 +442,6 @@ mod starter {
     #[test]
     fn cli_sheet_guesses_the_arm_and_clusters_from_technical_names() {
         let dir = tempfile::tempdir().unwrap();
-        let made = |names: &[&str]| {
-            let header: Vec<String> = names
-                .iter()
-                .flat_map(|n| ["x", "y", "z"].map(|a| format!("{n}_{a}")))
-                .collect();
-            let row = vec!["1"; 3 * names.len()].join(",");
-            let body = format!("time_s,{}\n0,{row}\n0.01,{row}\n", header.join(","));
-            let out = armload(&["sheet", write(dir.path(), "m.csv", body).to_str().unwrap()]);
-            let sheet = text(&out.stdout);
-            toml::from_str::<toml::Table>(&sheet).unwrap();
-            sheet
-        };
         let names = [
             "right.ua1",
             "right.ua2",
@@ -462,7 +455,7 @@ mod starter {
             "MCP3",
             "MCP5",
         ];
-        let sheet = made(&names);
+        let sheet = sheet_of_names(dir.path(), &names);
         for line in [
             "sides = [\"right\"]  # guess",
             "# [calibration.clusters]  # guess",
@@ -476,10 +469,13 @@ mod starter {
             "{sheet}"
         );
         // names of both arms leave the arm open; points that are only numbered are no cluster
-        let both = made(&["right.ua1", "left.ua1"]);
+        let both = sheet_of_names(dir.path(), &["right.ua1", "left.ua1"]);
         assert!(both.contains("sides = \"?\""), "{both}");
         let numbered: Vec<String> = (1..=12).map(|i| format!("m{i}")).collect();
-        let sheet = made(&numbered.iter().map(String::as_str).collect::<Vec<_>>());
+        let sheet = sheet_of_names(
+            dir.path(),
+            &numbered.iter().map(String::as_str).collect::<Vec<_>>(),
+        );
         assert!(!sheet.contains("[calibration.clusters]"), "{sheet}");
     }
 

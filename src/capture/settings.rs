@@ -33,8 +33,6 @@ pub struct MarkerSettings {
     pub rate_hz: Option<f64>,
     /// Rows above the numbers of a text.
     pub layout: Layout,
-    /// Where that is said.
-    pub layout_place: Place,
     /// File's name -> (our name, where that stands).
     pub rename: BTreeMap<String, (String, Place)>,
 }
@@ -243,7 +241,6 @@ impl MarkerSettings {
                 rename.insert(from.clone(), (name, k.place_of(&from)));
             }
         }
-        let layout_place = keys.place_of("header_rows");
         keys.finish()?;
         Ok(Self {
             file,
@@ -255,7 +252,6 @@ impl MarkerSettings {
             axes_place,
             rate_hz,
             layout,
-            layout_place,
             rename,
         })
     }

@@ -59,7 +59,7 @@ impl Sheet {
     /// # Errors
     /// Everything that is wrong with sheet or recordings.
     pub fn run(self) -> Result<Moments, Error> {
-        let results = trial::run(&self.0, EVERYTHING)?;
+        let results = trial::run(&self.0, Extras::default())?;
         Ok(Moments::of(self.0, results))
     }
 
@@ -70,15 +70,10 @@ impl Sheet {
     pub fn run_on(self, markers: Markers<'_>) -> Result<Moments, Error> {
         let table = markers.table().map_err(TrialError::from)?;
         let recordings = Recordings::given(&self.0, table)?;
-        let results = trial::prepare_recordings(&self.0, recordings)?.compute(EVERYTHING);
+        let results = trial::prepare_recordings(&self.0, recordings)?.compute(Extras::default());
         Ok(Moments::of(self.0, results))
     }
 }
-
-const EVERYTHING: Extras = Extras {
-    details: false,
-    positions: true,
-};
 
 /// Markers in memory, in the unit and axes that the sheet states.
 ///

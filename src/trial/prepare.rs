@@ -98,7 +98,7 @@ pub fn prepare_recordings(
     (recordings, mut told): (Recordings, Vec<Warning>),
 ) -> Result<Prepared<'_>, TrialError> {
     let mut plan = keep(Plan::choose(sheet, &recordings)?, &mut told);
-    let made = make_points(sheet, &recordings, &mut plan, &told)?;
+    let made = make_points(sheet, &recordings, &mut plan)?;
     let (scene, made) = keep(made, &mut told);
     let (scene, smoothed) = keep(smooth(sheet, &recordings, &mut plan, scene)?, &mut told);
     told.extend(doubts_of_the_whole(sheet, &plan, &scene));
@@ -153,7 +153,6 @@ fn make_points(
     sheet: &TrialSheet,
     recordings: &Recordings,
     plan: &mut Plan,
-    told: &[Warning],
 ) -> Result<((Scene, Made), Vec<Warning>), TrialError> {
     let described = Place::file(sheet.path.display().to_string());
     let sources = plan::sources(sheet, &described, recordings, &|_| true);
@@ -162,8 +161,8 @@ fn make_points(
     let (rebuilt, mut warnings) = points::rebuild(sheet.calibration.as_ref(), &sources, to_make, measured)?;
     plan::say_found(&mut plan.arms, rebuilt.found);
     plan::say_rebuilt(&mut plan.arms, &rebuilt.reports, &rebuilt.scene);
-    let before: Vec<Warning> = told.iter().chain(&warnings).cloned().collect();
-    warnings.extend(points::look_at_labels(&sources, &rebuilt.scene, &before));
+    let labels = points::look_at_labels(&sources, &rebuilt.scene, &warnings);
+    warnings.extend(labels);
     plan::set_acromial_drops(&mut plan.arms, rebuilt.static_scene.as_ref(), &rebuilt.scene);
     let ends = |side, scene: &Scene| plan::shoulder_and_wrist(&plan.arms, side, scene);
     let static_scene = rebuilt

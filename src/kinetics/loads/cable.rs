@@ -4,7 +4,7 @@ use super::line::{FarEnd, Line, PULL_LIMIT_N};
 use super::signal::{Columns, FileKeys, Part, Signal};
 use super::{
     AT_HAND_KEY, AT_KEY, Acting, At, HandMotion, Held, Kind, LoadKind, LoadSeries, PointFinder, Review,
-    Setting,
+    Setting, TIME_OFFSET_KEY,
 };
 use crate::ground::form::FormError;
 use crate::ground::form::keys::Keys;
@@ -61,14 +61,7 @@ pub(super) const KIND: Kind = Kind {
             meaning: "Label of the analog channel that is the tension in N.",
             example: "[\"Tension\"]",
         },
-        Key {
-            key: "load.*.time_offset_s",
-            kind: "number",
-            unit: "s",
-            default: "0.0",
-            meaning: "Added to the times of the file: positive if its clock shows too little.",
-            example: "0.0375",
-        },
+        TIME_OFFSET_KEY,
         Key {
             key: "load.*.pulley",
             kind: "text, or list of three numbers, two in a planar recording",

@@ -113,6 +113,15 @@ const AT_KEY: Key = Key {
     meaning: "Where it acts: the mean of these points of the recording.",
     example: "[\"bell_in\", \"bell_out\"]",
 };
+/// The clock of a file of its own.
+const TIME_OFFSET_KEY: Key = Key {
+    key: "load.*.time_offset_s",
+    kind: "number",
+    unit: "s",
+    default: "0.0",
+    meaning: "Added to the times of the file: positive if its clock shows too little.",
+    example: "0.0375",
+};
 /// The other way to write `at`.
 const AT_HAND_KEY: Key = Key {
     key: "load.*.at.hand_m",

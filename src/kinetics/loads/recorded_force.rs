@@ -5,7 +5,7 @@ use super::direction;
 use super::signal::{Columns, FileKeys, Part, Signal};
 use super::{
     AT_HAND_KEY, AT_KEY, Acting, At, FASTENED_M, HandMotion, Held, Kind, LoadKind, LoadSeries, PointFinder,
-    ReadyAt, Review, Setting,
+    ReadyAt, Review, Setting, TIME_OFFSET_KEY,
 };
 use crate::ground::axes::{AxialVector, LabIntoScene, Vector};
 use crate::ground::form::FormError;
@@ -99,14 +99,7 @@ pub(super) const KIND: Kind = Kind {
         },
         AT_KEY,
         AT_HAND_KEY,
-        Key {
-            key: "load.*.time_offset_s",
-            kind: "number",
-            unit: "s",
-            default: "0.0",
-            meaning: "Added to the times of the file: positive if its clock shows too little.",
-            example: "0.0375",
-        },
+        TIME_OFFSET_KEY,
     ],
     read,
 };
@@ -237,7 +230,7 @@ impl LoadKind for RecordedForce {
         let mut signal = Signal::of(table, &self.file, &columns, points.max_gap_s, points.warnings)?;
         let at = if signal.has(POINT) && !self.at_is_stated {
             PointOfForce::Recorded {
-                origin: place(&self.into_scene, signal.take_levers(FORCE, POINT)),
+                origin: polar(&self.into_scene, signal.take_levers(FORCE, POINT)),
                 into_scene: self.into_scene,
             }
         } else {
@@ -273,13 +266,8 @@ enum Axes {
     Hand { sign: f64 },
 }
 
-/// A place of the lab in the mirrored scene.
-fn place(into_scene: &LabIntoScene, lab: Vector3<f64>) -> Vector3<f64> {
-    into_scene.polar(Vector::from_components(lab)).components()
-}
-
-/// A force of the lab in the mirrored scene.
-fn force(into_scene: &LabIntoScene, lab: Vector3<f64>) -> Vector3<f64> {
+/// A place or a force of the lab in the mirrored scene.
+fn polar(into_scene: &LabIntoScene, lab: Vector3<f64>) -> Vector3<f64> {
     into_scene.polar(Vector::from_components(lab)).components()
 }
 
@@ -310,7 +298,7 @@ impl ReadyForce {
             PointOfForce::Recorded { into_scene, .. } => hand
                 .frames
                 .clone()
-                .map(|f| place(into_scene, self.signal.acts_at(f).0))
+                .map(|f| polar(into_scene, self.signal.acts_at(f).0))
                 .collect(),
             PointOfForce::At(at) => at.positions(hand),
         }
@@ -319,7 +307,7 @@ impl ReadyForce {
     fn turn(&self, hand: &HandMotion<'_>, group: usize) -> Vec<Vector3<f64>> {
         let frames = hand.frames.clone().map(|f| self.signal.vector(group, f));
         match (&self.axes, group) {
-            (Axes::Lab(lab), FORCE) => frames.map(|v| force(lab, v)).collect(),
+            (Axes::Lab(lab), FORCE) => frames.map(|v| polar(lab, v)).collect(),
             (Axes::Lab(lab), _) => frames.map(|v| moment(lab, v)).collect(),
             (Axes::Hand { sign }, _) => frames.zip(hand.r_wh).map(|(v, r)| r * v * *sign).collect(),
         }
@@ -343,7 +331,7 @@ impl ReadyForce {
         };
         for (i, f) in hand.frames.clone().enumerate() {
             let turn = |v: Vector3<f64>| match &self.axes {
-                Axes::Lab(lab) => self::force(lab, v),
+                Axes::Lab(lab) => polar(lab, v),
                 Axes::Hand { sign } => hand.r_wh[i] * v * *sign,
             };
             let levers = self.signal.levers(POINT, f);
@@ -390,7 +378,7 @@ impl ReadyForce {
                 "if it were read in the hand's axes",
             ),
             Axes::Hand { .. } => (
-                numbers.map(|v| self::force(&self.into_scene, v)).collect(),
+                numbers.map(|v| self::polar(&self.into_scene, v)).collect(),
                 "if it were read in lab axes",
             ),
         };

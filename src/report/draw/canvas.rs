@@ -45,6 +45,33 @@ pub struct Placed {
     pub at: Rect,
 }
 
+/// How a run of lines is set.
+#[derive(Clone, Copy)]
+pub(super) struct Setting {
+    pub(super) size: Size,
+    pub(super) bold: bool,
+    pub(super) ink: Ink,
+    /// From the top of a line down to its base, em.
+    pub(super) drop_em: f64,
+}
+
+impl Setting {
+    pub(super) const fn plain(size: Size, ink: Ink) -> Self {
+        Self {
+            size,
+            bold: false,
+            ink,
+            drop_em: 0.95,
+        }
+    }
+    pub(super) const fn bold(size: Size, ink: Ink) -> Self {
+        Self {
+            bold: true,
+            ..Self::plain(size, ink)
+        }
+    }
+}
+
 /// What is drawn on, with a record of the words.
 pub(super) struct Canvas<'a> {
     pub(super) surface: &'a mut dyn Surface,
@@ -94,6 +121,29 @@ impl Canvas<'_> {
             self.surface.text(left, base, text, size, bold, ink.rgb())?;
         }
         Ok(width)
+    }
+    /// Lines below one another from the top `y`; the place of the next one.
+    pub(super) fn lines<T: AsRef<str>>(
+        &mut self,
+        x: f64,
+        y: f64,
+        lines: &[T],
+        set: Setting,
+    ) -> Result<f64, String> {
+        let mut y = y;
+        for line in lines {
+            let base = y + set.drop_em * set.size.px();
+            self.text(x, base, line.as_ref(), set.size, set.bold, set.ink, Anchor::Start)?;
+            y += set.size.leading();
+        }
+        Ok(y)
+    }
+    /// The name above a table or a paragraph, if it has one; where what it names begins.
+    pub(super) fn name(&mut self, x: f64, y: f64, name: &str) -> Result<f64, String> {
+        if name.is_empty() {
+            return Ok(y);
+        }
+        Ok(self.lines(x, y, &[name], Setting::bold(Size::Head, Ink::Text))? + HEAD_GAP)
     }
     pub(super) fn arrow(
         &mut self,

@@ -55,30 +55,33 @@ fn draw_alarms(c: &mut Canvas<'_>, alarms: &[Vec<String>], top: f64) -> Result<(
         },
         Ink::Alarm.rgb(),
     )?;
-    c.text(
-        x,
-        y + 0.95 * Size::Label.px(),
-        ALARM,
-        Size::Label,
-        true,
-        Ink::Alarm,
-        Anchor::Start,
-    )?;
-    y += Size::Label.leading();
+    y = c.lines(x, y, &[ALARM], Setting::bold(Size::Label, Ink::Alarm))?;
     for lines in alarms {
-        y += ALARM_GAPS.1;
-        for line in lines {
-            c.text(
-                x,
-                y + 0.95 * Size::Label.px(),
-                line,
-                Size::Label,
-                false,
-                Ink::Text,
-                Anchor::Start,
-            )?;
-            y += Size::Label.leading();
+        y = c.lines(x, y + ALARM_GAPS.1, lines, Setting::plain(Size::Label, Ink::Text))?;
+    }
+    Ok(())
+}
+
+/// The cells of a row, from the top `y`.
+fn draw_row(c: &mut Canvas<'_>, page: &Page, row: &Row, y: f64) -> Result<(), String> {
+    let widths = cell_widths(row);
+    let top = row_over(row, &widths);
+    let mut x = MARGIN;
+    for (k, (cell, width)) in row.cells.iter().zip(&widths).enumerate() {
+        match &cell.content {
+            Content::Panel(p) => draw_panel(c, p, x, y, *width, top, room_for_numbers(page, row, k))?,
+            Content::Table(t) => draw_table(c, t, x, y, *width)?,
+            Content::Words(w) => draw_words(c, w, x, y, *width)?,
+            Content::Heading(text) => {
+                let set = Setting {
+                    drop_em: 0.9,
+                    ..Setting::bold(Size::Head, Ink::Text)
+                };
+                c.lines(x, y, &[cut(text, Size::Head, true, *width)], set)?;
+            }
+            Content::Empty => {}
         }
+        x += width + GUTTER;
     }
     Ok(())
 }
@@ -99,61 +102,17 @@ fn draw(page: &Page, surface: &mut dyn Surface) -> Result<Vec<Placed>, String> {
         Ink::Paper.rgb(),
     )?;
     let m = margins(page);
-    let mut y = MARGIN;
-    for line in &m.title {
-        c.text(
-            MARGIN,
-            y + 0.85 * Size::Title.px(),
-            line,
-            Size::Title,
-            true,
-            Ink::Text,
-            Anchor::Start,
-        )?;
-        y += Size::Title.leading();
-    }
-    for line in &m.subtitle {
-        c.text(
-            MARGIN,
-            y + 0.95 * Size::Label.px(),
-            line,
-            Size::Label,
-            false,
-            Ink::Quiet,
-            Anchor::Start,
-        )?;
-        y += Size::Label.leading();
-    }
+    let title = Setting {
+        drop_em: 0.85,
+        ..Setting::bold(Size::Title, Ink::Text)
+    };
+    let mut y = c.lines(MARGIN, MARGIN, &m.title, title)?;
+    y = c.lines(MARGIN, y, &m.subtitle, Setting::plain(Size::Label, Ink::Quiet))?;
     draw_alarms(&mut c, &m.alarms, y)?;
     y += alarms_height(&m.alarms);
     for (i, row) in page.rows.iter().enumerate() {
         y += gap_before(page, i);
-        let widths = cell_widths(row);
-        let top = row_over(row, &widths);
-        let mut x = MARGIN;
-        for (k, (cell, width)) in row.cells.iter().zip(&widths).enumerate() {
-            match &cell.content {
-                Content::Panel(p) => {
-                    draw_panel(&mut c, p, x, y, *width, top, room_for_numbers(page, row, k))?
-                }
-                Content::Table(t) => draw_table(&mut c, t, x, y, *width)?,
-                Content::Words(w) => draw_words(&mut c, w, x, y, *width)?,
-                Content::Heading(text) => {
-                    let text = cut(text, Size::Head, true, *width);
-                    c.text(
-                        x,
-                        y + 0.9 * Size::Head.px(),
-                        &text,
-                        Size::Head,
-                        true,
-                        Ink::Text,
-                        Anchor::Start,
-                    )?;
-                }
-                Content::Empty => {}
-            }
-            x += width + GUTTER;
-        }
+        draw_row(&mut c, page, row, y)?;
         y += row_height(row);
     }
     if !m.foot.is_empty() {
@@ -163,19 +122,11 @@ fn draw(page: &Page, surface: &mut dyn Surface) -> Result<Vec<Placed>, String> {
             Stroke::HAIR,
             Ink::Faint.rgb(),
         )?;
-        y += 16.0;
-        for line in &m.foot {
-            c.text(
-                MARGIN,
-                y + Size::Small.px(),
-                line,
-                Size::Small,
-                false,
-                Ink::Quiet,
-                Anchor::Start,
-            )?;
-            y += Size::Small.leading();
-        }
+        let small = Setting {
+            drop_em: 1.0,
+            ..Setting::plain(Size::Small, Ink::Quiet)
+        };
+        c.lines(MARGIN, y + 16.0, &m.foot, small)?;
     }
     Ok(c.placed)
 }

@@ -189,18 +189,7 @@ pub(super) fn draw_over(c: &mut Canvas<'_>, o: &Over, x: f64, y: f64, width: f64
             at += c.text(at, base, &k.name, Size::Label, false, Ink::Text, Anchor::Start)? + KEY_GAP;
         }
     }
-    for line in &o.notes {
-        c.text(
-            x,
-            y + 0.95 * Size::Small.px(),
-            line,
-            Size::Small,
-            false,
-            Ink::Quiet,
-            Anchor::Start,
-        )?;
-        y += Size::Small.leading();
-    }
+    c.lines(x, y, &o.notes, Setting::plain(Size::Small, Ink::Quiet))?;
     Ok(())
 }
 

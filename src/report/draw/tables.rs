@@ -3,19 +3,7 @@
 use super::*;
 
 pub(super) fn draw_table(c: &mut Canvas<'_>, t: &Table, x: f64, y: f64, width: f64) -> Result<(), String> {
-    let mut y = y;
-    if !t.name.is_empty() {
-        c.text(
-            x,
-            y + 0.95 * Size::Head.px(),
-            &t.name,
-            Size::Head,
-            true,
-            Ink::Text,
-            Anchor::Start,
-        )?;
-        y += Size::Head.leading() + HEAD_GAP;
-    }
+    let mut y = c.name(x, y, &t.name)?;
     let columns = t.head.len().max(t.rows.iter().map(Vec::len).max().unwrap_or(0));
     let natural = |k: usize| {
         let head = t.head.get(k).map_or(0.0, |h| {
@@ -97,30 +85,12 @@ pub(super) fn draw_table(c: &mut Canvas<'_>, t: &Table, x: f64, y: f64, width: f
 }
 
 pub(super) fn draw_words(c: &mut Canvas<'_>, w: &Words, x: f64, y: f64, width: f64) -> Result<(), String> {
-    let mut y = y;
-    if !w.name.is_empty() {
-        c.text(
-            x,
-            y + 0.95 * Size::Head.px(),
-            &w.name,
-            Size::Head,
-            true,
-            Ink::Text,
-            Anchor::Start,
-        )?;
-        y += Size::Head.leading() + HEAD_GAP;
-    }
-    for line in w.lines.iter().flat_map(|l| wrap(l, Size::Label, false, width)) {
-        c.text(
-            x,
-            y + 0.95 * Size::Label.px(),
-            &line,
-            Size::Label,
-            false,
-            Ink::Text,
-            Anchor::Start,
-        )?;
-        y += Size::Label.leading();
-    }
+    let y = c.name(x, y, &w.name)?;
+    let lines: Vec<String> = w
+        .lines
+        .iter()
+        .flat_map(|l| wrap(l, Size::Label, false, width))
+        .collect();
+    c.lines(x, y, &lines, Setting::plain(Size::Label, Ink::Text))?;
     Ok(())
 }

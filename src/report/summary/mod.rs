@@ -310,8 +310,8 @@ pub(super) fn tidy(value: Value) -> Value {
 
 /// The whole summary as `summary.json` has it.
 pub fn json(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindings]) -> Value {
-    // no map with keys that are no text, no value that can't be written
-    tidy(serde_json::to_value(summary(sheet, results, findings)).unwrap_or_default())
+    let value = serde_json::to_value(summary(sheet, results, findings));
+    tidy(value.expect("a summary has text keys and numbers only, so serde_json can write it"))
 }
 
 /// The whole summary.

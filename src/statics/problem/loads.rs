@@ -149,12 +149,7 @@ pub(super) fn read_pull(k: &Keys, index: usize, reading: &mut Reading) -> Result
             PullGiven::Along(Some(q))
         }
         (Some(Written::Unknown(unit)), None) => {
-            reading.marks.push(Mark {
-                key: k.path_of("direction"),
-                place: k.place_of("direction"),
-                what: MarkOf::Direction(index),
-                unit,
-            });
+            reading.mark(k, "direction", MarkOf::Direction(index), unit);
             PullGiven::Along(None)
         }
         (None, None) => PullGiven::Hangs,
@@ -191,12 +186,7 @@ fn read_amount(
                 Some(q)
             }
             Written::Unknown(unit) => {
-                reading.marks.push(Mark {
-                    key: k.path_of("amount"),
-                    place: k.place_of("amount"),
-                    what: MarkOf::Weight(index),
-                    unit,
-                });
+                reading.mark(k, "amount", MarkOf::Weight(index), unit);
                 None
             }
         }
@@ -244,12 +234,7 @@ fn read_place(
                 Some(q)
             }
             Written::Unknown(unit) => {
-                reading.marks.push(Mark {
-                    key: k.path_of("at"),
-                    place: k.place_of("at"),
-                    what: MarkOf::Distance(index),
-                    unit,
-                });
+                reading.mark(k, "at", MarkOf::Distance(index), unit);
                 None
             }
         }
@@ -344,12 +329,7 @@ pub(super) fn read_force(
             targets.push((k.path_of("force"), target, q, k.place_of("force")));
         }
         Some(Written::Unknown(unit)) => {
-            reading.marks.push(Mark {
-                key: k.path_of("force"),
-                place: k.place_of("force"),
-                what: MarkOf::Force,
-                unit,
-            });
+            reading.mark(k, "force", MarkOf::Force, unit);
         }
         None => {}
     }

@@ -200,6 +200,18 @@ struct Reading {
     assumptions: Vec<String>,
 }
 
+impl Reading {
+    /// Notes that a key holds a mark in place of a value.
+    fn mark(&mut self, keys: &Keys, key: &str, what: MarkOf, unit: Option<Unit>) {
+        self.marks.push(Mark {
+            key: keys.path_of(key),
+            place: keys.place_of(key),
+            what,
+            unit,
+        });
+    }
+}
+
 /// An empty sheet, for problems given by flags alone.
 pub fn empty_sheet() -> Node {
     Node {

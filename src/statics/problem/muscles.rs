@@ -261,12 +261,7 @@ pub(super) fn read_line(k: &Keys, index: usize, reading: &mut Reading) -> Result
     let q = match written {
         Written::Known(q) => q,
         Written::Unknown(unit) => {
-            reading.marks.push(Mark {
-                key: k.path_of("line"),
-                place: k.place_of("line"),
-                what: MarkOf::Line(index),
-                unit,
-            });
+            reading.mark(k, "line", MarkOf::Line(index), unit);
             return Ok(LineGiven::ToForearm(None));
         }
     };

@@ -46,12 +46,7 @@ impl Angles {
                 }
                 Some(Written::Unknown(unit)) => {
                     marks.push(angle);
-                    reading.marks.push(Mark {
-                        key: k.path_of(angle.key()),
-                        place: k.place_of(angle.key()),
-                        what: MarkOf::Angle(angle),
-                        unit,
-                    });
+                    reading.mark(k, angle.key(), MarkOf::Angle(angle), unit);
                 }
                 None => {}
             }

@@ -62,12 +62,7 @@ pub(super) fn moment(k: &Keys, key: &str, reading: &mut Reading) -> Result<Optio
     Ok(match written(k, key, &[Dimension::Moment])? {
         Some(Written::Known(q)) => Some(q),
         Some(Written::Unknown(unit)) => {
-            reading.marks.push(Mark {
-                key: k.path_of(key),
-                place: k.place_of(key),
-                what: MarkOf::NetMoment,
-                unit,
-            });
+            reading.mark(k, key, MarkOf::NetMoment, unit);
             None
         }
         None => None,
@@ -83,12 +78,7 @@ pub(super) fn length_or_mark(
     reading: &mut Reading,
 ) -> Result<Option<Option<Quantity>>, StaticsError> {
     if let Some(Written::Unknown(unit)) = written(k, key, &[Dimension::Length])? {
-        reading.marks.push(Mark {
-            key: k.path_of(key),
-            place: k.place_of(key),
-            what,
-            unit,
-        });
+        reading.mark(k, key, what, unit);
         return Ok(Some(None));
     }
     Ok(length(k, key, limit_m)?.map(Some))

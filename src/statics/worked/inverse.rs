@@ -78,6 +78,26 @@ pub(super) fn inverse_lever_step(pen: &Pen, i: usize, lever: &Lever, solution: &
     step(format!("Lever of the {}", m.name), lines, notes)
 }
 
+/// Where the moment that must be balanced comes from: a given force at the muscle's arm, or given itself.
+fn moment_line(pen: &Pen, symbol: &str, total: f64, target: &Target, given: &Quantity) -> Working {
+    let unit = &pen.p.units.moment;
+    let (Target::FlexorForce(f) | Target::ExtensorForce(f)) = target else {
+        return pen.line(format!("{symbol} = {}, given", given.text()), "", total, unit);
+    };
+    let r = pen.s.lever().map_or(0.0, |l| l.moment_arm);
+    let sign = if target.acts() == Some(Acts::Extends) {
+        "−"
+    } else {
+        ""
+    };
+    pen.line(
+        format!("M = {sign}F·r"),
+        format!("{sign}{} × {}", pen.force(*f), pen.length(r)),
+        total,
+        unit,
+    )
+}
+
 /// The step that turns a target into a weight or a distance.
 pub(super) fn inverse_step(pen: &Pen, i: usize) -> Step {
     let (p, s) = (pen.p, pen.s);
@@ -92,29 +112,7 @@ pub(super) fn inverse_step(pen: &Pen, i: usize) -> Step {
     } else {
         s.elbow_moment()
     };
-    let mut lines = Vec::new();
-    match target {
-        Target::FlexorForce(f) | Target::ExtensorForce(f) => {
-            let r = s.lever().map_or(0.0, |l| l.moment_arm);
-            let sign = if target.acts() == Some(Acts::Extends) {
-                "−"
-            } else {
-                ""
-            };
-            lines.push(pen.line(
-                format!("M = {sign}F·r"),
-                format!("{sign}{} × {}", pen.force(*f), pen.length(r)),
-                total,
-                &p.units.moment,
-            ));
-        }
-        _ => lines.push(pen.line(
-            format!("{m} = {}, given", given.text()),
-            "",
-            total,
-            &p.units.moment,
-        )),
-    }
+    let mut lines = vec![moment_line(pen, m, total, target, given)];
     let (symbols, numbers, others) = pen.torques(at_shoulder, Some(i));
     lines.push(pen.line(format!("M_others = {symbols}"), numbers, others, &p.units.moment));
     let w = &s.weights[i];
@@ -274,25 +272,8 @@ pub(super) fn search_step(pen: &Pen, solution: &Solution) -> Step {
 /// The angle by formula: what the loads bring about goes with the cosine of the forearm's angle.
 fn angle_by_formula(pen: &Pen, which: Angle, target: &Target, given: &Quantity) -> Vec<Working> {
     let (p, s) = (pen.p, pen.s);
-    let mut lines = Vec::new();
     let m = s.elbow_moment();
-    match target {
-        Target::FlexorForce(f) | Target::ExtensorForce(f) => {
-            let r = s.lever().map_or(0.0, |l| l.moment_arm);
-            let sign = if target.acts() == Some(Acts::Extends) {
-                "−"
-            } else {
-                ""
-            };
-            lines.push(pen.line(
-                format!("M = {sign}F·r"),
-                format!("{sign}{} × {}", pen.force(*f), pen.length(r)),
-                m,
-                &p.units.moment,
-            ));
-        }
-        _ => lines.push(pen.line(format!("M = {}, given", given.text()), "", m, &p.units.moment)),
-    }
+    let mut lines = vec![moment_line(pen, "M", m, target, given)];
     let full: f64 = pen
         .beyond_elbow()
         .map(|i| s.weights[i].weight * s.weights[i].at)
