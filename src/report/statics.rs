@@ -161,6 +161,39 @@ fn force_top(sweep: &Sweep, of: &dyn Fn(&Point) -> Option<f64>) -> Option<f64> {
     all.last().filter(|m| **m > top && top > 0.0).map(|_| top)
 }
 
+/// Why some forces are not drawn, below the first panel of a force.
+fn say_what_is_left_out(panels: &mut [Panel], sweep: &Sweep) {
+    if let Some(first) = panels.iter_mut().find(|p| p.name.starts_with("Force of")) {
+        if sweep.forces_left_out {
+            first.notes.push(format!(
+                "Forces are left out where the lever is under {} mm.",
+                SHORTEST_ARM_SWEPT_M * 1000.0
+            ));
+        }
+        if sweep.other_side_missing {
+            first
+                .notes
+                .push("Forces are left out where the other side of the elbow would have to hold: the problem has no muscle there.".into());
+        }
+    }
+}
+
+/// What is held while the elbow bends.
+fn posture_line(sweep: &Sweep) -> String {
+    format!(
+        "The elbow bends while the upper arm stays at {}° from hanging; loads as in the problem. Grey vertical line: the posture of the problem, {}° of flexion.",
+        typeset(&sig(
+            if sweep.upper_arm_deg.abs() < 1e-9 {
+                0.0
+            } else {
+                sweep.upper_arm_deg
+            },
+            4
+        )),
+        sig(sweep.own.flexion_deg, 4)
+    )
+}
+
 /// The page.
 pub fn page(p: &Problem, sweep: &Sweep, w: &Worked) -> Page {
     let u = &p.units;
@@ -233,34 +266,10 @@ pub fn page(p: &Problem, sweep: &Sweep, w: &Worked) -> Page {
         .enumerate()
         .map(|(i, c)| panel(sweep, c, i + 1 == count))
         .collect();
-    if let Some(first) = panels.iter_mut().find(|p| p.name.starts_with("Force of")) {
-        if sweep.forces_left_out {
-            first.notes.push(format!(
-                "Forces are left out where the lever is under {} mm.",
-                SHORTEST_ARM_SWEPT_M * 1000.0
-            ));
-        }
-        if sweep.other_side_missing {
-            first
-                .notes
-                .push("Forces are left out where the other side of the elbow would have to hold: the problem has no muscle there.".into());
-        }
-    }
-    let posture = format!(
-        "The elbow bends while the upper arm stays at {}° from hanging; loads as in the problem. Grey vertical line: the posture of the problem, {}° of flexion.",
-        typeset(&sig(
-            if sweep.upper_arm_deg.abs() < 1e-9 {
-                0.0
-            } else {
-                sweep.upper_arm_deg
-            },
-            4
-        )),
-        sig(sweep.own.flexion_deg, 4)
-    );
+    say_what_is_left_out(&mut panels, sweep);
     Page {
         title: format!("{}: every elbow angle", w.title),
-        subtitle: vec![posture],
+        subtitle: vec![posture_line(sweep)],
         rows: panels.into_iter().map(|p| Row::of([p.into()])).collect(),
         foot: vec![crate::report::CAUTIONS.into()],
         ..Page::default()

@@ -322,124 +322,220 @@ fn level_3(d: &mut Drawn) -> Draft {
 
 fn level_4(d: &mut Drawn) -> Draft {
     let (who, thing) = (d.dice.pick(&PEOPLE), d.dice.pick(&THINGS));
-    let (mf, af) = d.forearm();
-    let (m, at, r) = (d.load(8.0), d.in_hand(), d.arm());
-    let own = format!("Forearm and hand: {mf}, mass centre {af} from the elbow.");
-    let sys = d.system;
-    let (mass, length, force, moment) = (sys.mass(), sys.length(), sys.force(), sys.moment());
-    let mut s = Sheet::default();
-    let add_own = |s: &mut Sheet| s.weight("forearm and hand", &mf, &af, "forearm");
+    let own = d.forearm();
+    let held = Held {
+        who,
+        thing,
+        own,
+        mass: d.load(8.0),
+        at: d.in_hand(),
+        arm: d.arm(),
+    };
     match d.dice.whole(0, 5) {
-        0 => {
-            let (upper, elbow) = (5 * d.dice.whole(3, 16), 5 * d.dice.whole(4, 18));
-            let long = d.of((27.0, 32.0, 1.0), (10.5, 12.5, 0.5), System::length);
-            let mu = d.of((1.6, 2.4, 0.1), (3.6, 5.2, 0.2), System::mass);
-            let au = d.of((12.0, 15.0, 0.5), (4.5, 6.0, 0.25), System::length);
-            s.posture = format!("elbow = \"{elbow} deg\"\nupper_arm = \"{upper} deg\"\n");
-            s.weight(object(thing), &m, &at, "forearm");
-            add_own(&mut s);
-            s.weight("upper arm", &mu, &au, "upper arm");
-            s.rest =
-                format!("\n[upper_arm]\nlength = \"{long}\"\n\n[given]\nelbow_moment = \"? {moment}\"\n");
-            Draft {
-                prose: format!(
-                    "{who} holds {thing} of {m} still, {at} from the elbow along the forearm, with the upper arm raised {upper}° forwards from hanging and the elbow flexed {elbow}° (0° = straight). \
-                     {own} The upper arm is {long} long and has a mass of {mu}, mass centre {au} from the shoulder. Find the net moments at the elbow and at the shoulder (in {moment})."
-                ),
-                sheet: s.text(sys),
-                asked: vec!["elbow_moment", "shoulder_moment"],
-            }
-        }
-        1 => {
-            let pull = d.force((400, 1800, 50), (90, 400, 10));
-            s.posture = bent_square().posture;
-            s.weight(object(thing), &format!("? {mass}"), &at, "forearm");
-            add_own(&mut s);
-            s.rest = format!("\n[flexor]\nmoment_arm = \"{r}\"\nline = \"vertical\"\nforce = \"{pull}\"\n");
-            Draft {
-                prose: format!(
-                    "{who} wants to hold {thing} {at} from the elbow, the upper arm hanging and the forearm horizontal. {own} The flexor pulls straight up at a moment arm of {r}, \
-                     and in this problem with {pull}. What mass (in {mass}) may the {} have?",
-                    object(thing)
-                ),
-                sheet: s.text(sys),
-                asked: vec!["mass"],
-            }
-        }
-        2 => {
-            // a moment that some place of the load within the hand's reach brings about
-            let needed = d.dice.number(if sys == System::Metric {
-                (8.0, 32.0, 0.5)
-            } else {
-                (70.0, 280.0, 5.0)
-            });
-            s.posture = bent_square().posture;
-            s.weight(object(thing), &m, &format!("? {length}"), "forearm");
-            add_own(&mut s);
-            s.rest = format!("\n[given]\nelbow_moment = \"{needed} {moment}\"\n");
-            Draft {
-                prose: format!(
-                    "{who} holds {thing} of {m} still, the upper arm hanging and the forearm horizontal. {own} At what distance from the elbow (in {length}) does its weight act if the net elbow moment is {needed} {moment}?"
-                ),
-                sheet: s.text(sys),
-                asked: vec!["distance"],
-            }
-        }
-        3 => {
-            let needed = d.dice.number(if sys == System::Metric {
-                (6.0, 20.0, 0.5)
-            } else {
-                (55.0, 180.0, 5.0)
-            });
-            s.posture = "elbow = \"?\"\nupper_arm = \"0 deg\"\n".into();
-            s.weight(object(thing), &m, &at, "forearm");
-            add_own(&mut s);
-            s.rest = format!("\n[given]\nelbow_moment = \"{needed} {moment}\"\n");
-            Draft {
-                prose: format!(
-                    "{who} holds {thing} of {m}, {at} from the elbow along the forearm, still at one elbow angle after another; the upper arm hangs. {own} \
-                     At which elbow flexions (in degrees, 0° = straight) is the net elbow moment {needed} {moment}?"
-                ),
-                sheet: s.text(sys),
-                asked: vec!["elbow_angle", "elbow_angle_2"],
-            }
-        }
-        4 => {
-            let r = d.triceps_arm();
-            let elbow = 5 * d.dice.whole(12, 22);
-            s.posture = format!("elbow = \"{elbow} deg\"\nupper_arm = \"180 deg\"\n");
-            s.weight(object(thing), &m, &at, "forearm");
-            add_own(&mut s);
-            s.rest = format!("\n[extensor]\nmoment_arm = \"{r}\"\nline = \"upper arm\"\n");
-            Draft {
-                prose: format!(
-                    "{who} holds {thing} of {m} still behind the head: the upper arm points straight up, the elbow is flexed {elbow}° (0° = straight), and the weight acts {at} from the elbow along the forearm. \
-                     {own} The extensor of the elbow pulls parallel to the upper arm at a moment arm of {r}. Find its force and the joint force with its direction (both in {force})."
-                ),
-                sheet: s.text(sys),
-                asked: vec!["extensor_force", "joint_force"],
-            }
-        }
-        _ => {
-            let pull = d.force((40, 150, 5), (10, 34, 2));
-            let alpha = -5 * d.dice.whole(6, 16);
-            s.posture = bent_square().posture;
-            let _ = write!(
-                s.weights,
-                "\n[[weight]]\nname = \"cable handle\"\namount = \"{pull}\"\nat = \"{at}\"\ndirection = \"{alpha} deg\"\n"
-            );
-            add_own(&mut s);
-            s.rest = format!("\n[flexor]\nmoment_arm = \"{r}\"\nline = \"vertical\"\n");
-            Draft {
-                prose: format!(
-                    "{who} holds the handle of a cable still, {at} from the elbow, the upper arm hanging and the forearm horizontal. The cable pulls with {pull}, forwards and down, {}° below the horizontal. \
-                     {own} The flexor pulls straight up at a moment arm of {r}. Find the force of the flexor and the joint force with its direction (both in {force}).",
-                    -alpha
-                ),
-                sheet: s.text(sys),
-                asked: vec!["flexor_force", "joint_force"],
-            }
-        }
+        0 => two_joints(d, &held),
+        1 => weight_from_pull(d, &held),
+        2 => distance_from_moment(d, &held),
+        3 => angle_from_moment(d, &held),
+        4 => overhead(d, &held),
+        _ => cable_pull(d, &held),
+    }
+}
+
+/// Somebody with a thing in the hand.
+struct Held {
+    who: &'static str,
+    thing: &'static str,
+    /// Mass and mass centre of forearm and hand.
+    own: (String, String),
+    mass: String,
+    /// Distance of the thing from the elbow.
+    at: String,
+    /// Moment arm of the flexor.
+    arm: String,
+}
+
+impl Held {
+    fn own_in_words(&self) -> String {
+        let (mass, at) = &self.own;
+        format!("Forearm and hand: {mass}, mass centre {at} from the elbow.")
+    }
+    /// A sheet with the thing, then forearm and hand; a mark may stand for what is asked.
+    fn sheet(&self, mass: &str, at: &str) -> Sheet {
+        let mut s = Sheet::default();
+        s.weight(object(self.thing), mass, at, "forearm");
+        self.add_own(&mut s);
+        s
+    }
+    fn add_own(&self, s: &mut Sheet) {
+        s.weight("forearm and hand", &self.own.0, &self.own.1, "forearm");
+    }
+}
+
+/// Both joints, the upper arm raised.
+fn two_joints(d: &mut Drawn, held: &Held) -> Draft {
+    let Held {
+        who,
+        thing,
+        mass: m,
+        at,
+        ..
+    } = held;
+    let own = held.own_in_words();
+    let sys = d.system;
+    let moment = sys.moment();
+    let (upper, elbow) = (5 * d.dice.whole(3, 16), 5 * d.dice.whole(4, 18));
+    let long = d.of((27.0, 32.0, 1.0), (10.5, 12.5, 0.5), System::length);
+    let mu = d.of((1.6, 2.4, 0.1), (3.6, 5.2, 0.2), System::mass);
+    let au = d.of((12.0, 15.0, 0.5), (4.5, 6.0, 0.25), System::length);
+    let mut s = held.sheet(m, at);
+    s.posture = format!("elbow = \"{elbow} deg\"\nupper_arm = \"{upper} deg\"\n");
+    s.weight("upper arm", &mu, &au, "upper arm");
+    s.rest = format!("\n[upper_arm]\nlength = \"{long}\"\n\n[given]\nelbow_moment = \"? {moment}\"\n");
+    Draft {
+        prose: format!(
+            "{who} holds {thing} of {m} still, {at} from the elbow along the forearm, with the upper arm raised {upper}° forwards from hanging and the elbow flexed {elbow}° (0° = straight). \
+             {own} The upper arm is {long} long and has a mass of {mu}, mass centre {au} from the shoulder. Find the net moments at the elbow and at the shoulder (in {moment})."
+        ),
+        sheet: s.text(sys),
+        asked: vec!["elbow_moment", "shoulder_moment"],
+    }
+}
+
+/// The mass that a given pull holds.
+fn weight_from_pull(d: &mut Drawn, held: &Held) -> Draft {
+    let Held {
+        who,
+        thing,
+        at,
+        arm: r,
+        ..
+    } = held;
+    let own = held.own_in_words();
+    let sys = d.system;
+    let mass = sys.mass();
+    let pull = d.force((400, 1800, 50), (90, 400, 10));
+    let mut s = held.sheet(&format!("? {mass}"), at);
+    s.posture = bent_square().posture;
+    s.rest = format!("\n[flexor]\nmoment_arm = \"{r}\"\nline = \"vertical\"\nforce = \"{pull}\"\n");
+    Draft {
+        prose: format!(
+            "{who} wants to hold {thing} {at} from the elbow, the upper arm hanging and the forearm horizontal. {own} The flexor pulls straight up at a moment arm of {r}, \
+             and in this problem with {pull}. What mass (in {mass}) may the {} have?",
+            object(thing)
+        ),
+        sheet: s.text(sys),
+        asked: vec!["mass"],
+    }
+}
+
+/// The place at which a load brings a given moment about.
+fn distance_from_moment(d: &mut Drawn, held: &Held) -> Draft {
+    let Held {
+        who, thing, mass: m, ..
+    } = held;
+    let own = held.own_in_words();
+    let sys = d.system;
+    let length = sys.length();
+    let moment = sys.moment();
+    // a moment that some place of the load within the hand's reach brings about
+    let needed = d.dice.number(if sys == System::Metric {
+        (8.0, 32.0, 0.5)
+    } else {
+        (70.0, 280.0, 5.0)
+    });
+    let mut s = held.sheet(m, &format!("? {length}"));
+    s.posture = bent_square().posture;
+    s.rest = format!("\n[given]\nelbow_moment = \"{needed} {moment}\"\n");
+    Draft {
+        prose: format!(
+            "{who} holds {thing} of {m} still, the upper arm hanging and the forearm horizontal. {own} At what distance from the elbow (in {length}) does its weight act if the net elbow moment is {needed} {moment}?"
+        ),
+        sheet: s.text(sys),
+        asked: vec!["distance"],
+    }
+}
+
+/// The angles at which a load brings a given moment about.
+fn angle_from_moment(d: &mut Drawn, held: &Held) -> Draft {
+    let Held {
+        who,
+        thing,
+        mass: m,
+        at,
+        ..
+    } = held;
+    let own = held.own_in_words();
+    let sys = d.system;
+    let moment = sys.moment();
+    let needed = d.dice.number(if sys == System::Metric {
+        (6.0, 20.0, 0.5)
+    } else {
+        (55.0, 180.0, 5.0)
+    });
+    let mut s = held.sheet(m, at);
+    s.posture = "elbow = \"?\"\nupper_arm = \"0 deg\"\n".into();
+    s.rest = format!("\n[given]\nelbow_moment = \"{needed} {moment}\"\n");
+    Draft {
+        prose: format!(
+            "{who} holds {thing} of {m}, {at} from the elbow along the forearm, still at one elbow angle after another; the upper arm hangs. {own} \
+             At which elbow flexions (in degrees, 0° = straight) is the net elbow moment {needed} {moment}?"
+        ),
+        sheet: s.text(sys),
+        asked: vec!["elbow_angle", "elbow_angle_2"],
+    }
+}
+
+/// Held behind the head: the extensor pulls.
+fn overhead(d: &mut Drawn, held: &Held) -> Draft {
+    let Held {
+        who,
+        thing,
+        mass: m,
+        at,
+        ..
+    } = held;
+    let own = held.own_in_words();
+    let sys = d.system;
+    let force = sys.force();
+    let r = d.triceps_arm();
+    let elbow = 5 * d.dice.whole(12, 22);
+    let mut s = held.sheet(m, at);
+    s.posture = format!("elbow = \"{elbow} deg\"\nupper_arm = \"180 deg\"\n");
+    s.rest = format!("\n[extensor]\nmoment_arm = \"{r}\"\nline = \"upper arm\"\n");
+    Draft {
+        prose: format!(
+            "{who} holds {thing} of {m} still behind the head: the upper arm points straight up, the elbow is flexed {elbow}° (0° = straight), and the weight acts {at} from the elbow along the forearm. \
+             {own} The extensor of the elbow pulls parallel to the upper arm at a moment arm of {r}. Find its force and the joint force with its direction (both in {force})."
+        ),
+        sheet: s.text(sys),
+        asked: vec!["extensor_force", "joint_force"],
+    }
+}
+
+/// A cable that pulls forwards and down.
+fn cable_pull(d: &mut Drawn, held: &Held) -> Draft {
+    let Held { who, at, arm: r, .. } = held;
+    let own = held.own_in_words();
+    let sys = d.system;
+    let force = sys.force();
+    let pull = d.force((40, 150, 5), (10, 34, 2));
+    let alpha = -5 * d.dice.whole(6, 16);
+    let mut s = Sheet::default();
+    s.posture = bent_square().posture;
+    let _ = write!(
+        s.weights,
+        "\n[[weight]]\nname = \"cable handle\"\namount = \"{pull}\"\nat = \"{at}\"\ndirection = \"{alpha} deg\"\n"
+    );
+    held.add_own(&mut s);
+    s.rest = format!("\n[flexor]\nmoment_arm = \"{r}\"\nline = \"vertical\"\n");
+    Draft {
+        prose: format!(
+            "{who} holds the handle of a cable still, {at} from the elbow, the upper arm hanging and the forearm horizontal. The cable pulls with {pull}, forwards and down, {}° below the horizontal. \
+             {own} The flexor pulls straight up at a moment arm of {r}. Find the force of the flexor and the joint force with its direction (both in {force}).",
+            -alpha
+        ),
+        sheet: s.text(sys),
+        asked: vec!["flexor_force", "joint_force"],
     }
 }
 

@@ -469,57 +469,14 @@ pub fn solve(start: &Setting, unknown: Unknown, target: Option<Target>) -> Resul
     };
     let mut s = start.clone();
     match unknown {
-        Unknown::Weight(i) => {
-            let wanted = target_moment(&s, t)?;
-            s.weights[i].weight = 0.0;
-            let others = moment_about(&s, t);
-            let lever = lever_of(&s, i, t);
-            if lever.abs() < NO_LEVER {
-                return Err(NoAnswer::WeightWithoutLever { target: t.words() });
-            }
-            let w = (wanted - others) / lever;
-            if w < 0.0 {
-                let arm = if let Some(acts) = t.acts() {
-                    lever_for(&s, acts)?.moment_arm * acts.sign()
-                } else {
-                    1.0
-                };
-                return Err(NoAnswer::NegativeWeight {
-                    target: t.words(),
-                    others: others / arm,
-                    wanted: t.value(),
-                    unit: unit(t),
-                    found: w,
-                });
-            }
-            s.weights[i].weight = w;
-            Ok(vec![s])
-        }
+        Unknown::Weight(i) => weight(s, i, t),
         Unknown::Distance(i)
             if matches!(s.weights[i].pull, Pull::Towards { .. }) || s.weights[i].table.is_some() =>
         {
             let put = |s: &mut Setting, d: f64| s.weights[i].at = d;
             search(start, t, "distance", put, SEARCHED_M, SEARCH_STEP_M, |_| true)
         }
-        Unknown::Distance(i) => {
-            let wanted = target_moment(&s, t)?;
-            s.weights[i].at = 0.0;
-            let at_zero = moment_about(&s, t);
-            s.weights[i].at = 1.0;
-            let per_metre = moment_about(&s, t) - at_zero;
-            if per_metre.abs() < NO_LEVER {
-                return Err(NoAnswer::DistanceWithoutEffect { target: t.words() });
-            }
-            let d = (wanted - at_zero) / per_metre;
-            if d < 0.0 {
-                return Err(NoAnswer::NegativeDistance {
-                    target: t.words(),
-                    found: d,
-                });
-            }
-            s.weights[i].at = d;
-            Ok(vec![s])
-        }
+        Unknown::Distance(i) => distance(s, i, t),
         Unknown::Direction(i) => {
             let put = |s: &mut Setting, deg: f64| s.weights[i].pull = Pull::Along(deg.to_radians());
             search(
@@ -532,23 +489,7 @@ pub fn solve(start: &Setting, unknown: Unknown, target: Option<Target>) -> Resul
                 |_| true,
             )
         }
-        Unknown::Angle { which, held } => {
-            let put = |s: &mut Setting, deg: f64| which.put(s, deg.to_radians(), held);
-            let mut all = search(
-                start,
-                t,
-                which.words(),
-                put,
-                (-180.0, 360.0),
-                SEARCH_STEP_DEG,
-                within_reach,
-            )?;
-            all.sort_by(|a, b| {
-                (a.forearm.abs() - 1e-9 * a.forearm.signum())
-                    .total_cmp(&(b.forearm.abs() - 1e-9 * b.forearm.signum()))
-            });
-            Ok(all)
-        }
+        Unknown::Angle { which, held } => angle(start, which, held, t),
         Unknown::MomentArm(i) => {
             let r = needed_arm(&s, i, t, "moment arm")?;
             if let Course::MomentArm(_, line) = s.muscles[i].course {
@@ -560,6 +501,74 @@ pub fn solve(start: &Setting, unknown: Unknown, target: Option<Target>) -> Resul
         Unknown::LineAngle(i) => line_angle(s, i, t),
         Unknown::NetMoment | Unknown::MuscleForce | Unknown::JointForce => Ok(vec![s]),
     }
+}
+
+/// The weight that brings the target about: the moment is linear in it.
+fn weight(mut s: Setting, i: usize, t: Target) -> Result<Vec<Setting>, NoAnswer> {
+    let wanted = target_moment(&s, t)?;
+    s.weights[i].weight = 0.0;
+    let others = moment_about(&s, t);
+    let lever = lever_of(&s, i, t);
+    if lever.abs() < NO_LEVER {
+        return Err(NoAnswer::WeightWithoutLever { target: t.words() });
+    }
+    let w = (wanted - others) / lever;
+    if w < 0.0 {
+        let arm = if let Some(acts) = t.acts() {
+            lever_for(&s, acts)?.moment_arm * acts.sign()
+        } else {
+            1.0
+        };
+        return Err(NoAnswer::NegativeWeight {
+            target: t.words(),
+            others: others / arm,
+            wanted: t.value(),
+            unit: unit(t),
+            found: w,
+        });
+    }
+    s.weights[i].weight = w;
+    Ok(vec![s])
+}
+
+/// The distance from the joint at which a load brings the target about: the moment is linear in it.
+fn distance(mut s: Setting, i: usize, t: Target) -> Result<Vec<Setting>, NoAnswer> {
+    let wanted = target_moment(&s, t)?;
+    s.weights[i].at = 0.0;
+    let at_zero = moment_about(&s, t);
+    s.weights[i].at = 1.0;
+    let per_metre = moment_about(&s, t) - at_zero;
+    if per_metre.abs() < NO_LEVER {
+        return Err(NoAnswer::DistanceWithoutEffect { target: t.words() });
+    }
+    let d = (wanted - at_zero) / per_metre;
+    if d < 0.0 {
+        return Err(NoAnswer::NegativeDistance {
+            target: t.words(),
+            found: d,
+        });
+    }
+    s.weights[i].at = d;
+    Ok(vec![s])
+}
+
+/// Angles at which the target is reached; the one nearest to a horizontal forearm comes first.
+fn angle(start: &Setting, which: Angle, held: Angle, t: Target) -> Result<Vec<Setting>, NoAnswer> {
+    let put = |s: &mut Setting, deg: f64| which.put(s, deg.to_radians(), held);
+    let mut all = search(
+        start,
+        t,
+        which.words(),
+        put,
+        (-180.0, 360.0),
+        SEARCH_STEP_DEG,
+        within_reach,
+    )?;
+    all.sort_by(|a, b| {
+        (a.forearm.abs() - 1e-9 * a.forearm.signum())
+            .total_cmp(&(b.forearm.abs() - 1e-9 * b.forearm.signum()))
+    });
+    Ok(all)
 }
 
 /// The moment arm with which a muscle holds the loads by the force given, m.
@@ -684,6 +693,42 @@ fn within_reach(s: &Setting) -> bool {
     within(s.elbow().to_degrees(), ELBOW_RANGE_DEG) && within(s.upper_arm.to_degrees(), UPPER_ARM_RANGE_DEG)
 }
 
+/// Where what is off goes through zero or touches it, between samples of it.
+fn roots(samples: &[(f64, Option<f64>)], off: &impl Fn(f64) -> Option<f64>, scale: f64) -> Vec<f64> {
+    let mut roots: Vec<f64> = Vec::new();
+    for pair in samples.windows(2) {
+        if let [(a, Some(x)), (b, Some(y))] = *pair {
+            if x == 0.0 {
+                roots.push(a);
+            } else if x * y < 0.0 {
+                roots.push(halve(off, a, b, x));
+            } else if y == 0.0 {
+                roots.push(b);
+            }
+        }
+    }
+    for three in samples.windows(3) {
+        if let [(a, Some(x)), (_, Some(y)), (c, Some(z))] = *three
+            && y.abs() <= x.abs()
+            && y.abs() <= z.abs()
+            && x * y > 0.0
+            && y * z > 0.0
+        {
+            let towards = x.signum();
+            let d = golden(&|at| off(at).map(|y| y * towards), a, c);
+            match off(d) {
+                Some(r) if r * towards < -1e-9 * scale => {
+                    // it goes through the value and back within a step
+                    roots.extend([halve(off, a, d, x), halve(off, c, d, z)]);
+                }
+                Some(r) if r.abs() < 1e-9 * scale => roots.push(d),
+                _ => {}
+            }
+        }
+    }
+    roots
+}
+
 /// Every value of one number of the setting at which the target is met.
 fn search(
     start: &Setting,
@@ -731,37 +776,7 @@ fn search(
             unit: unit(t),
         });
     }
-    let mut roots: Vec<f64> = Vec::new();
-    for pair in samples.windows(2) {
-        if let [(a, Some(x)), (b, Some(y))] = *pair {
-            if x == 0.0 {
-                roots.push(a);
-            } else if x * y < 0.0 {
-                roots.push(halve(&off, a, b, x));
-            } else if y == 0.0 {
-                roots.push(b);
-            }
-        }
-    }
-    for three in samples.windows(3) {
-        if let [(a, Some(x)), (_, Some(y)), (c, Some(z))] = *three
-            && y.abs() <= x.abs()
-            && y.abs() <= z.abs()
-            && x * y > 0.0
-            && y * z > 0.0
-        {
-            let towards = x.signum();
-            let d = golden(&|at| off(at).map(|y| y * towards), a, c);
-            match off(d) {
-                Some(r) if r * towards < -1e-9 * scale => {
-                    // it goes through the value and back within a step
-                    roots.extend([halve(&off, a, d, x), halve(&off, c, d, z)]);
-                }
-                Some(r) if r.abs() < 1e-9 * scale => roots.push(d),
-                _ => {}
-            }
-        }
-    }
+    let mut roots = roots(&samples, &off, scale);
     // a force that jumps from one side of the value to the other does not pass through it
     roots.retain(|d| off(*d).is_some_and(|r| r.abs() < 1e-6 * scale));
     roots.sort_by(f64::total_cmp);

@@ -98,6 +98,49 @@ fn moment_line(pen: &Pen, symbol: &str, total: f64, target: &Target, given: &Qua
     )
 }
 
+/// From the lever of a load to its distance along the link it acts on.
+fn distance_line(pen: &Pen, i: usize, lever: f64, at_shoulder: bool) -> Working {
+    let (s, n) = (pen.s, sub(i + 1));
+    let w = &s.weights[i];
+    let (cos, sin) = (pen.trig(s.forearm), pen.trig(s.upper_arm));
+    let unit = &pen.p.units.length;
+    let x_text = pen.length(lever);
+    match (pen.hangs(i), at_shoulder, w.on) {
+        (true, false, _) => pen.line(
+            format!("d{n} = x{n} / cos θ"),
+            format!("{x_text} / cos {cos}"),
+            w.at,
+            unit,
+        ),
+        (true, true, Link::UpperArm) => pen.line(
+            format!("d{n} = X{n} / sin φ"),
+            format!("{x_text} / sin {sin}"),
+            w.at,
+            unit,
+        ),
+        (true, true, Link::Forearm) => pen.line(
+            format!("d{n} = (X{n} − L·sin φ) / cos θ"),
+            format!(
+                "({x_text} − {} × sin {sin}) / cos {cos}",
+                pen.length(s.upper_arm_length.unwrap_or(0.0))
+            ),
+            w.at,
+            unit,
+        ),
+        (false, false, _) => pen.line(
+            format!("d{n} = x{n} / sin(θ − α{n})"),
+            format!(
+                "{x_text} / sin({} − {})",
+                pen.angle(s.forearm),
+                pen.trig(pen.direction(i))
+            ),
+            w.at,
+            unit,
+        ),
+        (false, true, _) => pen.line(format!("d{n} from X{n}"), "the lever solved for it", w.at, unit),
+    }
+}
+
 /// The step that turns a target into a weight or a distance.
 pub(super) fn inverse_step(pen: &Pen, i: usize) -> Step {
     let (p, s) = (pen.p, pen.s);
@@ -143,43 +186,7 @@ pub(super) fn inverse_step(pen: &Pen, i: usize) -> Step {
             lever,
             &p.units.length,
         ));
-        let (cos, sin) = (pen.trig(s.forearm), pen.trig(s.upper_arm));
-        let unit = &p.units.length;
-        let x_text = pen.length(lever);
-        lines.push(match (pen.hangs(i), at_shoulder, w.on) {
-            (true, false, _) => pen.line(
-                format!("d{n} = x{n} / cos θ"),
-                format!("{x_text} / cos {cos}"),
-                w.at,
-                unit,
-            ),
-            (true, true, Link::UpperArm) => pen.line(
-                format!("d{n} = X{n} / sin φ"),
-                format!("{x_text} / sin {sin}"),
-                w.at,
-                unit,
-            ),
-            (true, true, Link::Forearm) => pen.line(
-                format!("d{n} = (X{n} − L·sin φ) / cos θ"),
-                format!(
-                    "({x_text} − {} × sin {sin}) / cos {cos}",
-                    pen.length(s.upper_arm_length.unwrap_or(0.0))
-                ),
-                w.at,
-                unit,
-            ),
-            (false, false, _) => pen.line(
-                format!("d{n} = x{n} / sin(θ − α{n})"),
-                format!(
-                    "{x_text} / sin({} − {})",
-                    pen.angle(s.forearm),
-                    pen.trig(pen.direction(i))
-                ),
-                w.at,
-                unit,
-            ),
-            (false, true, _) => pen.line(format!("d{n} from X{n}"), "the lever solved for it", w.at, unit),
-        });
+        lines.push(distance_line(pen, i, lever, at_shoulder));
     }
     let joint = if at_shoulder { "shoulder" } else { "elbow" };
     step(
