@@ -299,17 +299,10 @@ fn xyz(v: Vector3<f64>) -> Xyz {
     [v.x + 0.0, v.y + 0.0, v.z + 0.0]
 }
 
-fn arm(
-    prepared: &Prepared<'_>,
-    ready: &ReadyArm<'_>,
-    block: &ArmBlock,
-    i: usize,
-    frame: usize,
-) -> Result<ArmTerms, String> {
+/// The sums at all joints of an arm that are computed.
+fn joint_sums(ready: &ReadyArm<'_>, block: &ArmBlock, i: usize, parts: &[Part<'_>]) -> Vec<JointSum> {
     let out = Mirror::of(ready.plan.side);
     let pose = &block.pose;
-    let parts = segments(ready, block, i);
-    let loads = loads(ready, block, i, out);
     let sums = [
         block
             .total
@@ -324,8 +317,7 @@ fn arm(
             &block.total.shoulder[i],
         )),
     ];
-    let joints: Vec<JointSum> = sums
-        .into_iter()
+    sums.into_iter()
         .flatten()
         .map(|(joint, centre, r, computed)| {
             joint_sum(
@@ -333,7 +325,7 @@ fn arm(
                 out.bare_polar(centre),
                 out.bare_axial(r.column(2).into()),
                 Instant {
-                    parts: &parts,
+                    parts,
                     block,
                     ready,
                     i,
@@ -341,7 +333,21 @@ fn arm(
                 computed,
             )
         })
-        .collect();
+        .collect()
+}
+
+fn arm(
+    prepared: &Prepared<'_>,
+    ready: &ReadyArm<'_>,
+    block: &ArmBlock,
+    i: usize,
+    frame: usize,
+) -> Result<ArmTerms, String> {
+    let out = Mirror::of(ready.plan.side);
+    let pose = &block.pose;
+    let parts = segments(ready, block, i);
+    let loads = loads(ready, block, i, out);
+    let joints = joint_sums(ready, block, i, &parts);
     let (known, unknown): (Vec<JointSum>, Vec<JointSum>) =
         joints.into_iter().partition(|j| j.sum.about_axis_n_m.is_finite());
     if !known.iter().any(|j| j.joint == Joint::Elbow.name()) {
@@ -539,19 +545,14 @@ struct Instant<'a> {
     i: usize,
 }
 
-/// The sum about one joint; `centre` and `axis` in the world.
-fn joint_sum(
-    joint: Joint,
-    centre: Vector3<f64>,
-    axis: Vector3<f64>,
-    Instant {
+/// Every term of a joint's sum: weights, loads at rest, then what comes of motion.
+fn terms_of(joint: Joint, centre: Vector3<f64>, axis: Vector3<f64>, instant: &Instant<'_>) -> Vec<Term> {
+    let Instant {
         parts,
         block,
         ready,
         i,
-    }: Instant<'_>,
-    computed: &JointLoad,
-) -> JointSum {
+    } = *instant;
     let out = Mirror::of(ready.plan.side);
     let mut terms = Vec::new();
     let mut asked = Asked {
@@ -605,6 +606,20 @@ fn joint_sum(
             );
         }
     }
+    terms
+}
+
+/// The sum about one joint; `centre` and `axis` in the world.
+fn joint_sum(
+    joint: Joint,
+    centre: Vector3<f64>,
+    axis: Vector3<f64>,
+    instant: Instant<'_>,
+    computed: &JointLoad,
+) -> JointSum {
+    let ready = instant.ready;
+    let out = Mirror::of(ready.plan.side);
+    let terms = terms_of(joint, centre, axis, &instant);
     let sum = Sum::of(terms.iter());
     let moment = out.bare_axial(computed.moment);
     let computed = Sum {

@@ -44,42 +44,6 @@ const LONGEST: usize = 80;
 /// ... and this many arguments.
 const MOST_ARGUMENTS: usize = 7;
 
-/// Longer ones that are still here: tables of sentences, worked solutions, pages. The list only gets shorter.
-const STILL_LONG: &[&str] = &[
-    "anatomy/arm.rs pose",
-    "capture/bids.rs read_motion",
-    "capture/c3d/mod.rs read_frames",
-    "capture/points.rs find_points",
-    "capture/time.rs of",
-    "explain.rs arm",
-    "explain.rs joint_sum",
-    "kinetics/loads/signal.rs of",
-    "phases/repetitions.rs find",
-    "points/clusters/mod.rs rebuild",
-    "report/draw/mod.rs draw",
-    "report/draw/shapes.rs draw_shape",
-    "report/draw/tables.rs draw_table",
-    "report/explain.rs arm_lines",
-    "report/freebody/part.rs arm_panel",
-    "report/freebody/sketch.rs sketch_panel",
-    "report/loading.rs overlaid",
-    "report/loading.rs repetitions",
-    "report/motion.rs path",
-    "report/quality.rs residual",
-    "report/statics.rs page",
-    "sheet/starter.rs sections",
-    "statics/practice.rs level_4",
-    "statics/solve.rs search",
-    "statics/solve.rs solve",
-    "statics/worked/forces.rs force_step",
-    "statics/worked/inverse.rs angle_by_formula",
-    "statics/worked/inverse.rs inverse_step",
-    "statics/worked/meaning.rs meaning",
-    "trial/arm_pass.rs write_frame",
-    "trial/compute.rs arm",
-    "trial/signals.rs bring",
-];
-
 fn sources() -> Vec<PathBuf> {
     fn walk(dir: &Path, out: &mut Vec<PathBuf>) {
         for entry in std::fs::read_dir(dir).unwrap() {
@@ -226,7 +190,5 @@ fn property_functions_are_short() {
             }
         }
     }
-    let known = |l: &&String| !STILL_LONG.iter().any(|s| l.starts_with(&format!("{s} ")));
-    let new: Vec<&String> = long.iter().filter(known).collect();
-    assert!(new.is_empty(), "{} long functions: {new:#?}", new.len());
+    assert!(long.is_empty(), "{} long functions: {long:#?}", long.len());
 }

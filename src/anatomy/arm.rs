@@ -550,6 +550,70 @@ pub struct ArmPose {
     pub r_wh: Vec<Matrix3<f64>>,
 }
 
+/// The forearm in a frame, from elbow, wrist and the upper arm's Z: anatomical axes, and those of its inertia.
+fn forearm(
+    plan: &ArmPlan,
+    view: MirroredScene<'_>,
+    carried: &CarriedAxes,
+    f: usize,
+    (e, w, z_u): (Vector3<f64>, Vector3<f64>, Vector3<f64>),
+) -> (Matrix3<f64>, Matrix3<f64>) {
+    match plan.styloids {
+        Some((rs, us)) => {
+            let (rs, us) = (view.p(rs, f), view.p(us, f));
+            (
+                axes_from_long_and_lateral(e - us, rs - us),
+                axes_from_long_and_lateral(e - w, rs - us),
+            )
+        }
+        None => {
+            let anatomical = axes_from_long_and_z(e - w, z_u);
+            (
+                anatomical,
+                carried
+                    .body_axis
+                    .as_ref()
+                    .map_or(anatomical, |b| axes_from_long_and_z(e - w, b[f])),
+            )
+        }
+    }
+}
+
+/// The middle of the knuckles and the hand's axes in a frame; without hand markers the forearm's.
+fn hand(
+    plan: &ArmPlan,
+    view: MirroredScene<'_>,
+    f: usize,
+    w: Vector3<f64>,
+    (z_u, r_wf_inertia): (Vector3<f64>, &Matrix3<f64>),
+) -> (Vector3<f64>, Matrix3<f64>) {
+    match plan.hand {
+        HandPoints::None => (Vector3::repeat(f64::NAN), *r_wf_inertia),
+        HandPoints::Knuckles { mcp2, mcp5 } => {
+            let (a, b) = (view.p(mcp2, f), view.p(mcp5, f));
+            let k = (a + b) * 0.5;
+            (
+                k,
+                if plan.planar {
+                    axes_from_long_and_z(w - k, z_u)
+                } else {
+                    axes_from_long_and_lateral(w - k, a - b)
+                },
+            )
+        }
+        HandPoints::Third { mcp3 } => {
+            let k = view.p(mcp3, f);
+            match plan.styloids {
+                Some((rs, us)) => (
+                    k,
+                    axes_from_long_and_lateral(w - k, view.p(rs, f) - view.p(us, f)),
+                ),
+                None => (k, axes_from_long_and_z(w - k, r_wf_inertia.column(2).into())),
+            }
+        }
+    }
+}
+
 /// Poses of an arm over `frames`.
 ///
 /// # Equation
@@ -585,50 +649,8 @@ pub fn pose(plan: &ArmPlan, view: MirroredScene<'_>, carried: &CarriedAxes, fram
             None => axes_from_long_and_z(s - e, carried.flexion_axis[f]),
         };
         let z_u: Vector3<f64> = r_wu.column(2).into();
-        let (r_wf, r_wf_inertia) = match plan.styloids {
-            Some((rs, us)) => {
-                let (rs, us) = (view.p(rs, f), view.p(us, f));
-                (
-                    axes_from_long_and_lateral(e - us, rs - us),
-                    axes_from_long_and_lateral(e - w, rs - us),
-                )
-            }
-            None => {
-                let anatomical = axes_from_long_and_z(e - w, z_u);
-                (
-                    anatomical,
-                    carried
-                        .body_axis
-                        .as_ref()
-                        .map_or(anatomical, |b| axes_from_long_and_z(e - w, b[f])),
-                )
-            }
-        };
-        let (k, r_wh) = match plan.hand {
-            HandPoints::None => (Vector3::repeat(f64::NAN), r_wf_inertia),
-            HandPoints::Knuckles { mcp2, mcp5 } => {
-                let (a, b) = (view.p(mcp2, f), view.p(mcp5, f));
-                let k = (a + b) * 0.5;
-                (
-                    k,
-                    if plan.planar {
-                        axes_from_long_and_z(w - k, z_u)
-                    } else {
-                        axes_from_long_and_lateral(w - k, a - b)
-                    },
-                )
-            }
-            HandPoints::Third { mcp3 } => {
-                let k = view.p(mcp3, f);
-                match plan.styloids {
-                    Some((rs, us)) => (
-                        k,
-                        axes_from_long_and_lateral(w - k, view.p(rs, f) - view.p(us, f)),
-                    ),
-                    None => (k, axes_from_long_and_z(w - k, r_wf_inertia.column(2).into())),
-                }
-            }
-        };
+        let (r_wf, r_wf_inertia) = forearm(plan, view, carried, f, (e, w, z_u));
+        let (k, r_wh) = hand(plan, view, f, w, (z_u, &r_wf_inertia));
         if let (Some(body), Some(axis)) = (&mut out.r_wu_body, &carried.body_axis) {
             body.push(axes_from_long_and_z(s - e, axis[f]));
         }

@@ -392,6 +392,41 @@ fn shared(
     }
 }
 
+/// The name of the column of times.
+const TIME: &str = "time_s";
+
+/// Columns that are read, with the names they get (`time_s` for the one that holds the time); the others are noted.
+fn columns_kept(
+    channels: &[Channel],
+    bad: &[String],
+    channels_place: &Place,
+    ignored: &mut Vec<String>,
+) -> Result<Vec<(usize, String)>, CaptureError> {
+    let mut kept = Vec::new();
+    let mut has_time = false;
+    for (i, channel) in channels.iter().enumerate() {
+        match channel.coordinate() {
+            Some((point, axis)) if !bad.iter().any(|b| b == point) => {
+                kept.push((i, format!("{point}_{}", ['x', 'y', 'z'][axis])))
+            }
+            _ if channel.is_time() && !has_time => {
+                if !["s", "second", "seconds", ""].contains(&channel.units.to_lowercase().as_str()) {
+                    let wrong = BidsFault::Key {
+                        key: "the unit of LATENCY",
+                        found: format!("\"{}\"", channel.units),
+                        expected: "s",
+                    };
+                    return Err(fault(channels_place.at_line(channel.line), wrong));
+                }
+                has_time = true;
+                kept.push((i, TIME.into()));
+            }
+            _ => ignored.push(channel.name.clone()),
+        }
+    }
+    Ok(kept)
+}
+
 fn read_motion(path: &Path, text: Text<'_>, place: Place) -> Result<NumberTable, CaptureError> {
     let channels_path = needed(path, "channels.tsv", &place)?;
     let channels_place = place_of(&channels_path, path);
@@ -434,32 +469,12 @@ fn read_motion(path: &Path, text: Text<'_>, place: Place) -> Result<NumberTable,
     };
     let columns: Vec<String> = (0..channels.len()).map(|i| format!("{}", i + 1)).collect();
     let mut table = text::read_headless(text, columns, place.clone())?;
-    let mut kept = Vec::new();
-    let mut time = None;
-    for (i, channel) in channels.iter().enumerate() {
-        match channel.coordinate() {
-            Some((point, axis)) if !bad.iter().any(|b| b == point) => {
-                kept.push((i, format!("{point}_{}", ['x', 'y', 'z'][axis])))
-            }
-            _ if channel.is_time() && time.is_none() => {
-                if !["s", "second", "seconds", ""].contains(&channel.units.to_lowercase().as_str()) {
-                    let wrong = BidsFault::Key {
-                        key: "the unit of LATENCY",
-                        found: format!("\"{}\"", channel.units),
-                        expected: "s",
-                    };
-                    return Err(fault(channels_place.at_line(channel.line), wrong));
-                }
-                time = Some(i);
-                kept.push((i, "time_s".into()));
-            }
-            _ => table.ignored.push(channel.name.clone()),
-        }
-    }
+    let kept = columns_kept(&channels, &bad, &channels_place, &mut table.ignored)?;
     let mut table = table.keep(&kept)?;
-    let rate_hz = motion_rate(path, &place, time.is_none())?;
-    if let (None, Some((hz, _))) = (time, &rate_hz) {
-        table.add_column("time_s", (0..table.frames()).map(|k| k as f64 / hz).collect());
+    let has_time = kept.iter().any(|k| k.1 == TIME);
+    let rate_hz = motion_rate(path, &place, !has_time)?;
+    if let (false, Some((hz, _))) = (has_time, &rate_hz) {
+        table.add_column(TIME, (0..table.frames()).map(|k| k as f64 / hz).collect());
     }
     if !bad.is_empty() {
         table.notes.push(Warning::BadChannels {

@@ -247,13 +247,12 @@ impl Recording {
     }
 }
 
-fn find_points(
-    table: &NumberTable,
-    how: &MarkerReading<'_>,
-    warnings: &mut Vec<Warning>,
-) -> Result<(Vec<PointColumns>, Option<usize>), CaptureError> {
-    let header = table.header();
-    let mut found: Vec<(String, [Option<usize>; 3])> = Vec::new();
+/// A point's name in the file and its columns along x, y, z.
+type Triple = (String, [Option<usize>; 3]);
+
+/// The columns of each point, and those that belong to none.
+fn columns_of_points(table: &NumberTable) -> Result<(Vec<Triple>, Vec<String>), CaptureError> {
+    let mut found: Vec<Triple> = Vec::new();
     let mut ignored = table.ignored.clone();
     for (i, column) in table.names.iter().enumerate() {
         if Some(i) == table.time_column() {
@@ -278,17 +277,17 @@ fn find_points(
             });
         }
     }
-    if found.is_empty() {
-        return Err(CaptureError::NoPoints { place: header });
-    }
-    if !ignored.is_empty() {
-        warnings.push(Warning::IgnoredColumns {
-            file: table.place.file.clone(),
-            columns: ignored,
-        });
-    }
-    let absent = absent_axis(&found);
-    for (point, columns) in &found {
+    Ok((found, ignored))
+}
+
+/// Refuses points that lack a coordinate which others have.
+fn refuse_incomplete(
+    table: &NumberTable,
+    found: &[Triple],
+    absent: Option<usize>,
+) -> Result<(), CaptureError> {
+    let header = table.header();
+    for (point, columns) in found {
         let complete = (0..3).all(|a| columns[a].is_some() != (Some(a) == absent));
         if !complete {
             let given = columns
@@ -308,6 +307,27 @@ fn find_points(
             });
         }
     }
+    Ok(())
+}
+
+fn find_points(
+    table: &NumberTable,
+    how: &MarkerReading<'_>,
+    warnings: &mut Vec<Warning>,
+) -> Result<(Vec<PointColumns>, Option<usize>), CaptureError> {
+    let header = table.header();
+    let (found, ignored) = columns_of_points(table)?;
+    if found.is_empty() {
+        return Err(CaptureError::NoPoints { place: header });
+    }
+    if !ignored.is_empty() {
+        warnings.push(Warning::IgnoredColumns {
+            file: table.place.file.clone(),
+            columns: ignored,
+        });
+    }
+    let absent = absent_axis(&found);
+    refuse_incomplete(table, &found, absent)?;
     let mut points: Vec<PointColumns> = Vec::new();
     for (file_name, columns) in found {
         let name = match how.rename.get(&file_name) {

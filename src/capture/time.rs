@@ -109,21 +109,7 @@ impl TimeAxis {
         warnings: &mut Vec<Warning>,
     ) -> Result<Self, CaptureError> {
         let Some(column) = table.time_column() else {
-            let of_file = table.stated.rate_hz.as_ref().map(|r| r.0);
-            let rate_hz = rate_hz.or(of_file).ok_or_else(|| CaptureError::NoTime {
-                place: table.place.clone(),
-            })?;
-            refuse_contradiction(table, of_file.unwrap_or(rate_hz), Some(rate_hz))?;
-            doubt_slow(table, rate_hz, warnings);
-            let (frames, pauses) = (table.frames(), Pauses::default());
-            return Ok(Self {
-                start_s: 0.0,
-                rate_hz,
-                frames,
-                pauses,
-                rows: Rows::OneToOne,
-                jitter_s: 0.0,
-            });
+            return Self::by_rate(table, rate_hz, warnings);
         };
         let t = table.column(column);
         if let Some(row) = t.iter().position(|x| x.is_nan()) {
@@ -171,30 +157,58 @@ impl TimeAxis {
         }
         refuse_contradiction(table, axis.rate_hz, rate_hz)?;
         doubt_slow(table, axis.rate_hz, warnings);
-        match &axis.rows {
-            Rows::Skipping(rows) if axis.recorded_frames() > rows.len() => {
+        axis.say_rows(table, rate_hz, warnings);
+        Ok(axis)
+    }
+
+    /// Without a time column: by the rate that sheet or file states.
+    fn by_rate(
+        table: &NumberTable,
+        rate_hz: Option<f64>,
+        warnings: &mut Vec<Warning>,
+    ) -> Result<Self, CaptureError> {
+        let of_file = table.stated.rate_hz.as_ref().map(|r| r.0);
+        let rate_hz = rate_hz.or(of_file).ok_or_else(|| CaptureError::NoTime {
+            place: table.place.clone(),
+        })?;
+        refuse_contradiction(table, of_file.unwrap_or(rate_hz), Some(rate_hz))?;
+        doubt_slow(table, rate_hz, warnings);
+        let (frames, pauses) = (table.frames(), Pauses::default());
+        Ok(Self {
+            start_s: 0.0,
+            rate_hz,
+            frames,
+            pauses,
+            rows: Rows::OneToOne,
+            jitter_s: 0.0,
+        })
+    }
+
+    /// Says what the rows of the file are beside a uniform grid, and whether the stated rate is another.
+    fn say_rows(&self, table: &NumberTable, rate_hz: Option<f64>, warnings: &mut Vec<Warning>) {
+        match &self.rows {
+            Rows::Skipping(rows) if self.recorded_frames() > rows.len() => {
                 warnings.push(Warning::RowsMissing {
                     file: table.place.file.clone(),
-                    rows: axis.recorded_frames() - rows.len(),
-                    rate_hz: axis.rate_hz,
+                    rows: self.recorded_frames() - rows.len(),
+                    rate_hz: self.rate_hz,
                 })
             }
             Rows::OneToOne | Rows::Skipping(_) => {}
             Rows::Uneven(..) => warnings.push(Warning::Resampled {
                 file: table.place.file.clone(),
-                jitter_s: axis.jitter_s,
-                rate_hz: axis.rate_hz,
+                jitter_s: self.jitter_s,
+                rate_hz: self.rate_hz,
             }),
         }
         if let Some(stated) = rate_hz
-            && (stated / axis.rate_hz - 1.0).abs() > 1e-3
+            && (stated / self.rate_hz - 1.0).abs() > 1e-3
         {
             warnings.push(Warning::RateDiffers {
                 stated_hz: stated,
-                found_hz: axis.rate_hz,
+                found_hz: self.rate_hz,
             });
         }
-        Ok(axis)
     }
 
     /// From strictly increasing times; `half_decimal` is half of the last printed decimal, s; a jump longer

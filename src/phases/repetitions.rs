@@ -137,6 +137,48 @@ struct Turn {
     is_top: bool,
 }
 
+/// Least excursion, least rate of a movement, least margin at a turning point.
+fn thresholds(on: &Way<'_>) -> (f64, f64, f64) {
+    match on.settings.by {
+        By::Load => (on.settings.travel_m, on.settings.slow_speed, LEAST_TURNING.0),
+        By::Elbow => (on.settings.range, on.settings.slow_turning, LEAST_TURNING.1),
+    }
+}
+
+fn excursion(on: &Way<'_>, a: &Turn, b: &Turn) -> f64 {
+    (on.way[a.frame] - on.way[b.frame]).abs()
+}
+
+/// Turning points, of excursions that are not small beside the largest.
+fn turns_of(on: &Way<'_>, known: &[usize], least: f64) -> Vec<Turn> {
+    let coarse = turns(on.way, known, least);
+    let largest = coarse
+        .windows(2)
+        .map(|w| excursion(on, &w[0], &w[1]))
+        .fold(0.0, f64::max);
+    turns(on.way, known, least.max(SHARE_OF_LARGEST * largest))
+}
+
+/// The part between two turning points; `outer` says which of its ends is an end of the repetition.
+fn part_between(on: &Way<'_>, [a, b]: [&Turn; 2], margin: f64, outer: [bool; 2]) -> Part {
+    let is_known = |f: &usize| (on.way[*f] + on.power[*f]).is_finite();
+    let moving = moving_frames(on.way, a.frame, b.frame, margin);
+    // a rest before or after the repetition need not be known: work counts from where it is
+    let from = (a.frame..moving.start)
+        .rev()
+        .take_while(|f| !outer[0] || is_known(f))
+        .last()
+        .unwrap_or(moving.start);
+    let to = (moving.end - 1..=b.frame)
+        .take_while(|f| !outer[1] || is_known(f))
+        .last()
+        .unwrap_or(moving.end - 1);
+    Part {
+        moving,
+        turns: from..to + 1,
+    }
+}
+
 /// Finds the repetitions.
 ///
 /// # Equation
@@ -146,18 +188,9 @@ struct Turn {
 /// ends at rest takes its kind from the end. Each part runs from the last frame within 2 % of its excursion
 /// (at least 5 mm, or 1°) of one turning point to the first within it of the next.
 pub fn find(on: &Way<'_>) -> Vec<Repetition> {
-    let (least, moving, least_turning) = match on.settings.by {
-        By::Load => (on.settings.travel_m, on.settings.slow_speed, LEAST_TURNING.0),
-        By::Elbow => (on.settings.range, on.settings.slow_turning, LEAST_TURNING.1),
-    };
+    let (least, moving, least_turning) = thresholds(on);
     let known: Vec<usize> = (0..on.way.len()).filter(|f| on.way[*f].is_finite()).collect();
-    let coarse = turns(on.way, &known, least);
-    let excursion = |a: &Turn, b: &Turn| (on.way[a.frame] - on.way[b.frame]).abs();
-    let largest = coarse
-        .windows(2)
-        .map(|w| excursion(&w[0], &w[1]))
-        .fold(0.0, f64::max);
-    let turns = turns(on.way, &known, least.max(SHARE_OF_LARGEST * largest));
+    let turns = turns_of(on, &known, least);
     let (Some(first), Some(last), Some(start), Some(end)) =
         (turns.first(), turns.last(), known.first(), known.last())
     else {
@@ -171,29 +204,13 @@ pub fn find(on: &Way<'_>) -> Vec<Repetition> {
         first.is_top
     };
     let order = if top { Order::LowerLift } else { Order::LiftLower };
-    let margin = |a: &Turn, b: &Turn| (TURNING_SHARE * excursion(a, b)).max(least_turning);
+    let margin = |a: &Turn, b: &Turn| (TURNING_SHARE * excursion(on, a, b)).max(least_turning);
     // a turning point that is only where the recording begins or ends is none
     let cut = |a: &Turn, b: &Turn, edge: usize, is_moving: bool| {
         is_moving && (on.way[a.frame] - on.way[edge]).abs() <= margin(a, b)
     };
     let is_known = |f: &usize| (on.way[*f] + on.power[*f]).is_finite();
-    let part = |a: &Turn, b: &Turn, outer: [bool; 2]| {
-        let moving = moving_frames(on.way, a.frame, b.frame, margin(a, b));
-        // a rest before or after the repetition need not be known: work counts from where it is
-        let from = (a.frame..moving.start)
-            .rev()
-            .take_while(|f| !outer[0] || is_known(f))
-            .last()
-            .unwrap_or(moving.start);
-        let to = (moving.end - 1..=b.frame)
-            .take_while(|f| !outer[1] || is_known(f))
-            .last()
-            .unwrap_or(moving.end - 1);
-        Part {
-            moving,
-            turns: from..to + 1,
-        }
-    };
+    let part = |a: &Turn, b: &Turn, outer: [bool; 2]| part_between(on, [a, b], margin(a, b), outer);
     let hidden = hidden_turns(on.way, &in_movement);
     let whole = |a: &Part, b: &Part| (a.turns.start..b.turns.end).all(|f| is_known(&f));
     let repetition = |parts: [Option<Part>; 2], incomplete| {

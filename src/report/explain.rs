@@ -29,43 +29,8 @@ fn row(cells: &[&str]) -> Vec<String> {
     cells.iter().map(|c| (*c).to_owned()).collect()
 }
 
-fn arm_lines(arm: &ArmTerms, out: &mut Vec<Line>) {
-    let p = &arm.posture;
-    out.push(Line::Heading(format!(
-        "{} arm: posture and segments",
-        capital(arm.side.name())
-    )));
-    out.push(Line::Paragraph(format!(
-        "Elbow flexion {}°. Upper arm {}° from hanging, forearm {}° {} level.",
-        number(p.elbow_flexion_deg, 2),
-        number(p.upper_arm_from_hanging_deg, 2),
-        number(p.forearm_above_level_deg.abs(), 2),
-        if p.forearm_above_level_deg < 0.0 {
-            "below"
-        } else {
-            "above"
-        }
-    )));
-    let mut rows = vec![row(&["", "      x       y       z", "m"])];
-    rows.extend(
-        p.points_m
-            .iter()
-            .map(|(name, at)| vec![(*name).to_owned(), vector(*at, 4, 7), String::new()]),
-    );
-    rows.extend(arm.segments.iter().map(|s| {
-        vec![
-            format!("{}, mass centre", s.segment.words()),
-            vector(s.com_m, 4, 7),
-            String::new(),
-        ]
-    }));
-    rows.extend(
-        arm.loads
-            .iter()
-            .filter_map(|l| Some(vec![l.label.clone(), vector(l.at_m?, 4, 7), String::new()])),
-    );
-    out.extend(columns("lll", &rows));
-    out.push(Line::blank());
+/// Segments of an arm: masses, accelerations, and how they turn in their own axes.
+fn segment_lines(arm: &ArmTerms, out: &mut Vec<Line>) {
     let mut rows = vec![row(&[
         "",
         "mass kg",
@@ -112,6 +77,46 @@ fn arm_lines(arm: &ArmTerms, out: &mut Vec<Line>) {
             "Products of inertia (off the diagonal) are not shown here; --json has them.".into(),
         ));
     }
+}
+
+fn arm_lines(arm: &ArmTerms, out: &mut Vec<Line>) {
+    let p = &arm.posture;
+    out.push(Line::Heading(format!(
+        "{} arm: posture and segments",
+        capital(arm.side.name())
+    )));
+    out.push(Line::Paragraph(format!(
+        "Elbow flexion {}°. Upper arm {}° from hanging, forearm {}° {} level.",
+        number(p.elbow_flexion_deg, 2),
+        number(p.upper_arm_from_hanging_deg, 2),
+        number(p.forearm_above_level_deg.abs(), 2),
+        if p.forearm_above_level_deg < 0.0 {
+            "below"
+        } else {
+            "above"
+        }
+    )));
+    let mut rows = vec![row(&["", "      x       y       z", "m"])];
+    rows.extend(
+        p.points_m
+            .iter()
+            .map(|(name, at)| vec![(*name).to_owned(), vector(*at, 4, 7), String::new()]),
+    );
+    rows.extend(arm.segments.iter().map(|s| {
+        vec![
+            format!("{}, mass centre", s.segment.words()),
+            vector(s.com_m, 4, 7),
+            String::new(),
+        ]
+    }));
+    rows.extend(
+        arm.loads
+            .iter()
+            .filter_map(|l| Some(vec![l.label.clone(), vector(l.at_m?, 4, 7), String::new()])),
+    );
+    out.extend(columns("lll", &rows));
+    out.push(Line::blank());
+    segment_lines(arm, out);
     for joint in &arm.joints {
         out.push(Line::blank());
         joint_lines(joint, out);

@@ -449,6 +449,76 @@ fn retain_known(panel: &mut Panel) {
     panel.series.retain(|s| s.points.iter().any(|p| p.1.is_finite()));
 }
 
+/// The curves of one arm: each repetition, their mean, and where the first part ends on average.
+fn overlay_arm(trial: Trial<'_>, arm: &ArmResults, panel: &mut Panel) {
+    let percent = |curve: &[f64]| {
+        curve
+            .iter()
+            .enumerate()
+            .map(|(k, m)| (k as f64, *m))
+            .collect::<Vec<_>>()
+    };
+    let (word, ink) = (arm_word(trial, arm), ink_of(trial, arm));
+    let curves = curves_of(arm);
+    if curves.len() == 1 {
+        panel.series.push(Series::through(
+            format!("{word}repetition"),
+            percent(&curves[0]),
+            ink,
+            Stroke::STRONG,
+        ));
+    } else if !curves.is_empty() {
+        let each = if word.is_empty() {
+            "each".to_owned()
+        } else {
+            String::new()
+        };
+        for curve in drawn(&curves) {
+            panel.series.push(Series::through(
+                each.clone(),
+                percent(curve),
+                if word.is_empty() { Ink::Quiet } else { ink },
+                Stroke::THIN,
+            ));
+        }
+        let known = curves.iter().filter(|c| pages::is_known(c)).count();
+        panel.series.push(Series::through(
+            format!("{word}mean of {known}"),
+            percent(&cycle::mean(&curves)),
+            ink,
+            Stroke::STRONG,
+        ));
+    }
+    panel.marks.extend(end_of_first_part(arm, &curves, ink));
+}
+
+/// Where the first part of a repetition ends, the mean over the repetitions, on their mean curve.
+fn end_of_first_part(arm: &ArmResults, curves: &[Vec<f64>], ink: Ink) -> Option<Mark> {
+    let repetitions: Vec<_> = arm.phases.complete().collect();
+    let first = repetitions.first()?;
+    let turns = repetitions
+        .iter()
+        .map(|r| 100.0 * r.parts()[0].moving.len() as f64 / r.frames().len() as f64);
+    let top = turns.sum::<f64>() / repetitions.len() as f64;
+    let text = if first.order == Order::LiftLower {
+        "end of lift"
+    } else {
+        "end of lower"
+    };
+    let curve = if curves.len() == 1 {
+        curves[0].clone()
+    } else {
+        cycle::mean(curves)
+    };
+    let value = curve[(top.round() as usize).min(cycle::POINTS - 1)];
+    value.is_finite().then(|| Mark {
+        at: (top.round(), value),
+        value: String::new(),
+        text: text.into(),
+        ink,
+    })
+}
+
 /// Elbow moment over the repetition from 0 to 100 %.
 fn overlaid(trial: Trial<'_>) -> Panel {
     let orders: Vec<Order> = trial
@@ -465,71 +535,8 @@ fn overlaid(trial: Trial<'_>) -> Panel {
     x.ticks = every(20.0, (0.0, 100.0));
     let mut panel = Panel::new("Repetitions overlaid", x, elbow_axis(trial));
     panel.height = 0.9 * PLOT_HEIGHT;
-    let percent = |curve: &[f64]| {
-        curve
-            .iter()
-            .enumerate()
-            .map(|(k, m)| (k as f64, *m))
-            .collect::<Vec<_>>()
-    };
     for arm in &trial.results.arms {
-        let repetitions: Vec<_> = arm.phases.complete().collect();
-        let (word, ink) = (arm_word(trial, arm), ink_of(trial, arm));
-        let curves = curves_of(arm);
-        if curves.len() == 1 {
-            panel.series.push(Series::through(
-                format!("{word}repetition"),
-                percent(&curves[0]),
-                ink,
-                Stroke::STRONG,
-            ));
-        } else if !curves.is_empty() {
-            let each = if word.is_empty() {
-                "each".to_owned()
-            } else {
-                String::new()
-            };
-            for curve in drawn(&curves) {
-                panel.series.push(Series::through(
-                    each.clone(),
-                    percent(curve),
-                    if word.is_empty() { Ink::Quiet } else { ink },
-                    Stroke::THIN,
-                ));
-            }
-            let known = curves.iter().filter(|c| pages::is_known(c)).count();
-            panel.series.push(Series::through(
-                format!("{word}mean of {known}"),
-                percent(&cycle::mean(&curves)),
-                ink,
-                Stroke::STRONG,
-            ));
-        }
-        if let Some(first) = repetitions.first() {
-            let turns = repetitions
-                .iter()
-                .map(|r| 100.0 * r.parts()[0].moving.len() as f64 / r.frames().len() as f64);
-            let top = turns.sum::<f64>() / repetitions.len() as f64;
-            let text = if first.order == Order::LiftLower {
-                "end of lift"
-            } else {
-                "end of lower"
-            };
-            let curve = if curves.len() == 1 {
-                curves[0].clone()
-            } else {
-                cycle::mean(&curves)
-            };
-            let value = curve[(top.round() as usize).min(cycle::POINTS - 1)];
-            if value.is_finite() {
-                panel.marks.push(Mark {
-                    at: (top.round(), value),
-                    value: String::new(),
-                    text: text.into(),
-                    ink,
-                });
-            }
-        }
+        overlay_arm(trial, arm, &mut panel);
     }
     retain_known(&mut panel);
     let curves: Vec<Vec<f64>> = trial.results.arms.iter().flat_map(curves_of).collect();
@@ -613,6 +620,33 @@ fn mean_of_known(values: impl Iterator<Item = f64>) -> f64 {
     known.iter().sum::<f64>() / known.len() as f64
 }
 
+/// Which repetitions the table leaves out, and why.
+fn left_out(trial: Trial<'_>, arm: &ArmResults, found: &ArmFindings) -> Vec<String> {
+    let mut notes = Vec::new();
+    if found.complete().next().is_none() {
+        notes.push(format!("No complete repetition of the {} arm.", arm.side));
+    }
+    let others: Vec<&RepetitionFinding> = found.repetitions.iter().filter(|r| !r.complete).collect();
+    let of_arm = if arm_word(trial, arm).is_empty() {
+        String::new()
+    } else {
+        format!(" of the {} arm", arm.side)
+    };
+    match others[..] {
+        [] => {}
+        [one] => notes.push(format!(
+            "Left out: repetition {}{of_arm}, incomplete ({}).",
+            one.number,
+            one.incomplete_because.unwrap_or("")
+        )),
+        _ => notes.push(format!(
+            "Left out: {} incomplete repetitions{of_arm}; repetitions.csv says why.",
+            others.len()
+        )),
+    }
+    notes
+}
+
 /// One table for all arms: repetitions and their mean (not of the angles: peaks in a hold and in a lift have
 /// no mean angle).
 fn repetitions(trial: Trial<'_>) -> Content {
@@ -637,27 +671,7 @@ fn repetitions(trial: Trial<'_>) -> Content {
     for (arm, found) in trial.arms() {
         let all: Vec<&RepetitionFinding> = found.complete().collect();
         let word = capital(&arm_word(trial, arm));
-        if all.is_empty() {
-            notes.push(format!("No complete repetition of the {} arm.", arm.side));
-        }
-        let others: Vec<&RepetitionFinding> = found.repetitions.iter().filter(|r| !r.complete).collect();
-        let of_arm = if word.is_empty() {
-            String::new()
-        } else {
-            format!(" of the {} arm", arm.side)
-        };
-        match others[..] {
-            [] => {}
-            [one] => notes.push(format!(
-                "Left out: repetition {}{of_arm}, incomplete ({}).",
-                one.number,
-                one.incomplete_because.unwrap_or("")
-            )),
-            _ => notes.push(format!(
-                "Left out: {} incomplete repetitions{of_arm}; repetitions.csv says why.",
-                others.len()
-            )),
-        }
+        notes.extend(left_out(trial, arm, found));
         let shown = if all.len() > MOST_ROWS {
             MOST_ROWS - 2
         } else {

@@ -563,6 +563,32 @@ fn wrist_angles(trial: Trial<'_>, arm: &ArmResults) -> Panel {
     panel
 }
 
+/// Axes of equal scale around what is drawn; a path too short to see is marked as a rest.
+fn fit_axes(panel: &mut Panel) {
+    let drawn = || panel.series.iter().flat_map(|s| &s.points);
+    let (x, y) = (extent(drawn().map(|p| p.0)), extent(drawn().map(|p| p.1)));
+    if let (Some(x), Some(y)) = (x, y) {
+        if (x.1 - x.0).max(y.1 - y.0) < SHORTEST_PATH_M {
+            let middle = (0.5 * (x.0 + x.1), 0.5 * (y.0 + y.1));
+            panel.marks.push(Mark {
+                at: middle,
+                value: String::new(),
+                text: "rests here".into(),
+                ink: Ink::Strong,
+            });
+        }
+        let pad = (0.06 * (x.1 - x.0).max(y.1 - y.0)).max(0.5 * (LEAST_PLACES_M - (y.1 - y.0)));
+        let width = plot_width(2);
+        let (xr, yr) = equal_ranges(
+            (x.0 - pad, x.1 + pad),
+            (y.0 - pad, y.1 + pad),
+            width / panel.height,
+        );
+        panel.x = Axis::with_ticks(std::mem::take(&mut panel.x.label), xr, 7);
+        panel.y = Axis::new(std::mem::take(&mut panel.y.label), yr);
+    }
+}
+
 /// Path of the load (of the wrist if there is none) in the plane of view, from the shoulder.
 fn path(trial: Trial<'_>, arm: &ArmResults) -> Panel {
     let positions = arm.positions.as_ref();
@@ -624,28 +650,7 @@ fn path(trial: Trial<'_>, arm: &ArmResults) -> Panel {
             Stroke::THIN,
         ));
     }
-    let drawn = || panel.series.iter().flat_map(|s| &s.points);
-    let (x, y) = (extent(drawn().map(|p| p.0)), extent(drawn().map(|p| p.1)));
-    if let (Some(x), Some(y)) = (x, y) {
-        if (x.1 - x.0).max(y.1 - y.0) < SHORTEST_PATH_M {
-            let middle = (0.5 * (x.0 + x.1), 0.5 * (y.0 + y.1));
-            panel.marks.push(Mark {
-                at: middle,
-                value: String::new(),
-                text: "rests here".into(),
-                ink: Ink::Strong,
-            });
-        }
-        let pad = (0.06 * (x.1 - x.0).max(y.1 - y.0)).max(0.5 * (LEAST_PLACES_M - (y.1 - y.0)));
-        let width = plot_width(2);
-        let (xr, yr) = equal_ranges(
-            (x.0 - pad, x.1 + pad),
-            (y.0 - pad, y.1 + pad),
-            width / panel.height,
-        );
-        panel.x = Axis::with_ticks(panel.x.label, xr, 7);
-        panel.y = Axis::new(panel.y.label, yr);
-    }
+    fit_axes(&mut panel);
     panel
 }
 

@@ -7,7 +7,7 @@ use crate::anatomy::tables::Part;
 use crate::ground::names::Segment;
 use crate::points::clusters::POOR_RESIDUAL;
 use crate::results::{self as q, ArmResults, PointReport, Positions};
-use crate::smoothing::residual::{Curve, NOISE_BAND, QUANTILE};
+use crate::smoothing::residual::{Curve, NOISE_BAND, QUANTILE, ResidualAnalysis};
 use crate::smoothing::settings::Cutoff;
 use std::ops::Range;
 
@@ -78,6 +78,55 @@ fn deciding(trial: Trial<'_>) -> Option<&Curve> {
     analysis.curves.iter().min_by(|a, b| off(a).total_cmp(&off(b)))
 }
 
+/// What stands in place of the curves.
+fn why_no_analysis(cutoff: Cutoff) -> String {
+    match cutoff {
+        Cutoff::None => "The markers were not smoothed, as the sheet asks.".into(),
+        Cutoff::Hz(hz) => {
+            format!("The cutoff of {hz} Hz was given; residual analysis was not asked for.")
+        }
+        Cutoff::Auto => "Too few frames or too low a rate for residual analysis.".into(),
+    }
+}
+
+/// The fitted noise line, the noise it gives, and the cutoff that was chosen.
+fn mark_choice(panel: &mut Panel, analysis: &ResidualAnalysis, chosen: &Curve, top_hz: f64) {
+    let noise = 1e3 * chosen.noise.max(0.0);
+    let line = vec![
+        (0.0, 1e3 * chosen.noise),
+        (top_hz, 1e3 * (chosen.noise + chosen.slope * top_hz)),
+    ];
+    panel.series.push(Series::through(
+        "fitted noise line",
+        line,
+        Ink::Second,
+        Stroke::DASHED,
+    ));
+    panel.series.push(Series::through(
+        "",
+        vec![(0.0, noise), (chosen.cutoff_hz, noise)],
+        Ink::Second,
+        Stroke::DOTTED,
+    ));
+    panel.marks.push(Mark {
+        at: (chosen.cutoff_hz, noise),
+        value: String::new(),
+        text: format!("noise {} mm", short(noise)),
+        ink: Ink::Second,
+    });
+    let bounded = if (analysis.asked_hz - analysis.cutoff_hz).abs() > 1e-9 {
+        format!(", asked for {}", fixed(analysis.asked_hz, 1))
+    } else {
+        String::new()
+    };
+    panel.rules.push(Rule {
+        at: At::X(analysis.cutoff_hz),
+        text: format!("{} Hz chosen{bounded}", fixed(analysis.cutoff_hz, 1)),
+        ink: Ink::Strong,
+        stroke: Stroke::HAIR,
+    });
+}
+
 fn residual(trial: Trial<'_>) -> Panel {
     let rate = trial.results.rate_hz;
     let top_hz = NOISE_BAND.1 * rate;
@@ -88,14 +137,7 @@ fn residual(trial: Trial<'_>) -> Panel {
         Axis::new("what the filter takes away, RMS, mm", (0.0, 1.0)),
     );
     panel.height = 0.9 * PLOT_HEIGHT;
-    let used = trial.results.smoothing.cutoff_hz;
-    panel.empty = Some(match (trial.sheet.filter.cutoff, used) {
-        (Cutoff::None, _) => "The markers were not smoothed, as the sheet asks.".into(),
-        (Cutoff::Hz(hz), _) => {
-            format!("The cutoff of {hz} Hz was given; residual analysis was not asked for.")
-        }
-        (Cutoff::Auto, _) => "Too few frames or too low a rate for residual analysis.".into(),
-    });
+    panel.empty = Some(why_no_analysis(trial.sheet.filter.cutoff));
     let (Some(analysis), Some(chosen)) = (&trial.results.smoothing.analysis, deciding(trial)) else {
         panel.height = NOTHING_PX;
         (panel.x, panel.y) = (panel.x.blank(), panel.y.blank());
@@ -130,46 +172,13 @@ fn residual(trial: Trial<'_>) -> Panel {
     let top = (3.0 * chosen.rms.first().copied().unwrap_or(0.0))
         .min(5.0 * chosen.noise.max(at_used(chosen)).max(1e-9));
     panel.y = Axis::new(panel.y.label, (0.0, 1e3 * top.max(1e-9)));
-    let noise = 1e3 * chosen.noise.max(0.0);
     panel.series.push(Series::through(
         chosen.name.clone(),
         through(chosen),
         Ink::Strong,
         Stroke::STRONG,
     ));
-    let line = vec![
-        (0.0, 1e3 * chosen.noise),
-        (top_hz, 1e3 * (chosen.noise + chosen.slope * top_hz)),
-    ];
-    panel.series.push(Series::through(
-        "fitted noise line",
-        line,
-        Ink::Second,
-        Stroke::DASHED,
-    ));
-    panel.series.push(Series::through(
-        "",
-        vec![(0.0, noise), (chosen.cutoff_hz, noise)],
-        Ink::Second,
-        Stroke::DOTTED,
-    ));
-    panel.marks.push(Mark {
-        at: (chosen.cutoff_hz, noise),
-        value: String::new(),
-        text: format!("noise {} mm", short(noise)),
-        ink: Ink::Second,
-    });
-    let bounded = if (analysis.asked_hz - analysis.cutoff_hz).abs() > 1e-9 {
-        format!(", asked for {}", fixed(analysis.asked_hz, 1))
-    } else {
-        String::new()
-    };
-    panel.rules.push(Rule {
-        at: At::X(analysis.cutoff_hz),
-        text: format!("{} Hz chosen{bounded}", fixed(analysis.cutoff_hz, 1)),
-        ink: Ink::Strong,
-        stroke: Stroke::HAIR,
-    });
+    mark_choice(&mut panel, analysis, chosen, top_hz);
     panel
 }
 

@@ -346,20 +346,7 @@ pub fn write(recording: &Recording, about: &About<'_>) -> Starter {
     }
 }
 
-fn sections(t: &mut String, recording: &Recording, about: &About<'_>, guessed: &Guessed) -> std::fmt::Result {
-    writeln!(
-        t,
-        "# Starter sheet, written by armload {}. Every \"?\" is for you to state: the sheet is refused until",
-        env!("CARGO_PKG_VERSION")
-    )?;
-    writeln!(
-        t,
-        "# none is left. What is marked as a guess comes from the names of the points alone: check each one.\n"
-    )?;
-    writeln!(
-        t,
-        "# include = \"participant.toml\"  # a file with tables that several trials share; what stands here wins\n"
-    )?;
+fn trial(t: &mut String, recording: &Recording, about: &About<'_>, guessed: &Guessed) -> std::fmt::Result {
     writeln!(
         t,
         "[trial]\nid = {}  # names the folder of the results",
@@ -397,10 +384,10 @@ fn sections(t: &mut String, recording: &Recording, about: &About<'_>, guessed: &
             time.time(time.frames - 1)
         )?;
     }
-    participant(t, about)?;
-    model(t, guessed)?;
-    markers(t, recording, about)?;
-    renames(t, guessed, recording)?;
+    Ok(())
+}
+
+fn calibration(t: &mut String, guessed: &Guessed) -> std::fmt::Result {
     writeln!(
         t,
         "\n# [calibration]  # a static trial with all landmarks, if the moving one has clusters instead of some of them"
@@ -421,6 +408,29 @@ fn sections(t: &mut String, recording: &Recording, about: &About<'_>, guessed: &
             writeln!(t, "# {} = [{}]", quoted(&segment), list(&markers))?;
         }
     }
+    Ok(())
+}
+
+fn sections(t: &mut String, recording: &Recording, about: &About<'_>, guessed: &Guessed) -> std::fmt::Result {
+    writeln!(
+        t,
+        "# Starter sheet, written by armload {}. Every \"?\" is for you to state: the sheet is refused until",
+        env!("CARGO_PKG_VERSION")
+    )?;
+    writeln!(
+        t,
+        "# none is left. What is marked as a guess comes from the names of the points alone: check each one.\n"
+    )?;
+    writeln!(
+        t,
+        "# include = \"participant.toml\"  # a file with tables that several trials share; what stands here wins\n"
+    )?;
+    trial(t, recording, about, guessed)?;
+    participant(t, about)?;
+    model(t, guessed)?;
+    markers(t, recording, about)?;
+    renames(t, guessed, recording)?;
+    calibration(t, guessed)?;
     writeln!(
         t,
         "\n[filter]\ncutoff_hz = \"auto\"  # residual analysis; or a number in Hz, or \"none\" for clean data"

@@ -520,8 +520,10 @@ fn cable_pull(d: &mut Drawn, held: &Held) -> Draft {
     let force = sys.force();
     let pull = d.force((40, 150, 5), (10, 34, 2));
     let alpha = -5 * d.dice.whole(6, 16);
-    let mut s = Sheet::default();
-    s.posture = bent_square().posture;
+    let mut s = Sheet {
+        posture: bent_square().posture,
+        ..Sheet::default()
+    };
     let _ = write!(
         s.weights,
         "\n[[weight]]\nname = \"cable handle\"\namount = \"{pull}\"\nat = \"{at}\"\ndirection = \"{alpha} deg\"\n"

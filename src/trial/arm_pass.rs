@@ -390,32 +390,9 @@ impl ReadyArm<'_> {
         ] {
             column[row] = value;
         }
-        let mirror = Mirror::of(self.plan.side);
-        let mut joint = |joint, total: &JointLoad, statics: &JointLoad| {
-            for (of, values) in [
-                (VectorOf::Force, mirror.polar(total.force_in_scene()).components()),
-                (
-                    VectorOf::Moment,
-                    mirror.axial(total.moment_in_scene()).components(),
-                ),
-                (
-                    VectorOf::StaticMoment,
-                    mirror.axial(statics.moment_in_scene()).components(),
-                ),
-            ] {
-                let row = first_row(joint, of);
-                for (k, v) in values.iter().enumerate() {
-                    column[row + k] = *v;
-                }
-            }
-        };
-        if let (Some(total), Some(statics)) = (block.total.wrist.get(i), block.statics.wrist.get(i)) {
-            joint(Joint::Wrist, total, statics);
-        }
+        self.write_joints(block, i, column);
         let (elbow, shoulder) = (&block.total.elbow[i], &block.total.shoulder[i]);
         let (elbow_static, shoulder_static) = (&block.statics.elbow[i], &block.statics.shoulder[i]);
-        joint(Joint::Elbow, elbow, elbow_static);
-        joint(Joint::Shoulder, shoulder, shoulder_static);
         // along the joint axes: the same for both arms
         let (z_u, y_u, y_f) = (
             axis(&pose.r_wu[i], 2),
@@ -460,6 +437,38 @@ impl ReadyArm<'_> {
             column[q::WRIST_POWER] = wrist.moment.dot(&(hand.omega[i] - m.forearm.omega[i]));
         }
         column[q::TURNING] = m.forearm.omega[i].dot(&z_u);
+    }
+
+    /// Forces and moments of the joints in the world.
+    fn write_joints(&self, block: &ArmBlock, i: usize, column: &mut ArrayViewMut1<'_, f64>) {
+        let mirror = Mirror::of(self.plan.side);
+        let mut joint = |joint, total: &JointLoad, statics: &JointLoad| {
+            for (of, values) in [
+                (VectorOf::Force, mirror.polar(total.force_in_scene()).components()),
+                (
+                    VectorOf::Moment,
+                    mirror.axial(total.moment_in_scene()).components(),
+                ),
+                (
+                    VectorOf::StaticMoment,
+                    mirror.axial(statics.moment_in_scene()).components(),
+                ),
+            ] {
+                let row = first_row(joint, of);
+                for (k, v) in values.iter().enumerate() {
+                    column[row + k] = *v;
+                }
+            }
+        };
+        if let (Some(total), Some(statics)) = (block.total.wrist.get(i), block.statics.wrist.get(i)) {
+            joint(Joint::Wrist, total, statics);
+        }
+        joint(Joint::Elbow, &block.total.elbow[i], &block.statics.elbow[i]);
+        joint(
+            Joint::Shoulder,
+            &block.total.shoulder[i],
+            &block.statics.shoulder[i],
+        );
     }
 
     /// What rest is judged from: the larger angular speed of upper arm and forearm, the larger speed of elbow

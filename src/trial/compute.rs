@@ -187,20 +187,7 @@ impl<'a> Prepared<'a> {
         if window.len() < scene.frames() {
             data = data.slice(s![.., window.clone()]).to_owned();
         }
-        warnings.extend(super::doubts::held::doubted_holding(
-            &ready,
-            scene,
-            window.clone(),
-            sheet.participant.body_mass_kg,
-        ));
-        warnings.extend(super::doubts::results::doubted_results(
-            &ready,
-            scene,
-            window.clone(),
-            &data,
-            &flags[window.clone()],
-            &sheet.participant,
-        ));
+        warnings.extend(self.doubts(&ready, &data, &flags));
         let in_window = |row: ndarray::ArrayView1<'_, f64>| row.slice(s![window.clone()]).to_vec();
         let names = if extras.details {
             ready.detail_names()
@@ -244,6 +231,32 @@ impl<'a> Prepared<'a> {
             body: body.clone(),
         };
         (results, warnings)
+    }
+
+    /// What is doubtful about an arm's loads and about its results in the window.
+    fn doubts(
+        &self,
+        ready: &ReadyArm<'_>,
+        data: &Array2<f64>,
+        flags: &[crate::results::flag::Flags],
+    ) -> Vec<Warning> {
+        let (sheet, scene, window) = (self.sheet, &self.scene, &self.window);
+        let mut warnings = Vec::new();
+        warnings.extend(super::doubts::held::doubted_holding(
+            ready,
+            scene,
+            window.clone(),
+            sheet.participant.body_mass_kg,
+        ));
+        warnings.extend(super::doubts::results::doubted_results(
+            ready,
+            scene,
+            window.clone(),
+            data,
+            &flags[window.clone()],
+            &sheet.participant,
+        ));
+        warnings
     }
 }
 

@@ -22,6 +22,38 @@ pub(super) struct Brought {
     pub files: Vec<SignalSmoothing>,
 }
 
+/// The cutoff of one recorded signal: the shared one, unless the sheet has one for forces.
+fn chosen_cutoff(
+    stated: Option<Cutoff>,
+    how: &SignalSmoothing,
+    cutoff_hz: Option<f64>,
+    warnings: &mut Vec<Warning>,
+) -> Option<f64> {
+    match (stated, &how.analysis) {
+        (None, _) => cutoff_hz,
+        (Some(Cutoff::None), _) => None,
+        (Some(Cutoff::Hz(hz)), _) => Some(hz),
+        (Some(Cutoff::Auto), Some(a)) => {
+            if a.asked_hz != a.cutoff_hz {
+                warnings.push(Warning::ForceCutoffBounded {
+                    file: how.file.clone(),
+                    asked_hz: a.asked_hz,
+                    used_hz: a.cutoff_hz,
+                });
+            }
+            Some(a.cutoff_hz)
+        }
+        (Some(Cutoff::Auto), None) => {
+            let used_hz = FALLBACK_CUTOFF_HZ.min(NOISE_BAND.0 * how.rate_hz);
+            warnings.push(Warning::ForceCutoffGuessed {
+                file: how.file.clone(),
+                used_hz,
+            });
+            Some(used_hz)
+        }
+    }
+}
+
 /// Smooths every recorded series at its own rate and brings it to the marker times. With one automatic cutoff
 /// for both, that of the markers is raised to what a series asks for (METHOD section 5: the larger of the
 /// two).
@@ -81,29 +113,7 @@ pub(super) fn bring(
         share(&out, &mut cutoff_hz, times.rate_hz, &mut warnings);
     }
     for ((_, signal), how) in signals.into_iter().zip(&mut out) {
-        how.cutoff_hz = match (filter.force_cutoff, &how.analysis) {
-            (None, _) => cutoff_hz,
-            (Some(Cutoff::None), _) => None,
-            (Some(Cutoff::Hz(hz)), _) => Some(hz),
-            (Some(Cutoff::Auto), Some(a)) => {
-                if a.asked_hz != a.cutoff_hz {
-                    warnings.push(Warning::ForceCutoffBounded {
-                        file: how.file.clone(),
-                        asked_hz: a.asked_hz,
-                        used_hz: a.cutoff_hz,
-                    });
-                }
-                Some(a.cutoff_hz)
-            }
-            (Some(Cutoff::Auto), None) => {
-                let used_hz = FALLBACK_CUTOFF_HZ.min(NOISE_BAND.0 * how.rate_hz);
-                warnings.push(Warning::ForceCutoffGuessed {
-                    file: how.file.clone(),
-                    used_hz,
-                });
-                Some(used_hz)
-            }
-        };
+        how.cutoff_hz = chosen_cutoff(filter.force_cutoff, how, cutoff_hz, &mut warnings);
         signal
             .bring(times, how.cutoff_hz, &mut warnings)
             .map_err(|error| TrialError::Smoothing {

@@ -436,6 +436,35 @@ impl C3d {
         Ok(())
     }
 
+    /// Says where the file's parts differ about the number of frames.
+    fn doubt_count(&mut self, claimed: i64, in_header: Option<i64>, bytes: usize, size: usize) {
+        let available = bytes / size;
+        let file = self.place.file.clone();
+        if claimed as u64 > available as u64 {
+            self.notes.push(Warning::FileCutOff {
+                file,
+                declared: claimed,
+                read: self.frames,
+            });
+        } else if (bytes - self.frames * size) > 2 * BLOCK.max(size) {
+            self.notes.push(Warning::FileHoldsMore {
+                file,
+                declared: claimed,
+                held: available,
+            });
+        }
+        if let Some(h) = in_header
+            && h != claimed
+        {
+            let file = self.place.file.clone();
+            self.notes.push(Warning::FramesDiffer {
+                file,
+                header: h,
+                parameters: claimed,
+            });
+        }
+    }
+
     /// First frame and number of frames. Several fields declare it and some writers leave some of them stale
     /// or full: the first that fits the data counts, and never more than the data hold.
     fn read_frames(&mut self) -> Result<(), CaptureError> {
@@ -496,30 +525,7 @@ impl C3d {
             .unwrap_or(first)
             .max(1);
         self.frames = usize::try_from(claimed).unwrap_or(usize::MAX).min(available);
-        let file = self.place.file.clone();
-        if claimed as u64 > available as u64 {
-            self.notes.push(Warning::FileCutOff {
-                file,
-                declared: claimed,
-                read: self.frames,
-            });
-        } else if (bytes - self.frames * size) > 2 * BLOCK.max(size) {
-            self.notes.push(Warning::FileHoldsMore {
-                file,
-                declared: claimed,
-                held: available,
-            });
-        }
-        if let Some(h) = in_header
-            && h != claimed
-        {
-            let file = self.place.file.clone();
-            self.notes.push(Warning::FramesDiffer {
-                file,
-                header: h,
-                parameters: claimed,
-            });
-        }
+        self.doubt_count(claimed, in_header, bytes, size);
         Ok(())
     }
 

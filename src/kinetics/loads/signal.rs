@@ -348,19 +348,7 @@ impl Signal {
         warnings: &mut Vec<Warning>,
     ) -> Result<Self, CaptureError> {
         let header = table.header();
-        let expected = || {
-            let group = |c: &Columns| {
-                if c.needed {
-                    c.names.join(", ")
-                } else {
-                    format!("optional {}", c.names.join(", "))
-                }
-            };
-            format!(
-                "time_s, {}",
-                wanted.iter().map(group).collect::<Vec<_>>().join("; ")
-            )
-        };
+        let expected = || expected(wanted);
         let missing = |column: &str| CaptureError::ColumnMissing {
             place: header.clone(),
             column: column.to_owned(),
@@ -398,17 +386,7 @@ impl Signal {
             }
             used.extend(found);
         }
-        let ignored: Vec<String> = (0..table.names.len())
-            .filter(|i| !used.contains(&Some(*i)))
-            .map(|i| table.names[i].clone())
-            .collect();
-        if !ignored.is_empty() {
-            warnings.push(Warning::LoadColumnsIgnored {
-                file: table.place.file.clone(),
-                columns: ignored,
-                expected: expected(),
-            });
-        }
+        warnings.extend(columns_ignored(&table, &used, wanted));
         warnings.extend(dead_channels(&table, wanted));
         Ok(Self {
             file: table.place.file.clone(),
@@ -816,4 +794,32 @@ impl Acts {
         };
         self.at_markers = grid.iter().map(|t| at(*t)).collect();
     }
+}
+
+/// The columns that are read, in words.
+fn expected(wanted: &[Columns]) -> String {
+    let group = |c: &Columns| {
+        if c.needed {
+            c.names.join(", ")
+        } else {
+            format!("optional {}", c.names.join(", "))
+        }
+    };
+    format!(
+        "time_s, {}",
+        wanted.iter().map(group).collect::<Vec<_>>().join("; ")
+    )
+}
+
+/// Columns that nothing reads.
+fn columns_ignored(table: &NumberTable, used: &[Option<usize>], wanted: &[Columns]) -> Option<Warning> {
+    let ignored: Vec<String> = (0..table.names.len())
+        .filter(|i| !used.contains(&Some(*i)))
+        .map(|i| table.names[i].clone())
+        .collect();
+    (!ignored.is_empty()).then(|| Warning::LoadColumnsIgnored {
+        file: table.place.file.clone(),
+        columns: ignored,
+        expected: expected(wanted),
+    })
 }

@@ -226,22 +226,7 @@ impl CalibratedCluster {
         let residual_m: Vec<f64> = (0..scene.frames())
             .map(|f| fits[f].map_or(f64::NAN, |fit| self.residual(&fit, &ids, markers, f)))
             .collect();
-        let mut rebuilt = Vec::new();
-        for (landmark, local) in &self.landmarks {
-            let Some(point) = scene.index(landmark) else {
-                continue;
-            };
-            let mut frames = 0;
-            for (f, fit) in fits.iter().enumerate() {
-                if let (false, Some(fit)) = (scene.has(point, f), fit) {
-                    scene.set(point, f, fit.apply(*local));
-                    frames += 1;
-                }
-            }
-            if frames > 0 {
-                rebuilt.push((landmark.clone(), frames));
-            }
-        }
+        let rebuilt = self.put_landmarks(&fits, scene);
         warnings.extend(self.too_few(&residual_m, &ids, markers, scene));
         let exchanges = labels::exchanged(self, &residual_m, &ids, markers);
         let explained = |f: usize| exchanges.iter().any(|e| e.holds(f));
@@ -297,6 +282,27 @@ impl CalibratedCluster {
             rebuilt,
             carries,
         }
+    }
+
+    /// Puts landmarks where the cluster has them in frames that lack them; which, in how many frames.
+    fn put_landmarks(&self, fits: &[Option<Registration>], scene: &mut Scene) -> Vec<(String, usize)> {
+        let mut rebuilt = Vec::new();
+        for (landmark, local) in &self.landmarks {
+            let Some(point) = scene.index(landmark) else {
+                continue;
+            };
+            let mut frames = 0;
+            for (f, fit) in fits.iter().enumerate() {
+                if let (false, Some(fit)) = (scene.has(point, f), fit) {
+                    scene.set(point, f, fit.apply(*local));
+                    frames += 1;
+                }
+            }
+            if frames > 0 {
+                rebuilt.push((landmark.clone(), frames));
+            }
+        }
+        rebuilt
     }
 
     /// The marker that stands farthest from its place over some frames.

@@ -2,6 +2,49 @@
 
 use super::*;
 
+/// An arc, with a head at its end if it has one.
+fn draw_arc(c: &mut Canvas<'_>, shape: &Shape, m: &Map) -> Result<(), String> {
+    let Shape::Arc {
+        centre,
+        radius_px,
+        from,
+        sweep,
+        ink,
+        stroke,
+        head,
+    } = shape
+    else {
+        return Ok(());
+    };
+    let centre = m.at(*centre);
+    let point = |a: f64, r: f64| (centre.0 + r * a.cos(), centre.1 - r * a.sin());
+    let size = 3.4 * stroke.width + 4.0;
+    let turn = if *head {
+        (size / radius_px).min(sweep.abs())
+    } else {
+        0.0
+    };
+    let end = from + sweep;
+    let stop = end - turn * sweep.signum();
+    let steps = (sweep.abs() * radius_px / 4.0).ceil().max(2.0) as usize;
+    let path: Vec<(f64, f64)> = (0..=steps)
+        .map(|k| point(from + (stop - from) * k as f64 / steps as f64, *radius_px))
+        .collect();
+    c.line(&path, *stroke, ink.rgb())?;
+    if *head && turn > 0.0 {
+        let half = 0.5 * turn * radius_px;
+        c.surface.fill(
+            &[
+                point(end, *radius_px),
+                point(stop, radius_px + half),
+                point(stop, radius_px - half),
+            ],
+            ink.rgb(),
+        )?;
+    }
+    Ok(())
+}
+
 pub(super) fn draw_shape(c: &mut Canvas<'_>, shape: &Shape, m: &Map) -> Result<(), String> {
     match shape {
         Shape::Line { points, ink, stroke } => {
@@ -16,43 +59,7 @@ pub(super) fn draw_shape(c: &mut Canvas<'_>, shape: &Shape, m: &Map) -> Result<(
             ink,
             stroke,
         } => c.arrow(m.at(*from), m.at(*to), *stroke, ink.rgb()),
-        Shape::Arc {
-            centre,
-            radius_px,
-            from,
-            sweep,
-            ink,
-            stroke,
-            head,
-        } => {
-            let centre = m.at(*centre);
-            let point = |a: f64, r: f64| (centre.0 + r * a.cos(), centre.1 - r * a.sin());
-            let size = 3.4 * stroke.width + 4.0;
-            let turn = if *head {
-                (size / radius_px).min(sweep.abs())
-            } else {
-                0.0
-            };
-            let end = from + sweep;
-            let stop = end - turn * sweep.signum();
-            let steps = (sweep.abs() * radius_px / 4.0).ceil().max(2.0) as usize;
-            let path: Vec<(f64, f64)> = (0..=steps)
-                .map(|k| point(from + (stop - from) * k as f64 / steps as f64, *radius_px))
-                .collect();
-            c.line(&path, *stroke, ink.rgb())?;
-            if *head && turn > 0.0 {
-                let half = 0.5 * turn * radius_px;
-                c.surface.fill(
-                    &[
-                        point(end, *radius_px),
-                        point(stop, radius_px + half),
-                        point(stop, radius_px - half),
-                    ],
-                    ink.rgb(),
-                )?;
-            }
-            Ok(())
-        }
+        Shape::Arc { .. } => draw_arc(c, shape, m),
         Shape::Disc {
             centre,
             radius_px,

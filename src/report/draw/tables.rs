@@ -2,8 +2,8 @@
 
 use super::*;
 
-pub(super) fn draw_table(c: &mut Canvas<'_>, t: &Table, x: f64, y: f64, width: f64) -> Result<(), String> {
-    let mut y = c.name(x, y, &t.name)?;
+/// Where each column ends.
+fn column_ends(t: &Table, x: f64, width: f64) -> Vec<f64> {
     let columns = t.head.len().max(t.rows.iter().map(Vec::len).max().unwrap_or(0));
     let natural = |k: usize| {
         let head = t.head.get(k).map_or(0.0, |h| {
@@ -20,13 +20,18 @@ pub(super) fn draw_table(c: &mut Canvas<'_>, t: &Table, x: f64, y: f64, width: f
     let sum: f64 = widths.iter().sum();
     // spread the columns over the width, but not so far that the eye loses the row
     let stretch = (width / sum.max(1.0)).min(1.5);
-    let ends: Vec<f64> = widths
+    widths
         .iter()
         .scan(x, |at, w| {
             *at += w * stretch;
             Some(*at)
         })
-        .collect();
+        .collect()
+}
+
+pub(super) fn draw_table(c: &mut Canvas<'_>, t: &Table, x: f64, y: f64, width: f64) -> Result<(), String> {
+    let mut y = c.name(x, y, &t.name)?;
+    let ends = column_ends(t, x, width);
     let right = ends.last().copied().unwrap_or(x);
     let put = |c: &mut Canvas<'_>, k: usize, base: f64, text: &str, ink: Ink| {
         let start = if k == 0 { x } else { ends[k - 1] };

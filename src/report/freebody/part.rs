@@ -341,6 +341,62 @@ pub(super) fn forearm_panel(p: &Problem, s: &Setting) -> Panel {
     d.panel("Forearm and hand, cut free at the elbow")
 }
 
+/// Labels of the upper arm's angle and of the shoulder's moment, each at its arc.
+fn label_angle_and_moment(
+    d: &mut Drawing,
+    s: &Setting,
+    names: &Names<'_>,
+    radius: f64,
+    moment: Option<&[Plane]>,
+) {
+    let hanging = -FRAC_PI_2;
+    if s.upper_arm.abs() > NO_ANGLE {
+        let points = along_arc([0.0, 0.0], radius, hanging, s.upper_arm);
+        let near = Near {
+            points: &points,
+            towards: hanging + 0.5 * s.upper_arm,
+        };
+        d.label(
+            &format!("φ = {}", Names::angle(s.upper_arm)),
+            Ink::Fourth,
+            false,
+            &near,
+        );
+    }
+    if let Some(points) = moment {
+        d.label(
+            &format!("Mₛ = {}", names.moment(s.shoulder_moment().unwrap_or(0.0))),
+            Ink::Fourth,
+            true,
+            &Near {
+                points,
+                towards: FRAC_PI_2 + 0.5 * s.upper_arm,
+            },
+        );
+    }
+}
+
+/// Labels of the levers of loads that pull inclined.
+fn label_inclined_levers(d: &mut Drawing, part: &Part, names: &Names<'_>, inclined: Vec<(Plane, String)>) {
+    for (middle, symbol) in inclined {
+        let lever = part
+            .forces
+            .iter()
+            .find(|f| f.symbol == symbol)
+            .map_or(0.0, |f| f.lever);
+        let text = format!("{} = {}", symbol.replace('P', "X"), names.length(lever));
+        d.label(
+            &text,
+            Ink::Strong,
+            false,
+            &Near {
+                points: &[middle],
+                towards: FRAC_PI_2,
+            },
+        );
+    }
+}
+
 /// The whole arm cut free at the shoulder.
 pub(super) fn arm_panel(p: &Problem, s: &Setting, length: f64) -> Panel {
     let names = Names(p);
@@ -371,47 +427,8 @@ pub(super) fn arm_panel(p: &Problem, s: &Setting, length: f64) -> Panel {
     let m = s.shoulder_moment().unwrap_or(0.0);
     let away = FRAC_PI_2 + 0.5 * s.upper_arm;
     let moment = (m.abs() > 1e-12).then(|| draw_moment(&mut d, away, m));
-    if s.upper_arm.abs() > NO_ANGLE {
-        let points = along_arc([0.0, 0.0], radius, hanging, s.upper_arm);
-        let near = Near {
-            points: &points,
-            towards: hanging + 0.5 * s.upper_arm,
-        };
-        d.label(
-            &format!("φ = {}", Names::angle(s.upper_arm)),
-            Ink::Fourth,
-            false,
-            &near,
-        );
-    }
-    if let Some(points) = moment {
-        d.label(
-            &format!("Mₛ = {}", names.moment(m)),
-            Ink::Fourth,
-            true,
-            &Near {
-                points: &points,
-                towards: away,
-            },
-        );
-    }
-    for (middle, symbol) in inclined {
-        let lever = part
-            .forces
-            .iter()
-            .find(|f| f.symbol == symbol)
-            .map_or(0.0, |f| f.lever);
-        let text = format!("{} = {}", symbol.replace('P', "X"), names.length(lever));
-        d.label(
-            &text,
-            Ink::Strong,
-            false,
-            &Near {
-                points: &[middle],
-                towards: FRAC_PI_2,
-            },
-        );
-    }
+    label_angle_and_moment(&mut d, s, &names, radius, moment.as_deref());
+    label_inclined_levers(&mut d, &part, &names, inclined);
     part.label_arrows(&mut d, &names);
     d.label(
         "elbow",

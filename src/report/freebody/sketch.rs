@@ -2,6 +2,9 @@
 
 use super::*;
 
+/// Words, the points they may stand at, the direction from there, their ink.
+type Caption = (String, Vec<Plane>, f64, Ink);
+
 /// The posture and places that a sketch shows: those given; what is to be found stands anywhere plausible.
 pub(super) fn sketched(p: &Problem) -> Setting {
     let mut s = p.setting.clone();
@@ -43,25 +46,15 @@ pub(super) fn given_or_asked(q: Option<&Quantity>) -> String {
 /// An arrow of a load in a sketch: its direction is given, its length says nothing.
 pub(super) const SKETCHED_ARROW: f64 = 110.0;
 
-pub(super) fn sketch_panel(p: &Problem, s: &Setting) -> Panel {
-    let (f, up) = (s.forearm_direction(), s.towards_shoulder());
-    let reach = drawn_forearm(s);
-    let upper = s.upper_arm_length.unwrap_or(0.9 * reach);
-    let (shoulder, hand) = ([upper * up[0], upper * up[1]], [reach * f[0], reach * f[1]]);
-    let mut d = Drawing::for_points(&[shoulder, hand], TALLEST_SKETCH);
-    let (shoulder_px, hand_px) = (d.px(shoulder), d.px(hand));
-    d.limb([0.0, 0.0], shoulder_px, false);
-    d.limb([0.0, 0.0], hand_px, false);
-    for joint in [[0.0, 0.0], shoulder_px] {
-        d.disc(joint, 13.0, Ink::Text, false);
-    }
+/// Draws the angles that are given or asked for; their words with where they belong.
+fn sketch_angles(d: &mut Drawing, p: &Problem, s: &Setting, shoulder_px: Plane) -> Vec<Caption> {
     // angles that are given or asked for
     let asked = |a: Angle| matches!(p.unknown, Unknown::Angle { which, .. } if which == a);
     let value = |a: Angle| {
         (asked(a) || p.angles.contains_key(a.key())).then(|| given_or_asked(p.angles.get(a.key())))
     };
     let straight = s.upper_arm - FRAC_PI_2;
-    let mut words: Vec<(String, Vec<Plane>, f64, Ink)> = Vec::new();
+    let mut words = Vec::new();
     if let Some(text) = value(Angle::Elbow) {
         d.line(
             [0.0, 0.0],
@@ -102,6 +95,22 @@ pub(super) fn sketch_panel(p: &Problem, s: &Setting) -> Panel {
             Ink::Fourth,
         ));
     }
+    words
+}
+
+pub(super) fn sketch_panel(p: &Problem, s: &Setting) -> Panel {
+    let (f, up) = (s.forearm_direction(), s.towards_shoulder());
+    let reach = drawn_forearm(s);
+    let upper = s.upper_arm_length.unwrap_or(0.9 * reach);
+    let (shoulder, hand) = ([upper * up[0], upper * up[1]], [reach * f[0], reach * f[1]]);
+    let mut d = Drawing::for_points(&[shoulder, hand], TALLEST_SKETCH);
+    let (shoulder_px, hand_px) = (d.px(shoulder), d.px(hand));
+    d.limb([0.0, 0.0], shoulder_px, false);
+    d.limb([0.0, 0.0], hand_px, false);
+    for joint in [[0.0, 0.0], shoulder_px] {
+        d.disc(joint, 13.0, Ink::Text, false);
+    }
+    let mut words = sketch_angles(&mut d, p, s, shoulder_px);
     for (i, w) in p.weights.iter().enumerate() {
         words.push(sketch_load(&mut d, p, s, i, w.on));
     }
@@ -141,13 +150,7 @@ pub(super) fn sketch_panel(p: &Problem, s: &Setting) -> Panel {
     d.panel("")
 }
 
-pub(super) fn sketch_load(
-    d: &mut Drawing,
-    p: &Problem,
-    s: &Setting,
-    i: usize,
-    on: Link,
-) -> (String, Vec<Plane>, f64, Ink) {
+pub(super) fn sketch_load(d: &mut Drawing, p: &Problem, s: &Setting, i: usize, on: Link) -> Caption {
     let w = &p.weights[i];
     let bare = PointWeight {
         table: None,
@@ -182,12 +185,7 @@ pub(super) fn sketch_load(
     )
 }
 
-pub(super) fn sketch_muscle(
-    d: &mut Drawing,
-    p: &Problem,
-    s: &Setting,
-    i: usize,
-) -> Vec<(String, Vec<Plane>, f64, Ink)> {
+pub(super) fn sketch_muscle(d: &mut Drawing, p: &Problem, s: &Setting, i: usize) -> Vec<Caption> {
     let (m, given) = (&s.muscles[i], &p.muscles[i]);
     let (Some(l), Some(at)) = (s.lever_of(m), s.attachment(m).map(|a| d.px(a))) else {
         return vec![];
@@ -232,7 +230,7 @@ pub(super) fn sketch_distances(
     p: &Problem,
     s: &Setting,
     shoulder: Plane,
-    words: &mut Vec<(String, Vec<Plane>, f64, Ink)>,
+    words: &mut Vec<Caption>,
 ) {
     let (f, up) = (s.forearm_direction(), s.towards_shoulder());
     // under the forearm, on the side away from the upper arm; behind the upper arm

@@ -19,41 +19,15 @@ pub(super) fn elbow_step(pen: &Pen) -> Step {
     step("Torques about the elbow", vec![pen.only(sum), line], notes)
 }
 
-pub(super) fn force_step(pen: &Pen, pulling: &[(usize, f64, Lever)]) -> Step {
+/// How the moment is shared by several muscles; `size` is its symbol with the sign that makes it positive.
+fn sharing_lines(pen: &Pen, pulling: &[(usize, f64, Lever)], size: &str) -> Vec<Working> {
     let (s, p) = (pen.s, pen.p);
     let moment = s.elbow_moment();
-    let extends = pulling
-        .first()
-        .is_some_and(|x| s.muscles[x.0].acts == Acts::Extends);
-    let size = if extends { "−M" } else { "M" };
-    let side = if extends { "extensors" } else { "flexors" };
-    if let [(i, f, l)] = pulling {
-        let balance = if extends { "F·r + M = 0" } else { "F·r − M = 0" };
-        return step(
-            format!("Force of the {}", p.muscles[*i].name),
-            vec![
-                pen.only(balance),
-                pen.line(
-                    format!("F = {size} / r"),
-                    format!("{} / {}", pen.moment(moment.abs()), pen.length(l.moment_arm)),
-                    *f,
-                    &p.units.force,
-                ),
-            ],
-            vec![format!(
-                "All {side} together as one; what an antagonist adds is left out."
-            )],
-        );
-    }
     let area_unit = pulling
         .iter()
         .find_map(|x| p.muscles[x.0].area.as_ref())
         .map_or(SQUARE_CENTIMETRE, |q| q.unit.clone());
     let area = |i: usize| s.muscles[i].area;
-    let names: Vec<String> = pulling
-        .iter()
-        .map(|(i, ..)| format!("{} {}", pen.muscle("F", *i), p.muscles[*i].name))
-        .collect();
     let mut lines = vec![pen.only(&format!("Σ F·r = {size}"))];
     match s.sharing {
         Sharing::EqualStress => {
@@ -101,6 +75,40 @@ pub(super) fn force_step(pen: &Pen, pulling: &[(usize, f64, Lever)]) -> Step {
             }
         }
     }
+    lines
+}
+
+pub(super) fn force_step(pen: &Pen, pulling: &[(usize, f64, Lever)]) -> Step {
+    let (s, p) = (pen.s, pen.p);
+    let moment = s.elbow_moment();
+    let extends = pulling
+        .first()
+        .is_some_and(|x| s.muscles[x.0].acts == Acts::Extends);
+    let size = if extends { "−M" } else { "M" };
+    let side = if extends { "extensors" } else { "flexors" };
+    if let [(i, f, l)] = pulling {
+        let balance = if extends { "F·r + M = 0" } else { "F·r − M = 0" };
+        return step(
+            format!("Force of the {}", p.muscles[*i].name),
+            vec![
+                pen.only(balance),
+                pen.line(
+                    format!("F = {size} / r"),
+                    format!("{} / {}", pen.moment(moment.abs()), pen.length(l.moment_arm)),
+                    *f,
+                    &p.units.force,
+                ),
+            ],
+            vec![format!(
+                "All {side} together as one; what an antagonist adds is left out."
+            )],
+        );
+    }
+    let names: Vec<String> = pulling
+        .iter()
+        .map(|(i, ..)| format!("{} {}", pen.muscle("F", *i), p.muscles[*i].name))
+        .collect();
+    let lines = sharing_lines(pen, pulling, size);
     let mut notes = vec![format!("{}.", names.join(", ")), s.sharing.words()];
     notes.push(
         "How muscles really share is not known from balance alone; what an antagonist adds is left out."

@@ -150,8 +150,23 @@ fn net_moment_words(pen: &Pen, shoulder: &str) -> String {
     text
 }
 
-pub(super) fn meaning(pen: &Pen, solution: &Solution) -> String {
+/// The mass that brings the target about, and whether more asks for more.
+fn mass_words(pen: &Pen, i: usize, mass: &str, target: &str) -> String {
     let (p, s) = (pen.p, pen.s);
+    let more =
+        if pen.lever(i, matches!(p.target, Some((Target::ShoulderMoment(_), _)))) * s.elbow_moment() > 0.0 {
+            "; anything heavier asks for more"
+        } else {
+            ""
+        };
+    format!(
+        "{mass} of \"{}\" bring about {target} in this posture{more}.",
+        p.weights[i].name
+    )
+}
+
+pub(super) fn meaning(pen: &Pen, solution: &Solution) -> String {
+    let p = pen.p;
     let all = answers(pen, solution);
     let get = |name: &str| {
         all.iter()
@@ -174,21 +189,7 @@ pub(super) fn meaning(pen: &Pen, solution: &Solution) -> String {
     match p.unknown {
         Unknown::NetMoment => net_moment_words(pen, &get("shoulder_moment")),
         Unknown::MuscleForce | Unknown::JointForce => hold_words(pen),
-        Unknown::Weight(i) if pen.hangs(i) => {
-            let more = if pen.lever(i, matches!(p.target, Some((Target::ShoulderMoment(_), _))))
-                * s.elbow_moment()
-                > 0.0
-            {
-                "; anything heavier asks for more"
-            } else {
-                ""
-            };
-            format!(
-                "{} of \"{}\" bring about {target} in this posture{more}.",
-                get("mass"),
-                p.weights[i].name
-            )
-        }
+        Unknown::Weight(i) if pen.hangs(i) => mass_words(pen, i, &get("mass"), &target),
         Unknown::Weight(i) => format!(
             "A pull of {} by \"{}\" brings about {target} in this posture.",
             get("pull"),
