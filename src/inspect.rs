@@ -164,8 +164,10 @@ pub struct CentreLook {
 pub struct TrialLook {
     /// Joint centres.
     pub centres: Vec<CentreLook>,
-    /// Effective cutoff for the markers, Hz.
+    /// Effective cutoff for the markers, Hz; of splines the one of the low-pass that is nearest.
     pub cutoff_hz: Option<f64>,
+    /// Median and largest half-power frequency of splines, Hz, if they smooth.
+    pub splines_hz: Option<(f64, f64)>,
     /// Segment lengths.
     pub lengths: Vec<LengthLook>,
     /// How the reference is scaled.
@@ -379,6 +381,7 @@ fn trial_look(prepared: &Prepared<'_>) -> TrialLook {
     TrialLook {
         centres,
         cutoff_hz: prepared.smoothing().cutoff_hz,
+        splines_hz: prepared.smoothing().half_power_hz(),
         lengths,
         reference: if scaled {
             "mean of the table's sample, scaled by stature"

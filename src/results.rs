@@ -3,12 +3,14 @@
 use crate::anatomy::arm::CentreNotes;
 use crate::anatomy::body::ArmBody;
 use crate::ground::form::keys::Setting;
+use crate::ground::median;
 use crate::ground::names::{Joint, Side};
 use crate::ground::warning::Warning;
 use crate::phases::Phases;
 use crate::points::clusters::ClusterReport;
 use crate::smoothing::residual::ResidualAnalysis;
 pub use crate::smoothing::scene::PointReport;
+use crate::smoothing::{lowpass, spline};
 use ndarray::Array2;
 use std::ops::Range;
 
@@ -405,6 +407,17 @@ impl Audit {
     }
 }
 
+/// What a smoothing spline found of one coordinate.
+#[derive(Clone, Debug)]
+pub struct SplineFound {
+    /// The coordinate, `right.EL x`.
+    pub name: String,
+    /// White noise, standard deviation, m.
+    pub noise_m: f64,
+    /// Frequency that the curve halves in power, Hz.
+    pub half_power_hz: f64,
+}
+
 /// How the markers were smoothed.
 #[derive(Clone, Debug)]
 pub struct Smoothing {
@@ -412,11 +425,32 @@ pub struct Smoothing {
     pub cutoff_hz: Option<f64>,
     /// Residual analysis, if it chose the cutoff.
     pub analysis: Option<ResidualAnalysis>,
+    /// What splines found of each coordinate, if they smoothed: then the cutoff is that of the low-pass that would err
+    /// least by the same noise and movement.
+    pub splines: Option<Vec<SplineFound>>,
     /// Series that loads brought along in files of their own.
     pub signals: Vec<SignalSmoothing>,
 }
 
 impl Smoothing {
+    /// Median and largest half-power frequency of the splines, Hz.
+    pub fn half_power_hz(&self) -> Option<(f64, f64)> {
+        let splines = self.splines.as_ref()?;
+        let hz = || splines.iter().map(|s| s.half_power_hz);
+        Some((median(hz())?, hz().fold(0.0, f64::max)))
+    }
+
+    /// Fewest frames of a stretch that was smoothed.
+    pub fn fewest_frames(&self) -> usize {
+        if self.splines.is_some() {
+            spline::FEWEST_FRAMES
+        } else if self.cutoff_hz.is_some() {
+            lowpass::FEWEST_FRAMES
+        } else {
+            0
+        }
+    }
+
     /// Who chose the cutoff, in words.
     pub fn chosen(&self) -> &'static str {
         match (&self.analysis, self.cutoff_hz) {

@@ -202,9 +202,12 @@ fn trial_lines(t: &TrialLook, out: &mut Vec<Line>) {
             (rate_hz * 1e3).round() / 1e3
         )));
     }
-    out.push(Line::Paragraph(match t.cutoff_hz {
-        Some(hz) => format!("Markers would be smoothed at {hz:.2} Hz."),
-        None => "Markers would not be smoothed.".into(),
+    out.push(Line::Paragraph(match (t.splines_hz, t.cutoff_hz) {
+        (Some((median, largest)), _) => format!(
+            "Markers would be smoothed by splines: half power at {median:.1} Hz in the median, {largest:.1} Hz at most."
+        ),
+        (None, Some(hz)) => format!("Markers would be smoothed at {hz:.2} Hz."),
+        (None, None) => "Markers would not be smoothed.".into(),
     }));
 }
 

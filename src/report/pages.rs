@@ -116,6 +116,13 @@ impl<'a> Trial<'a> {
 
     /// How the markers were smoothed.
     fn cutoff(&self) -> String {
+        if let Some((median, largest)) = self.results.smoothing.half_power_hz() {
+            return format!(
+                "splines, half power at {} Hz in the median, {} Hz at most",
+                fixed(median, 1),
+                fixed(largest, 1)
+            );
+        }
         match (self.results.smoothing.cutoff_hz, self.sheet.filter.cutoff) {
             (None, _) => "not smoothed".into(),
             (Some(hz), Cutoff::Auto) => format!(

@@ -8,7 +8,7 @@ use crate::ground::names::Segment;
 use crate::points::clusters::POOR_RESIDUAL;
 use crate::results::{self as q, ArmResults, PointReport, Positions};
 use crate::smoothing::residual::{Curve, NOISE_BAND, QUANTILE, ResidualAnalysis};
-use crate::smoothing::settings::Cutoff;
+use crate::smoothing::settings::{Cutoff, FilterSettings, Method};
 use std::ops::Range;
 
 /// Height of a plot that only says why it is empty, px.
@@ -79,8 +79,11 @@ fn deciding(trial: Trial<'_>) -> Option<&Curve> {
 }
 
 /// What stands in place of the curves.
-fn why_no_analysis(cutoff: Cutoff) -> String {
-    match cutoff {
+fn why_no_analysis(filter: &FilterSettings) -> String {
+    if filter.method == Method::Spline {
+        return "Markers were smoothed by splines, each as smooth as its own noise makes most likely; summary.json has them one by one.".into();
+    }
+    match filter.cutoff {
         Cutoff::None => "The markers were not smoothed, as the sheet asks.".into(),
         Cutoff::Hz(hz) => {
             format!("The cutoff of {hz} Hz was given; residual analysis was not asked for.")
@@ -137,7 +140,7 @@ fn residual(trial: Trial<'_>) -> Panel {
         Axis::new("what the filter takes away, RMS, mm", (0.0, 1.0)),
     );
     panel.height = 0.9 * PLOT_HEIGHT;
-    panel.empty = Some(why_no_analysis(trial.sheet.filter.cutoff));
+    panel.empty = Some(why_no_analysis(&trial.sheet.filter));
     let (Some(analysis), Some(chosen)) = (&trial.results.smoothing.analysis, deciding(trial)) else {
         panel.height = NOTHING_PX;
         (panel.x, panel.y) = (panel.x.blank(), panel.y.blank());
@@ -184,12 +187,15 @@ fn residual(trial: Trial<'_>) -> Panel {
 
 /// Noise of a point: RMS over its coordinates, m.
 fn noise_of(trial: Trial<'_>, point: &str) -> Option<f64> {
-    let analysis = trial.results.smoothing.analysis.as_ref()?;
-    let of_point = analysis
-        .curves
-        .iter()
-        .filter(|c| c.name.rsplit_once(' ').is_some_and(|(name, _)| name == point));
-    let squares: Vec<f64> = of_point.map(|c| c.noise.max(0.0).powi(2)).collect();
+    let done = &trial.results.smoothing;
+    let by_analysis = done.analysis.iter().flat_map(|a| &a.curves);
+    let by_splines = done.splines.iter().flatten();
+    let squares: Vec<f64> = by_analysis
+        .map(|c| (&c.name, c.noise))
+        .chain(by_splines.map(|s| (&s.name, s.noise_m)))
+        .filter(|(name, _)| name.rsplit_once(' ').is_some_and(|(name, _)| name == point))
+        .map(|(_, noise)| noise.max(0.0).powi(2))
+        .collect();
     (!squares.is_empty()).then(|| (squares.iter().sum::<f64>() / squares.len() as f64).sqrt())
 }
 
@@ -367,7 +373,7 @@ fn noise_panel(shown: &[Shown<'_>], mut y: Axis) -> Panel {
     }
     if noise.shapes.is_empty() {
         (noise.x, noise.y) = (noise.x.blank(), noise.y.blank());
-        noise.empty = Some("Known only with filter.cutoff_hz = \"auto\".".into());
+        noise.empty = Some("Known only with filter.cutoff_hz = \"auto\" or splines.".into());
     }
     noise
 }

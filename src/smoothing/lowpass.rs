@@ -25,6 +25,9 @@ pub fn edge_frames(cutoff_hz: f64, rate_hz: f64) -> usize {
     (EDGE_PERIODS * rate_hz / cutoff_hz).ceil() as usize
 }
 
+/// Effective -3 dB point of two passes over the cutoff of each: (sqrt 2 - 1)^(1/4).
+pub const TWO_PASSES: f64 = 0.802_243_262_923_150_2;
+
 /// The cutoff at which each pass has to be designed so that both together have their -3 dB point at
 /// `cutoff_hz`.
 ///
@@ -35,7 +38,7 @@ pub fn edge_frames(cutoff_hz: f64, rate_hz: f64) -> usize {
 /// Winter DA, Biomechanics and Motor Control of Human Movement, 4th ed., ch. 3; the correction applies to the
 /// pre-warped frequency.
 pub fn design_cutoff_hz(cutoff_hz: f64, rate_hz: f64) -> f64 {
-    let c = (2_f64.sqrt() - 1.0).powf(0.25);
+    let c = TWO_PASSES;
     let w = std::f64::consts::PI * cutoff_hz / rate_hz;
     (w.tan() / c).atan() * rate_hz / std::f64::consts::PI
 }

@@ -8,6 +8,7 @@ pub mod residual;
 pub mod scene;
 pub mod settings;
 pub mod slope;
+pub mod spline;
 
 use crate::ground::place::Fault;
 use thiserror::Error;

@@ -3,7 +3,8 @@
 use super::gaps::{self, GapReport};
 use super::lowpass::{self, ZeroLag};
 use super::residual::{self, ResidualAnalysis};
-use super::settings::Cutoff;
+use super::settings::{Cutoff, FilterSettings, Method};
+use super::spline::{self, Found};
 use super::{SmoothingError, derivative, noise};
 use crate::ground::pauses::Pauses;
 use crate::ground::runs;
@@ -93,11 +94,11 @@ pub fn gaps_left(points: &[PointReport], limit_s: f64) -> Vec<Warning> {
 }
 
 /// Fewest frames of a stretch that can be worked on.
-pub fn fewest_frames(cutoff: Cutoff) -> usize {
-    if cutoff == Cutoff::None {
-        derivative::FEWEST_FRAMES
-    } else {
-        lowpass::FEWEST_FRAMES
+pub fn fewest_frames(filter: &FilterSettings) -> usize {
+    match (filter.method, filter.cutoff) {
+        (Method::Spline, _) => spline::FEWEST_FRAMES,
+        (Method::Butterworth, Cutoff::None) => derivative::FEWEST_FRAMES,
+        (Method::Butterworth, _) => lowpass::FEWEST_FRAMES,
     }
 }
 
@@ -109,9 +110,9 @@ pub fn check_long_enough(
     points_of_arms: impl Iterator<Item = Vec<PointId>>,
     stretches: &Stretches,
     scene: &Scene,
-    cutoff: Cutoff,
+    filter: &FilterSettings,
 ) -> Result<(), SmoothingError> {
-    let (frames, rate_hz, needed) = (scene.frames(), scene.rate_hz, fewest_frames(cutoff));
+    let (frames, rate_hz, needed) = (scene.frames(), scene.rate_hz, fewest_frames(filter));
     let mut found = 0;
     for points in points_of_arms {
         let mut there = vec![true; frames];
@@ -134,7 +135,7 @@ pub fn check_long_enough(
         found_s: found as f64 / rate_hz,
         needed,
         needed_s: needed as f64 / rate_hz,
-        purpose: if cutoff == Cutoff::None {
+        purpose: if filter.cutoff == Cutoff::None {
             "for accelerations"
         } else {
             "to smooth"
@@ -247,6 +248,57 @@ pub fn smooth_stretches(scene: &mut Scene, stretches: &[Vec<Range<usize>>], filt
     blocks
         .into_par_iter()
         .for_each(|mut block| filter.smooth(&mut block));
+}
+
+/// What a smoothing spline found of each coordinate, in order of the scene's rows; missing where too little is known.
+pub type FoundOfRows = Vec<Option<Found>>;
+
+/// Smooths every stretch of every coordinate by a spline of its own; frames filled before tell it nothing. What it found,
+/// on each one's longest stretch.
+pub fn smooth_by_splines(scene: &mut Scene, stretches: &Stretches, points: &[PointReport]) -> FoundOfRows {
+    let rate_hz = scene.rate_hz;
+    scene
+        .xyz
+        .axis_iter_mut(Axis(0))
+        .into_par_iter()
+        .enumerate()
+        .map(|(i, row)| {
+            let row = row.into_slice().expect(IN_ONE_PIECE);
+            let (pieces, filled) = (&stretches[i / 3], &points[i / 3].gaps.filled);
+            let longest = longest_of(pieces);
+            let mut out = None;
+            for piece in pieces {
+                let found = spline::smooth(&mut row[piece.clone()], &hidden_in(piece, filled), rate_hz);
+                if Some(piece) == longest {
+                    out = found;
+                }
+            }
+            out
+        })
+        .collect()
+}
+
+/// The cutoff of the low-pass that would err least by the noise and the movement that splines found, Hz; where they found
+/// none, of a common one.
+pub fn like_low_pass_hz(found: &FoundOfRows, rate_hz: f64) -> f64 {
+    let found: Vec<Found> = found.iter().flatten().copied().collect();
+    spline::best_cutoff_hz(&found, rate_hz)
+        .unwrap_or(FALLBACK_CUTOFF_HZ)
+        .min(residual::NOISE_BAND.1 * rate_hz)
+}
+
+fn longest_of(stretches: &[Range<usize>]) -> Option<&Range<usize>> {
+    stretches.iter().max_by_key(|s| s.len())
+}
+
+/// Filled gaps within a stretch, counted from its start.
+fn hidden_in(stretch: &Range<usize>, filled: &[Range<usize>]) -> Vec<Range<usize>> {
+    let inside = filled
+        .iter()
+        .filter(|f| f.start >= stretch.start && f.end <= stretch.end);
+    inside
+        .map(|f| f.start - stretch.start..f.end - stretch.start)
+        .collect()
 }
 
 /// Empties stretches of fewer frames than needed. The scene with them, if there are any, is good for posture and static

@@ -17,9 +17,20 @@ pub enum Cutoff {
     None,
 }
 
+/// How markers are smoothed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Method {
+    /// Zero-lag low-pass, one cutoff for all.
+    Butterworth,
+    /// A smoothing spline for each coordinate, as smooth as its own noise makes most likely.
+    Spline,
+}
+
 /// `[filter]`
 #[derive(Clone, Debug)]
 pub struct FilterSettings {
+    /// How markers are smoothed.
+    pub method: Method,
     /// For markers.
     pub cutoff: Cutoff,
     /// Where it stands.
@@ -71,11 +82,12 @@ pub const DEFAULT_MAX_GAP_S: f64 = 0.1;
 pub const KEYS: &[Key] = &[
     Key {
         key: "filter.method",
-        kind: "\"butterworth\"",
+        kind: "\"butterworth\" or \"spline\"",
         unit: "",
         default: "\"butterworth\"",
-        meaning: "Zero-lag low-pass of second order, run forward and backward.",
-        example: "\"butterworth\"",
+        meaning: "How markers are smoothed. butterworth: zero-lag low-pass of second order, run forward and backward, one cutoff for all. \
+                  spline: each coordinate by a curve of its own, as smooth as its noise makes most likely; takes no cutoff_hz, and recorded forces have a cutoff of their own.",
+        example: "\"spline\"",
     },
     Key {
         key: "filter.cutoff_hz",
@@ -89,7 +101,7 @@ pub const KEYS: &[Key] = &[
         key: "filter.force_cutoff_hz",
         kind: "\"same\", \"auto\", \"none\" or a number",
         unit: "Hz",
-        default: "\"same\"; as for the markers",
+        default: "\"same\"; as for the markers; \"auto\" with method = \"spline\"",
         meaning: "The same for recorded forces.",
         example: "\"none\"",
     },
@@ -103,15 +115,28 @@ pub const KEYS: &[Key] = &[
     },
 ];
 
+fn read_max_gap(keys: &Keys) -> Result<f64, FormError> {
+    let given = keys.number_within("max_gap_s", 0.0, 10.0, "s")?;
+    Ok(keys.or(
+        "max_gap_s",
+        given,
+        DEFAULT_MAX_GAP_S,
+        "what a curve can be trusted to bridge in arm movement (common practice, no source)",
+    ))
+}
+
 impl FilterSettings {
     /// Reads `[filter]`.
     pub fn read(keys: Keys) -> Result<Self, FormError> {
-        keys.choice_or(
+        let method = keys.choice_or(
             "method",
-            &[("butterworth", ())],
-            ("butterworth", ()),
+            &[("butterworth", Method::Butterworth), ("spline", Method::Spline)],
+            ("butterworth", Method::Butterworth),
             "zero-lag low-pass of second order, forward and backward",
         )?;
+        if method == Method::Spline {
+            return Self::read_with_splines(keys);
+        }
         let cutoff = read_cutoff(&keys, "cutoff_hz", None)?;
         if cutoff.is_none() {
             keys.note_default(
@@ -129,18 +154,52 @@ impl FilterSettings {
                 "one cutoff for markers and recorded forces (Bisseling & Hof 2006, J Biomech 39:2438)",
             );
         }
-        let given = keys.number_within("max_gap_s", 0.0, 10.0, "s")?;
-        let max_gap_s = keys.or(
-            "max_gap_s",
-            given,
-            DEFAULT_MAX_GAP_S,
-            "what a curve can be trusted to bridge in arm movement (common practice, no source)",
-        );
+        let max_gap_s = read_max_gap(&keys)?;
         keys.finish()?;
         Ok(Self {
+            method,
             cutoff: cutoff.unwrap_or(Cutoff::Auto),
             cutoff_place,
             force_cutoff,
+            max_gap_s,
+        })
+    }
+
+    /// The rest of `[filter]` with `method = "spline"`: no cutoff for markers, one of their own for recorded forces.
+    fn read_with_splines(keys: Keys) -> Result<Self, FormError> {
+        if !matches!(read_cutoff(&keys, "cutoff_hz", None)?, None | Some(Cutoff::Auto)) {
+            return Err(FormError::Conflict {
+                place: keys.place_of("cutoff_hz"),
+                what: "filter.cutoff_hz with filter.method = \"spline\", which finds how smooth each coordinate is by itself".into(),
+                hint: "remove cutoff_hz, or set filter.method = \"butterworth\"".into(),
+            });
+        }
+        if keys
+            .text("force_cutoff_hz")
+            .is_ok_and(|t| t.as_deref() == Some("same"))
+        {
+            return Err(FormError::Conflict {
+                place: keys.place_of("force_cutoff_hz"),
+                what: "filter.force_cutoff_hz = \"same\" with filter.method = \"spline\", which has no cutoff to share".into(),
+                hint: "set it to \"auto\", \"none\" or a number in Hz".into(),
+            });
+        }
+        let force_cutoff = read_cutoff(&keys, "force_cutoff_hz", Some("same"))?;
+        if force_cutoff.is_none() {
+            keys.note_default(
+                "force_cutoff_hz",
+                "auto",
+                "residual analysis of each recorded force; a spline has no cutoff to share",
+            );
+        }
+        let max_gap_s = read_max_gap(&keys)?;
+        let cutoff_place = keys.place_of("cutoff_hz");
+        keys.finish()?;
+        Ok(Self {
+            method: Method::Spline,
+            cutoff: Cutoff::Auto,
+            cutoff_place,
+            force_cutoff: force_cutoff.or(Some(Cutoff::Auto)),
             max_gap_s,
         })
     }

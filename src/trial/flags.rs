@@ -6,7 +6,7 @@ use crate::anatomy::arm::{ArmPlan, CarriedAxes};
 use crate::ground::scene::{PointId, Scene};
 use crate::kinetics::loads::Review;
 use crate::results::{self as q, flag};
-use crate::smoothing::{derivative, lowpass};
+use crate::smoothing::derivative;
 use ndarray::Array2;
 use std::ops::Range;
 
@@ -79,13 +79,7 @@ pub fn of_frames(known: &Known<'_>) -> Vec<flag::Flags> {
         for s in &smoothed.stretches[p] {
             mark(s.start..(s.start + edge).min(s.end), flag::EDGE);
             mark(s.end.saturating_sub(edge).max(s.start)..s.end, flag::EDGE);
-            if s.len()
-                < derivative::FEWEST_FRAMES.max(if smoothed.how.cutoff_hz.is_some() {
-                    lowpass::FEWEST_FRAMES
-                } else {
-                    0
-                })
-            {
+            if s.len() < derivative::FEWEST_FRAMES.max(smoothed.how.fewest_frames()) {
                 mark(s.clone(), flag::SHORT);
             }
         }

@@ -12,12 +12,13 @@ use crate::ground::scene::{PointId, Scene};
 use crate::ground::warning::Warning;
 use crate::kinetics::loads;
 use crate::points::{self, clusters::ClusterReport, made};
-use crate::results::Smoothing;
+use crate::results::{Smoothing, SplineFound};
 use crate::sheet::TrialSheet;
-use crate::smoothing::derivative;
 use crate::smoothing::lowpass::{self, ZeroLag};
 use crate::smoothing::scene::{self, PointReport, Stretches};
-use crate::smoothing::settings::Cutoff;
+use crate::smoothing::settings::{Cutoff, Method};
+use crate::smoothing::spline;
+use crate::smoothing::{SmoothingError, derivative};
 use ndarray::parallel::prelude::*;
 use std::ops::Range;
 
@@ -186,6 +187,44 @@ fn make_points(
     Ok(((scene, made), warnings))
 }
 
+/// What splines found, coordinate by coordinate; those that do not move, or too little is known of, are left out.
+fn named(found: &scene::FoundOfRows, scene: &Scene) -> Vec<SplineFound> {
+    let axes = ["x", "y", "z"];
+    let rows = found.iter().enumerate();
+    rows.filter_map(|(i, f)| {
+        let f = f.as_ref()?;
+        Some(SplineFound {
+            name: format!("{} {}", scene.names[i / 3], axes[i % 3]),
+            noise_m: f.noise,
+            half_power_hz: spline::HALF_POWER * f.f0_hz,
+        })
+    })
+    .collect()
+}
+
+/// The low-pass at the chosen cutoff over every stretch, and what is doubted of it.
+fn low_pass(
+    plan: &Plan,
+    scene: &mut Scene,
+    stretches: &scene::Stretches,
+    chosen: &scene::ChosenCutoff,
+) -> Result<Vec<Warning>, SmoothingError> {
+    let mut warnings = Vec::new();
+    let seen = match &chosen.analysis {
+        Some(_) => None,
+        None => scene::analyse(scene, stretches),
+    };
+    if let Some(noise) = chosen.analysis.as_ref().or(seen.as_ref()) {
+        let cutoff_hz = chosen.cutoff_hz;
+        warnings = doubts::smoothing::doubted_cutoff(&plan.arms, scene, stretches, noise, cutoff_hz);
+    }
+    if let Some(hz) = chosen.cutoff_hz {
+        let zero_lag = ZeroLag::design(hz, scene.rate_hz)?;
+        scene::smooth_stretches(scene, stretches, &zero_lag);
+    }
+    Ok(warnings)
+}
+
 /// Fills gaps, chooses the cutoff, smooths every stretch of the markers, and the recorded series of the loads.
 fn smooth(
     sheet: &TrialSheet,
@@ -198,34 +237,34 @@ fn smooth(
     let at = |place: Place| move |error| TrialError::Smoothing { place, error };
     let (mut scene, mut points, stretches) = scene::fill(scene, filter.max_gap_s);
     let arm_points = plan.arms.iter().map(ArmPlan::arm_points);
-    scene::check_long_enough(arm_points, &stretches, &scene, filter.cutoff).map_err(at(file.clone()))?;
+    scene::check_long_enough(arm_points, &stretches, &scene, filter).map_err(at(file.clone()))?;
     let mut warnings = scene::gaps_left(&points, filter.max_gap_s);
-    let mut chosen = keep(
-        scene::choose_cutoff(filter.cutoff, &scene, &stretches),
-        &mut warnings,
-    );
+    let splines = match filter.method {
+        Method::Spline => Some(scene::smooth_by_splines(&mut scene, &stretches, &points)),
+        Method::Butterworth => None,
+    };
+    let mut chosen = match &splines {
+        Some(found) => scene::ChosenCutoff {
+            cutoff_hz: Some(scene::like_low_pass_hz(found, scene.rate_hz)),
+            analysis: None,
+        },
+        None => keep(
+            scene::choose_cutoff(filter.cutoff, &scene, &stretches),
+            &mut warnings,
+        ),
+    };
     let bring = signals::bring(sheet, plan, &scene, chosen.cutoff_hz)?;
     let signals = keep(bring, &mut warnings);
     chosen.cutoff_hz = signals.cutoff_hz;
-    let seen = match &chosen.analysis {
-        Some(_) => None,
-        None => scene::analyse(&scene, &stretches),
-    };
-    if let Some(noise) = chosen.analysis.as_ref().or(seen.as_ref()) {
-        let cutoff_hz = chosen.cutoff_hz;
-        warnings.extend(doubts::smoothing::doubted_cutoff(
-            &plan.arms, &scene, &stretches, noise, cutoff_hz,
-        ));
-    }
-    if let Some(hz) = chosen.cutoff_hz {
+    if splines.is_none() {
         let place = match filter.cutoff {
             Cutoff::Hz(_) => filter.cutoff_place.clone(),
             _ => file,
         };
-        let zero_lag = ZeroLag::design(hz, scene.rate_hz).map_err(at(place))?;
-        scene::smooth_stretches(&mut scene, &stretches, &zero_lag);
+        let doubts = low_pass(plan, &mut scene, &stretches, &chosen);
+        warnings.extend(doubts.map_err(at(place))?);
     }
-    let needed = scene::fewest_frames(filter.cutoff);
+    let needed = scene::fewest_frames(filter);
     let with_short = keep(
         scene::set_short_aside(&mut scene, &mut points, &stretches, needed),
         &mut warnings,
@@ -235,6 +274,7 @@ fn smooth(
         how: Smoothing {
             cutoff_hz: chosen.cutoff_hz,
             analysis: chosen.analysis,
+            splines: splines.map(|found| named(&found, &scene)),
             signals: signals.files,
         },
         stretches,

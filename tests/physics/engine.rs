@@ -106,6 +106,28 @@ fn engine_default_smoothing_stays_within_one_percent_away_from_the_ends() {
 }
 
 #[test]
+fn engine_splines_pass_a_recording_without_noise() {
+    let results = run_good(
+        &curl_sheet(&[(
+            "[filter]\ncutoff_hz = \"none\"\n",
+            "[filter]\nmethod = \"spline\"\n",
+        )]),
+        &Markers::curl(),
+    );
+    assert!(results.smoothing.splines.is_some() && results.smoothing.analysis.is_none());
+    let truth = Cells::parse(&fixture_text("engine/curl_truth.csv"));
+    // at the ends too: a spline needs no extension
+    compare(
+        &results,
+        &truth,
+        ENGINE_OF_PEAK,
+        ANGLE_DEG,
+        0..results.time_s.len(),
+        "engine, smoothed by splines",
+    );
+}
+
+#[test]
 fn engine_segments_are_those_of_the_table() {
     let results = run_good(&curl_sheet(&[]), &Markers::curl());
     let model = crate::common::fixture_json("engine/curl_model.json");

@@ -4,7 +4,7 @@ use crate::common::{Worst, fixture_json, numbers};
 use armload::ground::rotation::{cardan_zxy, euler_yxy, log, quaternion, register, span_a_plane};
 use armload::ground::spline::CubicSpline;
 use armload::smoothing::lowpass::{ZeroLag, design_cutoff_hz};
-use armload::smoothing::residual;
+use armload::smoothing::{residual, spline};
 use nalgebra::{Matrix3, Vector3};
 use serde_json::Value;
 use std::f64::consts::{PI, TAU};
@@ -198,6 +198,44 @@ fn engine_scipy_rigid_registration() {
         );
     }
     worst.judge("scipy registration");
+}
+
+/// Of the noise: the search for the likeliest frequency stops within 0.1 % of it, and the curve moves by less than that.
+const SMOOTHER_OF_NOISE: f64 = 1e-3;
+
+#[test]
+fn engine_scipy_smoothing_spline() {
+    let mut worst = Worst::default();
+    for c in cases("scipy/smoother.json") {
+        let rate = c["rate_hz"].as_f64().unwrap();
+        let mut x = numbers(&c["input"]);
+        let hidden: Vec<_> = c["hidden"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .map(|h| h[0].as_u64().unwrap() as usize..h[1].as_u64().unwrap() as usize)
+            .collect();
+        let noise = c["noise_found"].as_f64().unwrap();
+        let found = spline::smooth(&mut x, &hidden, rate).unwrap();
+        worst.note(
+            format!("noise at {rate} Hz"),
+            (found.noise / noise - 1.0).abs(),
+            1e-4,
+        );
+        worst.note(
+            format!("frequency at {rate} Hz"),
+            (found.f0_hz / c["f0_hz"].as_f64().unwrap() - 1.0).abs(),
+            2e-3,
+        );
+        for (i, (a, b)) in x.iter().zip(numbers(&c["curve"])).enumerate() {
+            worst.note(
+                format!("curve at {rate} Hz, frame {i}"),
+                (a - b).abs(),
+                SMOOTHER_OF_NOISE * noise,
+            );
+        }
+    }
+    worst.judge("scipy smoothing spline");
 }
 
 #[test]

@@ -100,15 +100,18 @@ struct TableUsed {
 #[derive(Serialize, JsonSchema)]
 #[schemars(deny_unknown_fields)]
 struct Smoothing<'a> {
-    /// butterworth or none.
+    /// butterworth, spline or none.
     method: &'static str,
     #[serde(skip_serializing_if = "Option::is_none")]
     what: Option<&'static str>,
-    /// Effective -3 dB point.
+    /// Effective -3 dB point; of splines the one of the low-pass that would err least by the same noise and movement.
     #[serde(skip_serializing_if = "Option::is_none")]
     cutoff_hz: Option<f64>,
     #[serde(skip_serializing_if = "Option::is_none")]
     residual_analysis: Option<MarkerAnalysis<'a>>,
+    /// What splines found of each coordinate.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    splines: Vec<SplineCurve<'a>>,
     /// Recorded series of loads.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     of_load_files: Vec<LoadFile<'a>>,
@@ -130,6 +133,15 @@ struct MarkerCurve<'a> {
     name: &'a str,
     noise_mm: f64,
     cutoff_hz: f64,
+}
+
+#[derive(Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+struct SplineCurve<'a> {
+    name: &'a str,
+    noise_mm: f64,
+    /// Frequency of which the curve keeps half the power.
+    half_power_hz: f64,
 }
 
 #[derive(Serialize, JsonSchema)]
@@ -402,14 +414,29 @@ fn setting(s: &keys::Setting) -> Setting<'_> {
     }
 }
 
+const BY_LOW_PASS: &str =
+    "zero-lag, second order forward and backward; the cutoff is the effective -3 dB point of both";
+const BY_SPLINES: &str = "a smoothing spline for each coordinate alone: quintic, fourth differences, noise and smoothness by restricted maximum likelihood";
+
 fn smoothing(done: &results::Smoothing) -> Smoothing<'_> {
     let filtered = done.cutoff_hz.is_some();
     let analysis = done.analysis.as_ref().filter(|_| filtered);
+    let (method, what) = match (&done.splines, filtered) {
+        (Some(_), _) => ("spline", Some(BY_SPLINES)),
+        (None, true) => ("butterworth", Some(BY_LOW_PASS)),
+        (None, false) => ("none", None),
+    };
+    let splines = done.splines.iter().flatten();
     Smoothing {
-        method: if filtered { "butterworth" } else { "none" },
-        what: filtered.then_some(
-            "zero-lag, second order forward and backward; the cutoff is the effective -3 dB point of both",
-        ),
+        method,
+        what,
+        splines: splines
+            .map(|s| SplineCurve {
+                name: &s.name,
+                noise_mm: s.noise_m * 1e3,
+                half_power_hz: s.half_power_hz,
+            })
+            .collect(),
         cutoff_hz: done.cutoff_hz,
         residual_analysis: analysis.map(|a| MarkerAnalysis {
             asked_hz: a.asked_hz,

@@ -167,7 +167,12 @@ fn flexor_in_words(found: &ArmFindings) -> Option<String> {
 
 /// How markers were smoothed, and whose segments they are.
 fn smoothing_in_words(sheet: &TrialSheet, results: &TrialResults) -> String {
-    if let Some(hz) = results.smoothing.cutoff_hz {
+    if let Some((median, largest)) = results.smoothing.half_power_hz() {
+        format!(
+            "Markers were smoothed by a spline for each coordinate, as smooth as its own noise makes most likely: half power at {median:.1} Hz in the median, {largest:.1} Hz at most; segments after {}.",
+            sheet.model.table.source
+        )
+    } else if let Some(hz) = results.smoothing.cutoff_hz {
         let how = results.smoothing.chosen();
         format!(
             "Markers were smoothed with a zero-lag Butterworth low-pass at {hz:.2} Hz ({how}); segments after {}.",
