@@ -167,6 +167,7 @@ pub struct TrialLook {
     /// Effective cutoff for the markers, Hz; of splines the one of the low-pass that is nearest.
     pub cutoff_hz: Option<f64>,
     /// Median and largest half-power frequency of splines, Hz, if they smooth.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub splines_hz: Option<(f64, f64)>,
     /// Segment lengths.
     pub lengths: Vec<LengthLook>,

@@ -569,6 +569,11 @@ warnings! {
         /// Cutoff at a bound.
         #[error("automatic cutoff: residual analysis asks for {asked_hz:.2} Hz, bounded to {used_hz:.2} Hz")]
         CutoffBounded { asked_hz: f64, used_hz: f64 } = Note;
+        /// A cutoff that nothing uses.
+        #[error(
+            "filter.cutoff_hz = {stated} is of the low-pass and has no effect: filter.method = \"spline\" finds how smooth each coordinate is by itself"
+        )]
+        CutoffWithoutEffect { stated: String } = Note;
         /// Clean data: the residual curve shows no noise within the bounds.
         #[error(
             "automatic cutoff: residual analysis finds hardly any noise to take away; its upper bound of {used_hz:.2} Hz is used"

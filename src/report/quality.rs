@@ -41,19 +41,30 @@ pub fn page(trial: Trial<'_>) -> Page {
         alarms: trial.alarms(),
         rows,
         foot: pages::foot(trial.results.arms.iter().map(centres).chain([
-            format!(
-                "Residual: RMS of what a low-pass at that cutoff takes away. A line is fitted between {} and {} of the sampling rate; its value at 0 Hz \
-                 estimates the noise; a coordinate asks for the cutoff at which its residual is that large; the trial takes the {}th percentile over the \
-                 coordinates, bounded (Winter, Biomechanics and Motor Control of Human Movement, 4th ed., ch. 3).",
-                NOISE_BAND.0,
-                NOISE_BAND.1,
-                fixed(100.0 * QUANTILE, 0)
-            ),
+            how_smoothed(trial),
             "Energy audit: the rate of kinetic and potential energy of forearm, hand and load has to equal the power that elbow, wrist and other forces put \
              into them; the two are computed by different routes."
                 .to_owned(),
         ])),
     }
+}
+
+/// What stands behind the choice of the smoothing.
+fn how_smoothed(trial: Trial<'_>) -> String {
+    if trial.results.smoothing.splines.is_some() {
+        return "Splines: each coordinate is smoothed by a curve of its own (quintic, fourth differences); its noise and how smooth it is are those that make the \
+                recording most likely (restricted maximum likelihood). Half power: changes of that frequency keep half of theirs. Noise here is what was taken for \
+                white; skin that shakes is taken for movement."
+            .to_owned();
+    }
+    format!(
+        "Residual: RMS of what a low-pass at that cutoff takes away. A line is fitted between {} and {} of the sampling rate; its value at 0 Hz \
+         estimates the noise; a coordinate asks for the cutoff at which its residual is that large; the trial takes the {}th percentile over the \
+         coordinates, bounded (Winter, Biomechanics and Motor Control of Human Movement, 4th ed., ch. 3).",
+        NOISE_BAND.0,
+        NOISE_BAND.1,
+        fixed(100.0 * QUANTILE, 0)
+    )
 }
 
 /// How the joint centres of an arm were found.

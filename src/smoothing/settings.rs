@@ -17,6 +17,16 @@ pub enum Cutoff {
     None,
 }
 
+impl std::fmt::Display for Cutoff {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Cutoff::Auto => f.write_str("\"auto\""),
+            Cutoff::Hz(hz) => write!(f, "{hz}"),
+            Cutoff::None => f.write_str("\"none\""),
+        }
+    }
+}
+
 /// How markers are smoothed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Method {
@@ -86,7 +96,7 @@ pub const KEYS: &[Key] = &[
         unit: "",
         default: "\"butterworth\"",
         meaning: "How markers are smoothed. butterworth: zero-lag low-pass of second order, run forward and backward, one cutoff for all. \
-                  spline: each coordinate by a curve of its own, as smooth as its noise makes most likely; takes no cutoff_hz, and recorded forces have a cutoff of their own.",
+                  spline: each coordinate by a curve of its own, as smooth as its noise makes most likely; cutoff_hz then has no effect, and each recorded force has a cutoff of its own.",
         example: "\"spline\"",
     },
     Key {
@@ -101,7 +111,7 @@ pub const KEYS: &[Key] = &[
         key: "filter.force_cutoff_hz",
         kind: "\"same\", \"auto\", \"none\" or a number",
         unit: "Hz",
-        default: "\"same\"; as for the markers; \"auto\" with method = \"spline\"",
+        default: "\"same\"; as for the markers; with method = \"spline\" each force's own, as \"auto\"",
         meaning: "The same for recorded forces.",
         example: "\"none\"",
     },
@@ -165,27 +175,20 @@ impl FilterSettings {
         })
     }
 
+    /// A cutoff that recorded forces have for themselves; `None`: they share that of the markers.
+    pub fn own_of_forces(&self) -> Option<Cutoff> {
+        match self.method {
+            Method::Butterworth => self.force_cutoff,
+            Method::Spline => Some(self.force_cutoff.unwrap_or(Cutoff::Auto)),
+        }
+    }
+
     /// The rest of `[filter]` with `method = "spline"`: no cutoff for markers, one of their own for recorded forces.
     fn read_with_splines(keys: Keys) -> Result<Self, FormError> {
-        if !matches!(read_cutoff(&keys, "cutoff_hz", None)?, None | Some(Cutoff::Auto)) {
-            return Err(FormError::Conflict {
-                place: keys.place_of("cutoff_hz"),
-                what: "filter.cutoff_hz with filter.method = \"spline\", which finds how smooth each coordinate is by itself".into(),
-                hint: "remove cutoff_hz, or set filter.method = \"butterworth\"".into(),
-            });
-        }
-        if keys
-            .text("force_cutoff_hz")
-            .is_ok_and(|t| t.as_deref() == Some("same"))
-        {
-            return Err(FormError::Conflict {
-                place: keys.place_of("force_cutoff_hz"),
-                what: "filter.force_cutoff_hz = \"same\" with filter.method = \"spline\", which has no cutoff to share".into(),
-                hint: "set it to \"auto\", \"none\" or a number in Hz".into(),
-            });
-        }
+        let cutoff = read_cutoff(&keys, "cutoff_hz", None)?.unwrap_or(Cutoff::Auto);
+        // "same" is how it is found: each force by its own record, as each coordinate by its own
         let force_cutoff = read_cutoff(&keys, "force_cutoff_hz", Some("same"))?;
-        if force_cutoff.is_none() {
+        if !keys.has("force_cutoff_hz") {
             keys.note_default(
                 "force_cutoff_hz",
                 "auto",
@@ -197,9 +200,9 @@ impl FilterSettings {
         keys.finish()?;
         Ok(Self {
             method: Method::Spline,
-            cutoff: Cutoff::Auto,
+            cutoff,
             cutoff_place,
-            force_cutoff: force_cutoff.or(Some(Cutoff::Auto)),
+            force_cutoff,
             max_gap_s,
         })
     }

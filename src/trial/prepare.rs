@@ -243,6 +243,11 @@ fn smooth(
         Method::Spline => Some(scene::smooth_by_splines(&mut scene, &stretches, &points)),
         Method::Butterworth => None,
     };
+    if splines.is_some() && filter.cutoff != Cutoff::Auto {
+        warnings.push(Warning::CutoffWithoutEffect {
+            stated: filter.cutoff.to_string(),
+        });
+    }
     let mut chosen = match &splines {
         Some(found) => scene::ChosenCutoff {
             cutoff_hz: Some(scene::like_low_pass_hz(found, scene.rate_hz)),

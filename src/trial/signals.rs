@@ -68,7 +68,8 @@ pub(super) fn bring(
 ) -> Result<(Brought, Vec<Warning>), TrialError> {
     let mut warnings = Vec::new();
     let filter = &sheet.filter;
-    let stated = filter.force_cutoff.unwrap_or(filter.cutoff);
+    let own = filter.own_of_forces();
+    let stated = own.unwrap_or(filter.cutoff);
     let times = &MarkerTimes {
         times_s: (0..scene.frames()).map(|f| scene.time(f)).collect(),
         rate_hz: scene.rate_hz,
@@ -109,11 +110,11 @@ pub(super) fn bring(
             }
         })
         .collect();
-    if filter.force_cutoff.is_none() && stated == Cutoff::Auto {
+    if own.is_none() && stated == Cutoff::Auto {
         share(&out, &mut cutoff_hz, times.rate_hz, &mut warnings);
     }
     for ((_, signal), how) in signals.into_iter().zip(&mut out) {
-        how.cutoff_hz = chosen_cutoff(filter.force_cutoff, how, cutoff_hz, &mut warnings);
+        how.cutoff_hz = chosen_cutoff(own, how, cutoff_hz, &mut warnings);
         signal
             .bring(times, how.cutoff_hz, &mut warnings)
             .map_err(|error| TrialError::Smoothing {

@@ -494,19 +494,6 @@ fn cli_sheets_with_unknown_keys_and_names() {
         "method = \"moving-average\"",
         &["'filter.method'", "butterworth, spline"],
     );
-    bad_sheet(
-        "cutoff_hz = \"none\"",
-        "method = \"spline\"\ncutoff_hz = 6",
-        &[
-            "filter.cutoff_hz with filter.method = \"spline\"",
-            "remove cutoff_hz",
-        ],
-    );
-    bad_sheet(
-        "cutoff_hz = \"none\"",
-        "method = \"spline\"\nforce_cutoff_hz = \"same\"",
-        &["filter.force_cutoff_hz = \"same\"", "no cutoff to share"],
-    );
 }
 
 #[test]

@@ -4,6 +4,7 @@
 use crate::common::{
     Cells, Markers, Worst, column, curl_sheet, farthest, fixture_text, peak, peak_of_vector, run_good,
 };
+use armload::ground::warning::Warning;
 use armload::results::TrialResults;
 
 /// METHOD section 10: of the joint's peak, noise-free markers at 100 Hz, no smoothing.
@@ -105,16 +106,20 @@ fn engine_default_smoothing_stays_within_one_percent_away_from_the_ends() {
     );
 }
 
+/// The curl's sheet with a `[filter]` of its own.
+fn with_filter(filter: &str) -> String {
+    let stated = "[filter]\ncutoff_hz = \"none\"\n";
+    curl_sheet(&[(stated, &format!("[filter]\n{filter}\n"))])
+}
+
 #[test]
 fn engine_splines_pass_a_recording_without_noise() {
-    let results = run_good(
-        &curl_sheet(&[(
-            "[filter]\ncutoff_hz = \"none\"\n",
-            "[filter]\nmethod = \"spline\"\n",
-        )]),
-        &Markers::curl(),
-    );
+    // a cutoff that nothing uses is said, and changes nothing
+    let sheet = with_filter("method = \"spline\"\ncutoff_hz = \"none\"");
+    let results = run_good(&sheet, &Markers::curl());
     assert!(results.smoothing.splines.is_some() && results.smoothing.analysis.is_none());
+    let said = |w: &Warning| matches!(w, Warning::CutoffWithoutEffect { stated } if stated == "\"none\"");
+    assert!(results.warnings.iter().any(said), "{:?}", results.warnings);
     let truth = Cells::parse(&fixture_text("engine/curl_truth.csv"));
     // at the ends too: a spline needs no extension
     compare(
@@ -125,6 +130,33 @@ fn engine_splines_pass_a_recording_without_noise() {
         0..results.time_s.len(),
         "engine, smoothed by splines",
     );
+}
+
+#[test]
+fn engine_splines_err_less_than_the_best_cutoff_where_noise_is_white() {
+    let truth = Cells::parse(&fixture_text("engine/curl_truth.csv"));
+    let moment = "right.elbow.flexion_moment_n_m";
+    for seed in 1..=3 {
+        // uniform within 0.87 mm: a standard deviation of 0.5 mm; a hidden tenth of a second
+        let markers = Markers::curl().shaken(0.87, seed).lost("RS", 120..130);
+        let error = |filter: &str| {
+            let results = run_good(&with_filter(filter), &markers);
+            let (found, known) = (column(&results, moment), truth.numbers(moment));
+            let edge = (EDGE_S * results.rate_hz) as usize;
+            let frames = edge..found.len() - edge;
+            let squares = frames.clone().map(|f| (found[f] - known[f]).powi(2)).sum::<f64>();
+            (squares / frames.len() as f64).sqrt()
+        };
+        let best = [3.0, 3.5, 4.0, 4.7, 5.5, 6.5, 7.5, 9.0]
+            .map(|hz| error(&format!("cutoff_hz = {hz}")))
+            .into_iter()
+            .fold(f64::INFINITY, f64::min);
+        let spline = error("method = \"spline\"");
+        assert!(
+            spline < best,
+            "seed {seed}: {spline:.4} N·m, best cutoff {best:.4} N·m"
+        );
+    }
 }
 
 #[test]
