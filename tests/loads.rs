@@ -620,7 +620,7 @@ fn oracle_the_effective_cutoff_takes_3_db_at_the_files_own_rate() {
 }
 
 #[test]
-fn property_one_automatic_cutoff_is_the_larger_of_both() {
+fn property_automatic_cutoffs_are_apart_unless_one_is_asked_for() {
     let mut noise = Noise(3);
     let quick: Vec<Vec<f64>> = rows(500.0, 0.0, 4.0, |t| {
         list(wavy(t) + V::new(0.0, 8.0 * (60.0 * t).sin(), 0.0))
@@ -632,7 +632,7 @@ fn property_one_automatic_cutoff_is_the_larger_of_both() {
     })
     .collect();
     let mut trial = Trial::new(MOVING)
-        .filter("cutoff_hz = \"auto\"")
+        .filter("cutoff_hz = \"auto\"\nforce_cutoff_hz = \"same\"")
         .file("f.csv", "time_s,fx,fy,fz", quick.clone())
         .load(LAB_BODY);
     trial.noise_m = 0.0008;
@@ -649,17 +649,23 @@ fn property_one_automatic_cutoff_is_the_larger_of_both() {
             .iter()
             .any(|w| matches!(w, Warning::CutoffOfForce { .. }))
     );
-    // separated, each has its own
-    let mut trial = Trial::new(MOVING)
-        .filter("cutoff_hz = \"auto\"\nforce_cutoff_hz = \"auto\"")
-        .file("f.csv", "time_s,fx,fy,fz", quick)
-        .load(LAB_BODY);
-    trial.noise_m = 0.0008;
-    let r = trial.run();
-    assert_eq!(
-        (r.smoothing.cutoff_hz, r.smoothing.signals[0].cutoff_hz),
-        (Some(markers), Some(force))
-    );
+    // each has its own, said or not
+    for filter in [
+        "cutoff_hz = \"auto\"\nforce_cutoff_hz = \"auto\"",
+        "cutoff_hz = \"auto\"",
+    ] {
+        let mut trial = Trial::new(MOVING)
+            .filter(filter)
+            .file("f.csv", "time_s,fx,fy,fz", quick.clone())
+            .load(LAB_BODY);
+        trial.noise_m = 0.0008;
+        let r = trial.run();
+        assert_eq!(
+            (r.smoothing.cutoff_hz, r.smoothing.signals[0].cutoff_hz),
+            (Some(markers), Some(force)),
+            "{filter}"
+        );
+    }
 }
 
 #[test]

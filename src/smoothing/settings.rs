@@ -27,6 +27,17 @@ impl std::fmt::Display for Cutoff {
     }
 }
 
+/// A cutoff of recorded forces as a sheet can state it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum ForceCutoff {
+    /// Nothing is said: each its own if that of the markers is automatic, else the markers'.
+    Unstated,
+    /// One for both, `"same"`; if it is automatic, the larger of what markers and forces ask for.
+    Shared,
+    /// Their own.
+    Own(Cutoff),
+}
+
 /// How markers are smoothed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Method {
@@ -45,8 +56,8 @@ pub struct FilterSettings {
     pub cutoff: Cutoff,
     /// Where it stands.
     pub cutoff_place: Place,
-    /// For recorded forces; `None` = the same as for the markers.
-    pub force_cutoff: Option<Cutoff>,
+    /// For recorded forces.
+    pub force_cutoff: ForceCutoff,
     /// Longest gap that is filled by a spline, s.
     pub max_gap_s: f64,
 }
@@ -111,8 +122,8 @@ pub const KEYS: &[Key] = &[
         key: "filter.force_cutoff_hz",
         kind: "\"same\", \"auto\", \"none\" or a number",
         unit: "Hz",
-        default: "\"same\"; as for the markers; with method = \"spline\" each force's own, as \"auto\"",
-        meaning: "The same for recorded forces.",
+        default: "\"auto\"; \"same\" where cutoff_hz is stated",
+        meaning: "The same for recorded forces. \"same\": the markers' cutoff; where that is automatic, the larger of what markers and forces ask for, for both.",
         example: "\"none\"",
     },
     Key {
@@ -124,6 +135,18 @@ pub const KEYS: &[Key] = &[
         example: "0.05",
     },
 ];
+
+/// Why a recorded force has a cutoff of its own.
+const OWN_CUTOFF: &str = "residual analysis of each recorded force; one cutoff for both lets the markers' noise through (measured, docs/smoothing.md)";
+
+fn read_force_cutoff(keys: &Keys) -> Result<ForceCutoff, FormError> {
+    let own = read_cutoff(keys, "force_cutoff_hz", Some("same"))?;
+    Ok(match own {
+        Some(cutoff) => ForceCutoff::Own(cutoff),
+        None if keys.has("force_cutoff_hz") => ForceCutoff::Shared,
+        None => ForceCutoff::Unstated,
+    })
+}
 
 fn read_max_gap(keys: &Keys) -> Result<f64, FormError> {
     let given = keys.number_within("max_gap_s", 0.0, 10.0, "s")?;
@@ -156,13 +179,16 @@ impl FilterSettings {
             );
         }
         let cutoff_place = keys.place_of("cutoff_hz");
-        let force_cutoff = read_cutoff(&keys, "force_cutoff_hz", Some("same"))?;
-        if !keys.has("force_cutoff_hz") {
-            keys.note_default(
-                "force_cutoff_hz",
-                "same",
-                "one cutoff for markers and recorded forces (Bisseling & Hof 2006, J Biomech 39:2438)",
-            );
+        let force_cutoff = read_force_cutoff(&keys)?;
+        if force_cutoff == ForceCutoff::Unstated {
+            let (default, why) = match cutoff {
+                None | Some(Cutoff::Auto) => ("auto", OWN_CUTOFF),
+                _ => (
+                    "same",
+                    "one cutoff for markers and recorded forces (Bisseling & Hof 2006, J Biomech 39:2438)",
+                ),
+            };
+            keys.note_default("force_cutoff_hz", default, why);
         }
         let max_gap_s = read_max_gap(&keys)?;
         keys.finish()?;
@@ -177,9 +203,13 @@ impl FilterSettings {
 
     /// A cutoff that recorded forces have for themselves; `None`: they share that of the markers.
     pub fn own_of_forces(&self) -> Option<Cutoff> {
-        match self.method {
-            Method::Butterworth => self.force_cutoff,
-            Method::Spline => Some(self.force_cutoff.unwrap_or(Cutoff::Auto)),
+        match (self.force_cutoff, self.method) {
+            (ForceCutoff::Own(cutoff), _) => Some(cutoff),
+            (_, Method::Spline) => Some(Cutoff::Auto),
+            (ForceCutoff::Shared, Method::Butterworth) => None,
+            (ForceCutoff::Unstated, Method::Butterworth) => {
+                (self.cutoff == Cutoff::Auto).then_some(Cutoff::Auto)
+            }
         }
     }
 
@@ -187,13 +217,9 @@ impl FilterSettings {
     fn read_with_splines(keys: Keys) -> Result<Self, FormError> {
         let cutoff = read_cutoff(&keys, "cutoff_hz", None)?.unwrap_or(Cutoff::Auto);
         // "same" is how it is found: each force by its own record, as each coordinate by its own
-        let force_cutoff = read_cutoff(&keys, "force_cutoff_hz", Some("same"))?;
-        if !keys.has("force_cutoff_hz") {
-            keys.note_default(
-                "force_cutoff_hz",
-                "auto",
-                "residual analysis of each recorded force; a spline has no cutoff to share",
-            );
+        let force_cutoff = read_force_cutoff(&keys)?;
+        if force_cutoff == ForceCutoff::Unstated {
+            keys.note_default("force_cutoff_hz", "auto", OWN_CUTOFF);
         }
         let max_gap_s = read_max_gap(&keys)?;
         let cutoff_place = keys.place_of("cutoff_hz");

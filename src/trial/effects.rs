@@ -14,6 +14,7 @@ use crate::ground::warning::Warning;
 use crate::points::clusters::{ClusterReport, cluster_name};
 use crate::points::settings::ElbowMethod;
 use crate::sheet::TrialSheet;
+use crate::smoothing::settings::ForceCutoff;
 
 /// What the keys are held against.
 #[derive(Clone, Copy)]
@@ -111,7 +112,7 @@ fn of_files(look: &Look<'_>) -> Vec<Idle> {
     let mut out = Vec::new();
     let signals = plan.loads.iter().flatten().any(|(_, load)| load.has_signal());
     // "same" stays true where there is none
-    if !signals && sheet.filter.force_cutoff.is_some() {
+    if !signals && matches!(sheet.filter.force_cutoff, ForceCutoff::Own(_)) {
         out.push(idle(
             "filter.force_cutoff_hz",
             "no load brings a recorded file along",

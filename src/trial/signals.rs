@@ -12,7 +12,7 @@ use crate::results::SignalSmoothing;
 use crate::sheet::TrialSheet;
 use crate::smoothing::residual::NOISE_BAND;
 use crate::smoothing::scene::FALLBACK_CUTOFF_HZ;
-use crate::smoothing::settings::Cutoff;
+use crate::smoothing::settings::{Cutoff, FilterSettings, ForceCutoff};
 
 /// Recorded series at the marker times.
 pub(super) struct Brought {
@@ -22,14 +22,15 @@ pub(super) struct Brought {
     pub files: Vec<SignalSmoothing>,
 }
 
-/// The cutoff of one recorded signal: the shared one, unless the sheet has one for forces.
+/// The cutoff of one recorded signal: its own, or the shared one.
 fn chosen_cutoff(
-    stated: Option<Cutoff>,
+    filter: &FilterSettings,
     how: &SignalSmoothing,
     cutoff_hz: Option<f64>,
     warnings: &mut Vec<Warning>,
 ) -> Option<f64> {
-    match (stated, &how.analysis) {
+    let unstated = filter.force_cutoff == ForceCutoff::Unstated;
+    match (filter.own_of_forces(), &how.analysis) {
         (None, _) => cutoff_hz,
         (Some(Cutoff::None), _) => None,
         (Some(Cutoff::Hz(hz)), _) => Some(hz),
@@ -43,6 +44,8 @@ fn chosen_cutoff(
             }
             Some(a.cutoff_hz)
         }
+        // nothing in it changes: any cutoff serves
+        (Some(Cutoff::Auto), None) if unstated && cutoff_hz.is_some() => cutoff_hz,
         (Some(Cutoff::Auto), None) => {
             let used_hz = FALLBACK_CUTOFF_HZ.min(NOISE_BAND.0 * how.rate_hz);
             warnings.push(Warning::ForceCutoffGuessed {
@@ -114,7 +117,7 @@ pub(super) fn bring(
         share(&out, &mut cutoff_hz, times.rate_hz, &mut warnings);
     }
     for ((_, signal), how) in signals.into_iter().zip(&mut out) {
-        how.cutoff_hz = chosen_cutoff(own, how, cutoff_hz, &mut warnings);
+        how.cutoff_hz = chosen_cutoff(filter, how, cutoff_hz, &mut warnings);
         signal
             .bring(times, how.cutoff_hz, &mut warnings)
             .map_err(|error| TrialError::Smoothing {
