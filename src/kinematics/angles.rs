@@ -19,7 +19,8 @@ pub struct JointAngles {
     pub elbow_flexion: f64,
     /// Carrying angle about the floating axis; valgus negative.
     pub elbow_carrying: f64,
-    /// Pronation about Yf (+).
+    /// Pronation about Yf: palm turned down is positive, for both arms. Yf points from wrist to elbow, so turning the thumb
+    /// inwards is a positive turn of a right forearm about it; a left one is computed in its mirrored scene.
     pub elbow_pronation: f64,
     /// Plane of elevation about the trunk's Y.
     pub shoulder_plane: f64,
@@ -56,6 +57,7 @@ pub fn joint_angles(plan: &ArmPlan, pose: &ArmPose, i: usize) -> JointAngles {
     let nan = f64::NAN;
     let (elbow_flexion, elbow_carrying, elbow_pronation) = match (plan.epicondyles, plan.styloids) {
         (Some(_), styloids) => {
+            // about Zu, floating axis, Yf: flexion +, valgus -, pronation +
             let [flexion, carrying, pronation] = cardan_zxy(&r_uf);
             (
                 flexion,

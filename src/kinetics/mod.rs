@@ -1,4 +1,5 @@
-//! Stage 5: loads, Newton-Euler pass, static and dynamic parts, power, audit.
+//! Stage 5: what acts on the hand (`loads`), and the Newton-Euler pass with and without motion (`newton_euler`). Powers are
+//! taken in `trial/arm_pass.rs`, the energy audit in `trial/compute.rs`.
 
 pub mod loads;
 pub mod newton_euler;
