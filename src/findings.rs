@@ -4,7 +4,7 @@
 use crate::anatomy::carried::DOUBT_CARRYING;
 use crate::ground::names::{Joint, Side};
 use crate::phases::{By, Incomplete, Order, Part, Phase, Repetition};
-use crate::results::{self as q, ArmResults, TrialResults};
+use crate::results::{self as q, ArmResults, TrialResults, largest};
 use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -76,12 +76,28 @@ pub struct Peak {
     pub static_of_arm_n_m: f64,
     /// What is going on then.
     pub phase: &'static str,
+    /// The same peak with markers smoothed more and less, if they are smoothed at all.
+    pub with_other_cutoffs: Option<PeakRange>,
     /// Of the shoulder: which way the moment goes.
     #[serde(flatten)]
     pub whole: Option<WholeMoment>,
     /// Frame in the window.
     #[serde(skip)]
     pub frame: usize,
+}
+
+/// A peak over several cutoffs of the markers, the one in use among them: of the elbow the moment about the flexion axis,
+/// flexion +, of the shoulder the size of the whole vector.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+pub struct PeakRange {
+    /// 0.7 and 1.3 times the cutoff, Hz, as far as the sampling rate can follow; of splines 0.7 and 1.3 times the median
+    /// of their half-power frequencies.
+    pub cutoffs_hz: [f64; 2],
+    /// N·m
+    pub lowest_n_m: f64,
+    /// N·m
+    pub highest_n_m: f64,
 }
 
 /// The components of a shoulder moment, those of its static part, and the one that carries most.
@@ -350,20 +366,6 @@ pub struct Work {
     pub missing_s: f64,
 }
 
-/// Frame with the largest value by size among those known.
-fn largest(series: &[f64], frames: impl Iterator<Item = usize>) -> Option<usize> {
-    frames
-        .filter(|f| series[*f].is_finite())
-        .max_by(|a, b| series[*a].abs().total_cmp(&series[*b].abs()))
-}
-
-/// Frame of a range with the largest value by size, away from frames that are less to be trusted (ends of a
-/// stretch, where smoothing knows less; exchanged labels); there only if there is nothing else.
-fn largest_trusted(arm: &ArmResults, series: &[f64], frames: Range<usize>) -> Option<usize> {
-    let trusted = frames.clone().filter(|f| arm.flags[*f] & q::flag::DOUBTED == 0);
-    largest(series, trusted).or_else(|| largest(series, frames))
-}
-
 fn mean(series: &[f64], frames: Range<usize>) -> f64 {
     let n = frames.len() as f64;
     series[frames].iter().sum::<f64>() / n
@@ -450,7 +452,7 @@ fn whole_moment(arm: &ArmResults, f: usize, body_mass_kg: f64) -> WholeMoment {
 fn axis_finding(arm: &ArmResults, elbow_peak: Option<&Peak>) -> Option<AxisFinding> {
     let (from, peak) = (arm.axis_trusted_from?, elbow_peak?.moment_n_m);
     let turned = arm.series(q::ELBOW_TURNED_FLEXION_MOMENT);
-    let peak_with_it_n_m = turned[largest_trusted(arm, turned, 0..turned.len())?];
+    let peak_with_it_n_m = turned[arm.largest_trusted(turned, 0..turned.len())?];
     let change_n_m = peak_with_it_n_m.abs() - peak.abs();
     let changes: Vec<f64> = turned
         .iter()
@@ -483,12 +485,10 @@ fn peak(results: &TrialResults, arm: &ArmResults, joint: Joint, body_mass_kg: f6
         ),
     };
     let f = match joint {
-        Joint::Shoulder => largest_trusted(
-            arm,
-            &sizes(arm, joint, q::VectorOf::Moment),
-            0..results.time_s.len(),
-        ),
-        _ => largest_trusted(arm, arm.series(total), 0..results.time_s.len()),
+        Joint::Shoulder => {
+            arm.largest_trusted(&sizes(arm, joint, q::VectorOf::Moment), 0..results.time_s.len())
+        }
+        _ => arm.largest_trusted(arm.series(total), 0..results.time_s.len()),
     }?;
     let at = |row: usize| arm.data[(row, f)];
     Some(Peak {
@@ -503,8 +503,24 @@ fn peak(results: &TrialResults, arm: &ArmResults, joint: Joint, body_mass_kg: f6
         static_of_loads_n_m: at(of_loads),
         static_of_arm_n_m: at(statics) - at(of_loads),
         phase: arm.phases.of_frame[f].name(),
+        with_other_cutoffs: with_other_cutoffs(results, arm, joint, f),
         whole: (joint == Joint::Shoulder).then(|| whole_moment(arm, f, body_mass_kg)),
         frame: f,
+    })
+}
+
+/// The peak in frame `f` beside those with other cutoffs.
+fn with_other_cutoffs(results: &TrialResults, arm: &ArmResults, joint: Joint, f: usize) -> Option<PeakRange> {
+    let others = results.other_cutoffs.as_ref()?;
+    let i = results.arms.iter().position(|a| a.side == arm.side)?;
+    let (own, [low, high]) = match joint {
+        Joint::Shoulder => (norm(arm, q::SHOULDER_MOMENT_X, f), others.shoulder_n_m[i]),
+        _ => (arm.data[(q::ELBOW_FLEXION_MOMENT, f)], others.elbow_n_m[i]),
+    };
+    Some(PeakRange {
+        cutoffs_hz: others.cutoffs_hz,
+        lowest_n_m: own.min(low).min(high),
+        highest_n_m: own.max(low).max(high),
     })
 }
 
@@ -530,7 +546,7 @@ fn of_arm(results: &TrialResults, arm: &ArmResults, body_mass_kg: f64) -> ArmFin
         .map(|(i, r)| repetition(results, arm, &shoulder_sizes, i + 1, r))
         .collect();
     let force = arm.series(q::FLEXOR_FORCE);
-    let flexor_peak = largest_trusted(arm, force, 0..frames).map(|f| FlexorPeak {
+    let flexor_peak = arm.largest_trusted(force, 0..frames).map(|f| FlexorPeak {
         force_n: force[f],
         moment_arm_m: arm.data[(q::FLEXOR_MOMENT_ARM, f)],
         time_s: results.time_s[f],
@@ -721,7 +737,7 @@ fn repetition(
             .fold(unknown, f64::max)
             .to_degrees()
     };
-    let at = largest_trusted(arm, total, whole.clone());
+    let at = arm.largest_trusted(total, whole.clone());
     let pick = |series: &[f64]| at.map_or(unknown, |f| series[f]);
     found.lift_travel_m = travel[lift.turns.end - 1] - travel[lift.turns.start];
     found.flexion_min_deg = whole
@@ -739,8 +755,9 @@ fn repetition(
     found.elbow_peak_moment_n_m = pick(total);
     found.elbow_peak_at_deg = pick(flexion).to_degrees();
     found.elbow_peak_static_n_m = pick(arm.series(q::ELBOW_STATIC_FLEXION_MOMENT));
-    found.shoulder_peak_moment_n_m =
-        largest_trusted(arm, shoulder_sizes, whole).map_or(unknown, |f| shoulder_sizes[f]);
+    found.shoulder_peak_moment_n_m = arm
+        .largest_trusted(shoulder_sizes, whole)
+        .map_or(unknown, |f| shoulder_sizes[f]);
     let work = |part: &Part| whole_work(arm.series(q::ELBOW_POWER), results.rate_hz, part.turns.clone());
     (found.lift_elbow_positive_work_j, found.lift_elbow_negative_work_j) = work(lift);
     (

@@ -232,7 +232,21 @@ pub struct ArmResults {
     pub axis_trusted_from: Option<f64>,
 }
 
+/// Frame with the largest value by size among those known.
+pub fn largest(series: &[f64], frames: impl Iterator<Item = usize>) -> Option<usize> {
+    frames
+        .filter(|f| series[*f].is_finite())
+        .max_by(|a, b| series[*a].abs().total_cmp(&series[*b].abs()))
+}
+
 impl ArmResults {
+    /// Frame of a range with the largest value by size, away from frames that are less to be trusted (ends of a stretch,
+    /// where smoothing knows less; exchanged labels); there only if there is nothing else.
+    pub fn largest_trusted(&self, series: &[f64], frames: Range<usize>) -> Option<usize> {
+        let trusted = frames.clone().filter(|f| self.flags[*f] & flag::DOUBTED == 0);
+        largest(series, trusted).or_else(|| largest(series, frames))
+    }
+
     /// One quantity over time, SI.
     pub fn series(&self, row: usize) -> &[f64] {
         self.data
@@ -481,6 +495,17 @@ pub struct SignalSmoothing {
     pub analysis: Option<ResidualAnalysis>,
 }
 
+/// Peaks with markers smoothed more and less.
+#[derive(Clone, Debug, PartialEq)]
+pub struct OtherCutoffs {
+    /// The cutoffs, Hz: the lower one, the higher one; of splines the median of their half-power frequencies.
+    pub cutoffs_hz: [f64; 2],
+    /// Largest elbow flexion moment by size with either, N·m; one an arm.
+    pub elbow_n_m: Vec<[f64; 2]>,
+    /// Largest size of the shoulder moment with either, N·m; one an arm.
+    pub shoulder_n_m: Vec<[f64; 2]>,
+}
+
 /// Results of a trial.
 pub struct TrialResults {
     /// Times of the frames in the window, s; a frame that stands for a pause lies between its neighbours.
@@ -496,6 +521,8 @@ pub struct TrialResults {
     pub window: Range<usize>,
     /// Arms in the order of the sheet; their series cover the whole recording.
     pub arms: Vec<ArmResults>,
+    /// Peaks with markers smoothed more and less, if asked for and smoothed at all.
+    pub other_cutoffs: Option<OtherCutoffs>,
     /// Points in use.
     pub points: Vec<PointReport>,
     /// Clusters.

@@ -229,6 +229,7 @@ fn run(folder: &Folder, sheet: &str) -> armload::results::TrialResults {
         Extras {
             details: false,
             positions: true,
+            other_cutoffs: false,
         },
     )
     .unwrap_or_else(|e| panic!("{e}"))

@@ -1447,6 +1447,7 @@ fn property_the_place_of_a_force_is_shown_where_it_is_known() {
         trial::Extras {
             details: false,
             positions: true,
+            other_cutoffs: false,
         },
     )
     .unwrap();

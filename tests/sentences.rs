@@ -8,7 +8,7 @@ use serde_json::Value;
 use std::collections::{BTreeSet, HashMap};
 use std::path::{Path, PathBuf};
 use std::process::Command;
-use std::sync::LazyLock;
+use std::sync::{LazyLock, OnceLock};
 
 /// Every printed number may be off by half of its last digit, and by what the six decimals of the tables
 /// leave.
@@ -114,6 +114,8 @@ struct Trial {
     /// Frames whose values count for peaks. Two arms share the column `quality`; their trials here have no
     /// gap that one of them alone might suffer from, so it holds for both.
     trusted: Vec<bool>,
+    /// The moments with cutoffs 30 % lower and higher, stated; the forces' cutoff as it was.
+    others: OnceLock<[Table; 2]>,
 }
 
 impl Trial {
@@ -169,7 +171,31 @@ impl Trial {
             stderr,
             time,
             trusted,
+            others: OnceLock::new(),
         }
+    }
+
+    fn others(&self) -> &[Table; 2] {
+        self.others.get_or_init(|| {
+            let smoothing = &self.summary["smoothing"];
+            [0.7, 1.3].map(|factor| {
+                let out = tempfile::tempdir().unwrap();
+                let hz = factor * smoothing["cutoff_hz"].as_f64().unwrap();
+                let mut run = Command::new(env!("CARGO_BIN_EXE_armload"));
+                run.arg("moments")
+                    .arg(self.folder.join("sheet.toml"))
+                    .args(["--no-plots", "--out"])
+                    .arg(out.path())
+                    .arg("--set")
+                    .arg(format!("filter.cutoff_hz={hz}"));
+                if let Some(own_hz) = smoothing["of_load_files"][0]["cutoff_hz"].as_f64() {
+                    run.arg("--set").arg(format!("filter.force_cutoff_hz={own_hz}"));
+                }
+                let ran = run.output().unwrap();
+                assert!(ran.status.success(), "{ran:?}");
+                Table::read(&out.path().join("moments.csv"))
+            })
+        })
     }
 
     fn has_gaps(&self) -> bool {
@@ -329,6 +355,15 @@ impl Arm<'_> {
         frames.iter().map(|f| self.dynamic(*f).abs()).fold(0.0, f64::max)
     }
 
+    /// The largest value by size of a series at each of the other cutoffs, in frames that count.
+    fn peaks_with_other_cutoffs(&self, series: impl Fn(&Table) -> Vec<f64>) -> [f64; 2] {
+        self.trial.others().each_ref().map(|table| {
+            let of = series(table);
+            let f = largest(&of, |f| self.trial.trusted[f]).or_else(|| largest(&of, |_| true));
+            f.map_or(f64::NAN, |f| of[f])
+        })
+    }
+
     fn flexor_peak(&self) -> Option<usize> {
         largest(&self.force, |f| self.trial.trusted[f]).or_else(|| largest(&self.force, |_| true))
     }
@@ -456,6 +491,26 @@ impl Report {
         }
     }
 
+    /// What a peak is with other cutoffs: the range in words, and the cutoffs.
+    fn range(&mut self, c: &Captures<'_>, trial: &Trial, own: f64, others: [f64; 2]) {
+        let hz = trial.summary["smoothing"]["cutoff_hz"].as_f64().unwrap();
+        self.number("lower cutoff", &c[4], 0.7 * hz);
+        self.number("higher cutoff", &c[5], 1.3 * hz);
+        let sizes = others.map(f64::abs);
+        self.holds("all go one way", others.iter().all(|m| m * own > 0.0));
+        let (low, high) = (sizes[0].min(sizes[1]), sizes[0].max(sizes[1]));
+        match c.get(1) {
+            Some(stays) => {
+                self.number("stays", stays.as_str(), low.min(own.abs()));
+                self.number("stays", stays.as_str(), high.max(own.abs()));
+            }
+            None => {
+                self.number("lowest", &c[2], low.min(own.abs()));
+                self.number("highest", &c[3], high.max(own.abs()));
+            }
+        }
+    }
+
     fn percent(&mut self, printed: &str, want: f64) {
         match printed {
             "less than 1" => self.holds(&format!("it is {want} %"), want.abs() < 0.5 + TABLES),
@@ -491,6 +546,10 @@ fn kind(name: &'static str, pattern: &str, check: Check) -> Kind {
         .replace("{M}", &format!("({size})"))
         .replace("{W}", &format!("({size}(?: the other way)?)"))
         .replace("{D}", &format!("({size}(?: towards (?:flexion|extension))?)"))
+        .replace(
+            "{RANGE}",
+            r"(?:stays at {N} N·m|is {N} to {N} N·m) with marker cutoffs from {N} to {N} Hz",
+        )
         .replace("{N}", r"(-?\d+(?:\.\d+)?)")
         .replace("{%}", r"(less than 1|\d+)")
         .replace("{P}", r"(?:, during a (lift|lower|hold))?")
@@ -539,6 +598,16 @@ static KINDS: LazyLock<Vec<Kind>> = LazyLock::new(|| {
                 r.phase(c.get(6).map(|m| m.as_str()), &arm.phase[f]);
             },
         ),
+        kind("range of elbow", r"It {RANGE}\.", |r, arm, c| {
+            let column = format!("{}.elbow.flexion_moment_n_m", arm.side);
+            let others = arm.peaks_with_other_cutoffs(|t| t.numbers(&column));
+            r.range(c, arm.trial, arm.total[arm.peak], others);
+        }),
+        kind("range of shoulder", r"The largest size {RANGE}\.", |r, arm, c| {
+            let columns = format!("{}.shoulder.moment", arm.side);
+            let others = arm.peaks_with_other_cutoffs(|t| sizes(t, &columns));
+            r.range(c, arm.trial, arm.shoulder[arm.shoulder_peak], others);
+        }),
         kind(
             "static",
             r"A static estimate at that posture says {W}: {W} from the load, {W} from the weight of the arm\.",
@@ -1414,7 +1483,7 @@ fn judged(trial: &Trial) -> (Vec<String>, Vec<&'static str>) {
 }
 
 /// Every kind of sentence has to come up: a pattern that never matches proves nothing.
-const NEEDED: [&str; 16] = [
+const NEEDED: [&str; 18] = [
     "elbow",
     "static",
     "why",
@@ -1422,6 +1491,8 @@ const NEEDED: [&str; 16] = [
     "axis",
     "shoulder",
     "static of shoulder",
+    "range of elbow",
+    "range of shoulder",
     "hold",
     "flexor",
     "repetitions",

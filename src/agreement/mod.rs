@@ -364,6 +364,7 @@ pub fn run(sheets: &[PathBuf], sets: &[String]) -> Result<Agreement, AgreementEr
             trial::Extras {
                 details: false,
                 positions: true,
+                other_cutoffs: false,
             },
         )?;
         movements.count(sheet, &results)?;

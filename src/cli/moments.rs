@@ -154,6 +154,7 @@ pub fn process(sheet: &TrialSheet, dir: &Path, wanted: &Wanted) -> Result<Report
         trial::Extras {
             details: wanted.details,
             positions: wanted.plots,
+            other_cutoffs: true,
         },
     )?;
     let findings = findings::find(&results, sheet.participant.body_mass_kg);

@@ -3,6 +3,7 @@
 use super::figure::*;
 use super::pages::{self, Trial, capital, plot_width, scaled};
 use super::style::{Ink, LEAST_FORCES_N, LEAST_MOMENTS_N_M, PLOT_HEIGHT, Stroke, Tone, fixed, short};
+use super::summary::words;
 use crate::findings::{self, ArmFindings, Peak, RepetitionFinding};
 use crate::ground::names::Joint;
 use crate::phases::{Order, cycle};
@@ -135,6 +136,9 @@ fn elbow(trial: Trial<'_>, arm: &ArmResults, found: &ArmFindings, y: Axis) -> Pa
         )
     }));
     panel.notes.extend(sparse_note(trial, total));
+    panel
+        .notes
+        .extend(found.elbow_peak.and_then(|p| other_cutoffs(trial, &p)));
     if let (Some(a), Some(p)) = (&found.elbow_axis, &found.elbow_peak) {
         panel.notes.push(format!(
             "Axis from joint centres: with a carrying angle of {}°, which they don't show, the largest is {} instead of {} N·m.",
@@ -144,6 +148,11 @@ fn elbow(trial: Trial<'_>, arm: &ArmResults, found: &ArmFindings, y: Axis) -> Pa
         ));
     }
     panel
+}
+
+/// What the peak is with markers smoothed more and less, as a note.
+fn other_cutoffs(trial: Trial<'_>, peak: &Peak) -> Option<String> {
+    words::other_cutoffs(peak, trial.results).map(|o| format!("The largest {o}."))
 }
 
 /// The shoulders: the size of the whole moment and what it is made of.
@@ -217,6 +226,9 @@ fn shoulders(trial: Trial<'_>) -> Row {
                     )
                 }));
                 panel.notes.extend(sparse_note(trial, total));
+                panel
+                    .notes
+                    .extend(found.shoulder_peak.and_then(|p| other_cutoffs(trial, &p)));
                 panel.into()
             }),
     )

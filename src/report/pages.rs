@@ -279,6 +279,7 @@ mod tests {
                 Extras {
                     details: false,
                     positions: true,
+                    other_cutoffs: true,
                 },
             )
             .unwrap();

@@ -254,8 +254,13 @@ pub fn smooth_stretches(scene: &mut Scene, stretches: &[Vec<Range<usize>>], filt
 pub type FoundOfRows = Vec<Option<Found>>;
 
 /// Smooths every stretch of every coordinate by a spline of its own; frames filled before tell it nothing. What it found,
-/// on each one's longest stretch.
-pub fn smooth_by_splines(scene: &mut Scene, stretches: &Stretches, points: &[PointReport]) -> FoundOfRows {
+/// on each one's longest stretch. `looser` is a factor on the frequencies that the most likely curves pass.
+pub fn smooth_by_splines(
+    scene: &mut Scene,
+    stretches: &Stretches,
+    points: &[PointReport],
+    looser: f64,
+) -> FoundOfRows {
     let rate_hz = scene.rate_hz;
     scene
         .xyz
@@ -268,7 +273,12 @@ pub fn smooth_by_splines(scene: &mut Scene, stretches: &Stretches, points: &[Poi
             let longest = longest_of(pieces);
             let mut out = None;
             for piece in pieces {
-                let found = spline::smooth(&mut row[piece.clone()], &hidden_in(piece, filled), rate_hz);
+                let found = spline::smooth(
+                    &mut row[piece.clone()],
+                    &hidden_in(piece, filled),
+                    rate_hz,
+                    looser,
+                );
                 if Some(piece) == longest {
                     out = found;
                 }

@@ -251,12 +251,19 @@ fn solve(m: &Banded, right: &[f64]) -> Vec<f64> {
 }
 
 /// Smooths one unbroken stretch in place; frames that are `hidden` (filled gaps, in order, relative to the stretch) tell
-/// nothing, and the curve bridges them. `None` if too few frames are seen: then it stays as it is.
+/// nothing, and the curve bridges them. `looser` is a factor on the frequency f0 of the most likely curve: 1 for that
+/// itself. `None` if too few frames are seen: then it stays as it is.
 ///
 /// # Shape
 /// `row`: one coordinate a frame, any length unit.
-pub fn smooth(row: &mut [f64], hidden: &[Range<usize>], rate_hz: f64) -> Option<Found> {
-    let (found, basis, mean, best) = most_likely(row, hidden, rate_hz)?;
+pub fn smooth(row: &mut [f64], hidden: &[Range<usize>], rate_hz: f64, looser: f64) -> Option<Found> {
+    let (found, basis, mean, mut best) = most_likely(row, hidden, rate_hz)?;
+    if looser != 1.0 {
+        let centred: Vec<f64> = row.iter().map(|x| x - mean).collect();
+        let h = basis.every as f64 / rate_hz;
+        let normal = Normal::new(&basis, &centred, hidden);
+        best = fit(&normal, ratio(looser * found.f0_hz, h, rate_hz))?;
+    }
     for (frame, x) in row.iter_mut().enumerate() {
         let (first, b) = basis.at(frame);
         *x = mean
@@ -298,9 +305,14 @@ fn most_likely(row: &[f64], hidden: &[Range<usize>], rate_hz: f64) -> Option<(Fo
     out
 }
 
+/// s²/v of a frequency f0, with knots every `h` s.
+fn ratio(f0_hz: f64, h: f64, rate_hz: f64) -> f64 {
+    rate_hz / ((TAU * f0_hz).powi(8) * h.powi(7))
+}
+
 /// The most likely frequency for given knots.
 fn search(normal: &Normal, h: f64, rate_hz: f64) -> Option<(f64, Fit)> {
-    let at = |hz: f64| fit(normal, rate_hz / ((TAU * hz).powi(8) * h.powi(7)));
+    let at = |hz: f64| fit(normal, ratio(hz, h, rate_hz));
     let (low, high) = (TRIED.0 / h, TRIED.1 / h);
     let steps = ((high / low).ln() / STEP.ln()).ceil() as usize;
     let tried: Vec<(f64, Option<Fit>)> = (0..=steps)
@@ -354,7 +366,7 @@ mod tests {
             let truth: Vec<f64> = (0..frames).map(|i| movement(i as f64 / rate_hz)).collect();
             let measured: Vec<f64> = truth.iter().map(|x| x + normal.sample(&mut random)).collect();
             let mut curve = measured.clone();
-            let found = smooth(&mut curve, &[], rate_hz).unwrap();
+            let found = smooth(&mut curve, &[], rate_hz, 1.0).unwrap();
             // three standard errors of a standard deviation of n numbers, n at least 400
             let limit = 3.0 / (2.0 * frames as f64).sqrt();
             assert!(
@@ -384,10 +396,10 @@ mod tests {
         x[50..56].fill(99.0); // whatever stands there is not read
         let shown = {
             let mut copy = truth.clone();
-            smooth(&mut copy, &[], 100.0).unwrap();
+            smooth(&mut copy, &[], 100.0, 1.0).unwrap();
             copy
         };
-        smooth(&mut x, std::slice::from_ref(&(50..56)), 100.0).unwrap();
+        smooth(&mut x, std::slice::from_ref(&(50..56)), 100.0, 1.0).unwrap();
         for i in 0..120 {
             assert!(
                 (x[i] - truth[i]).abs() < 1e-6 && (shown[i] - truth[i]).abs() < 1e-6,
@@ -408,9 +420,9 @@ mod tests {
             .map(|i| movement(i as f64 / rate_hz) + normal.sample(&mut random))
             .collect();
         let mut plain = x.clone();
-        let a = smooth(&mut plain, &[], rate_hz).unwrap();
+        let a = smooth(&mut plain, &[], rate_hz, 1.0).unwrap();
         let mut moved: Vec<f64> = x.iter().map(|v| -1000.0 * v + 77.0).collect();
-        let b = smooth(&mut moved, &[], rate_hz).unwrap();
+        let b = smooth(&mut moved, &[], rate_hz, 1.0).unwrap();
         assert!((b.noise / a.noise / 1000.0 - 1.0).abs() < 1e-6 && (b.f0_hz / a.f0_hz - 1.0).abs() < 1e-6);
         for (p, m) in plain.iter().zip(&moved) {
             assert!((-1000.0 * p + 77.0 - m).abs() < 1e-6);
@@ -420,10 +432,10 @@ mod tests {
     #[test]
     fn property_what_never_moves_and_what_is_too_short() {
         let mut still = vec![0.25; 40];
-        smooth(&mut still, &[], 100.0);
+        smooth(&mut still, &[], 100.0, 1.0);
         assert!(still.iter().all(|x| (x - 0.25).abs() < 1e-12));
         let mut short = vec![1.0, 2.0, 1.5, 0.5, 1.0];
-        assert_eq!(smooth(&mut short, &[], 100.0), None);
+        assert_eq!(smooth(&mut short, &[], 100.0, 1.0), None);
         assert_eq!(short, [1.0, 2.0, 1.5, 0.5, 1.0]);
     }
 

@@ -13,6 +13,7 @@ use crate::ground::scene::MirroredScene;
 use crate::ground::scene::Scene;
 use crate::kinematics::angles::{self, JointAngles};
 use crate::kinematics::{ArmMotion, SegmentMotion};
+use crate::kinetics::loads::elsewhere::LoadsElsewhere;
 use crate::kinetics::loads::{Acting, HandMotion, LoadSeries, Review};
 use crate::kinetics::newton_euler::{ArmLoads, JointLoad, Pass, pass};
 use crate::phases::windows::Windows;
@@ -37,8 +38,10 @@ pub struct ReadyArm<'a> {
     pub loads: &'a [(String, Box<dyn Acting>)],
     /// Flexion axes of an arm known by its joint centres alone.
     pub carried: &'a CarriedAxes,
-    /// m/s²
-    pub gravity_m_s2: f64,
+    /// Mirrored world axes, m/s².
+    pub gravity: Vector3<f64>,
+    /// How the loads differ from what the sheet says.
+    pub elsewhere: LoadsElsewhere,
     /// Lines that rest is judged from.
     pub windows: Windows,
 }
@@ -120,10 +123,17 @@ impl ReadyArm<'_> {
     /// Computes a range of frames.
     pub fn block(&self, scene: &Scene, frames: Range<usize>) -> ArmBlock {
         let (pose, motion) = self.moving(scene, frames.clone());
-        let gravity = self.gravity();
+        let gravity = self.gravity;
+        let rate_hz = scene.rate_hz;
         let (loads, grip): (Vec<LoadSeries>, _) = self.on_hand(scene, frames, &pose, &motion, |hand| {
             (
-                self.loads.iter().map(|(_, l)| l.act(hand)).collect(),
+                self.loads
+                    .iter()
+                    .map(|(_, l)| {
+                        self.elsewhere
+                            .apply(l.act(hand), l.has_signal(), hand.r_wh, rate_hz)
+                    })
+                    .collect(),
                 hand.grip.to_vec(),
             )
         });
@@ -175,7 +185,7 @@ impl ReadyArm<'_> {
             omega: &unknown,
             alpha: &unknown,
             grip: &grip,
-            gravity: self.gravity(),
+            gravity: self.gravity,
             rate_hz: scene.rate_hz,
         };
         let acting = &self.loads[load].1;
@@ -241,10 +251,6 @@ impl ReadyArm<'_> {
         }
     }
 
-    fn gravity(&self) -> Vector3<f64> {
-        Vector3::new(0.0, -self.gravity_m_s2, 0.0)
-    }
-
     fn moving(&self, scene: &Scene, frames: Range<usize>) -> (ArmPose, ArmMotion) {
         let pose = pose(
             self.plan,
@@ -277,7 +283,7 @@ impl ReadyArm<'_> {
             (None, HandPoints::None) => (&motion.forearm.omega, &motion.forearm.alpha),
         };
         let grip = self.grip(pose);
-        let gravity = self.gravity();
+        let gravity = self.gravity;
         then(&HandMotion {
             view,
             frames,

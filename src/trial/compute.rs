@@ -8,11 +8,13 @@ use crate::anatomy::body::ArmBody;
 use crate::ground::rotation;
 use crate::ground::scene::{MirroredScene, PointId, Scene};
 use crate::ground::warning::Warning;
+use crate::kinetics::loads::elsewhere::LoadsElsewhere;
 use crate::phases::windows::Windows;
 use crate::results::{self as q, ArmResults, Audit, Needs, Positions, QUANTITIES, Smoothing, TrialResults};
 use crate::sheet::TrialSheet;
 use crate::smoothing::lowpass::ZeroLag;
 use crate::smoothing::scene::PointReport;
+use nalgebra::Vector3;
 use ndarray::parallel::prelude::*;
 use ndarray::{Array2, Axis, s};
 use std::ops::Range;
@@ -88,7 +90,7 @@ impl<'a> Prepared<'a> {
     }
 
     /// The lines that rest of one arm is judged from.
-    fn windows(&self, i: usize) -> Windows {
+    pub(super) fn windows(&self, i: usize) -> Windows {
         let noise = super::rest::noise(
             &self.plans[i],
             &self.bodies[i].body,
@@ -108,30 +110,32 @@ impl<'a> Prepared<'a> {
         )
     }
 
-    fn ready<'b>(&'b self, i: usize, carried: &'b CarriedAxes, windows: Windows) -> ReadyArm<'b> {
+    pub(super) fn ready<'b>(&'b self, i: usize, carried: &'b CarriedAxes, windows: Windows) -> ReadyArm<'b> {
         ReadyArm {
             plan: &self.plans[i],
             body: &self.bodies[i].body,
             loads: &self.loads[i],
             carried,
-            gravity_m_s2: self.sheet.model.gravity_m_s2,
+            gravity: Vector3::new(0.0, -self.sheet.model.gravity_m_s2, 0.0),
+            elsewhere: LoadsElsewhere::default(),
             windows,
         }
     }
 
     /// Computes every quantity over time.
-    pub fn compute(self, extras: Extras) -> TrialResults {
+    pub fn compute(&self, extras: Extras) -> TrialResults {
         let computed: Vec<(ArmResults, Vec<Warning>)> = (0..self.bodies.len())
             .into_par_iter()
             .map(|i| self.arm(i, extras))
             .collect();
         let mut arms = Vec::new();
         let settings = super::effects::settings(self.sheet, &self.idle, &self.warnings);
-        let mut warnings = self.warnings;
+        let mut warnings = self.warnings.clone();
         for (arm, of_arm) in computed {
             arms.push(arm);
             warnings.extend(of_arm);
         }
+        let other_cutoffs = extras.other_cutoffs.then(|| self.other_cutoffs(&arms)).flatten();
         TrialResults {
             time_s: self.window.clone().map(|f| self.scene.time(f)).collect(),
             separators: self
@@ -143,11 +147,12 @@ impl<'a> Prepared<'a> {
                 .collect(),
             pauses: self.scene.pauses.spans(self.scene.start_s, self.scene.rate_hz),
             rate_hz: self.scene.rate_hz,
-            window: self.window,
+            window: self.window.clone(),
             arms,
-            points: self.smoothed.points,
-            clusters: self.clusters,
-            smoothing: self.smoothed.how,
+            other_cutoffs,
+            points: self.smoothed.points.clone(),
+            clusters: self.clusters.clone(),
+            smoothing: self.smoothed.how.clone(),
             jitter_s: self.jitter_s,
             warnings: each_once(warnings),
             settings,

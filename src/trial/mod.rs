@@ -14,6 +14,7 @@ mod prepare;
 pub mod recordings;
 mod rest;
 mod signals;
+pub mod varied;
 
 pub use error::TrialError;
 pub use prepare::{Prepared, prepare, prepare_recordings};
@@ -31,6 +32,8 @@ pub struct Extras {
     pub details: bool,
     /// [`crate::results::ArmResults::positions`]: pages need them.
     pub positions: bool,
+    /// [`crate::results::TrialResults::other_cutoffs`]
+    pub other_cutoffs: bool,
 }
 
 /// Runs a trial.

@@ -36,6 +36,8 @@ pub struct Prepared<'a> {
     pub(super) idle: Vec<String>,
     /// Points in use, smoothed; world axes.
     pub scene: Scene,
+    /// The same points, gaps filled but not smoothed.
+    pub(super) filled: Scene,
     /// What smoothing did.
     pub(super) smoothed: Smoothed,
     /// What rebuilding from clusters did.
@@ -101,7 +103,7 @@ pub fn prepare_recordings(
     let mut plan = keep(Plan::choose(sheet, &recordings)?, &mut told);
     let made = make_points(sheet, &recordings, &mut plan)?;
     let (scene, made) = keep(made, &mut told);
-    let (scene, smoothed) = keep(smooth(sheet, &recordings, &mut plan, scene)?, &mut told);
+    let (scene, filled, smoothed) = keep(smooth(sheet, &recordings, &mut plan, scene)?, &mut told);
     told.extend(doubts_of_the_whole(sheet, &plan, &scene));
     let (hand, of_hand) = hand_model(&sheet.model, &plan.arms);
     told.extend(of_hand);
@@ -134,6 +136,7 @@ pub fn prepare_recordings(
         warnings: told,
         idle,
         scene,
+        filled,
         smoothed,
         clusters: made.clusters,
         rebuilt: made.rebuilt,
@@ -225,22 +228,24 @@ fn low_pass(
     Ok(warnings)
 }
 
-/// Fills gaps, chooses the cutoff, smooths every stretch of the markers, and the recorded series of the loads.
+/// Fills gaps, chooses the cutoff, smooths every stretch of the markers, and the recorded series of the loads: the smoothed
+/// scene, the filled one, how.
 fn smooth(
     sheet: &TrialSheet,
     recordings: &Recordings,
     plan: &mut Plan,
     scene: Scene,
-) -> Result<((Scene, Smoothed), Vec<Warning>), TrialError> {
+) -> Result<((Scene, Scene, Smoothed), Vec<Warning>), TrialError> {
     let filter = &sheet.filter;
     let file = recordings.trial.table.place.clone();
     let at = |place: Place| move |error| TrialError::Smoothing { place, error };
     let (mut scene, mut points, stretches) = scene::fill(scene, filter.max_gap_s);
     let arm_points = plan.arms.iter().map(ArmPlan::arm_points);
     scene::check_long_enough(arm_points, &stretches, &scene, filter).map_err(at(file.clone()))?;
+    let filled = scene.clone();
     let mut warnings = scene::gaps_left(&points, filter.max_gap_s);
     let splines = match filter.method {
-        Method::Spline => Some(scene::smooth_by_splines(&mut scene, &stretches, &points)),
+        Method::Spline => Some(scene::smooth_by_splines(&mut scene, &stretches, &points, 1.0)),
         Method::Butterworth => None,
     };
     if splines.is_some() && filter.cutoff != Cutoff::Auto {
@@ -285,7 +290,7 @@ fn smooth(
         stretches,
         with_short,
     };
-    Ok(((scene, smoothed), warnings))
+    Ok(((scene, filled, smoothed), warnings))
 }
 
 /// What is doubtful about postures, loads and person, and what follows from which points there are.

@@ -36,6 +36,7 @@ fn process(sheet: &str, csv: &[u8]) {
             armload::trial::Extras {
                 details: true,
                 positions: true,
+                other_cutoffs: true,
             },
         ) {
             Ok(results) => {

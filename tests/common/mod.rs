@@ -292,6 +292,7 @@ impl Folder {
             trial::Extras {
                 details: true,
                 positions: false,
+                other_cutoffs: false,
             },
         )
         .map_err(|e| Refused::of(&e))

@@ -86,7 +86,8 @@ fn bench() -> Bench {
         body: &body,
         loads: &plan.loads[0],
         carried: &carried,
-        gravity_m_s2: 9.80665,
+        gravity: Vector3::new(0.0, -9.80665, 0.0),
+        elsewhere: Default::default(),
         windows,
     };
     let block = ready.block(&scene, 0..scene.frames());

@@ -7,6 +7,7 @@ mod cable;
 mod clock;
 mod direction;
 mod elastic_band;
+pub mod elsewhere;
 mod free_weight;
 mod line;
 mod recorded_force;

@@ -1,6 +1,6 @@
 //! `summary.json`: the types are its schema ([`schema`]), and the same in plain words.
 
-mod words;
+pub mod words;
 
 pub use words::in_words;
 

@@ -95,12 +95,13 @@ fn arm_in_words(
     };
     let size = peak.moment_n_m.abs();
     out.push(format!(
-        "{side} elbow: the largest net {what} moment is {} ({} N·m per kg body mass) at {:.2} s, with the elbow at {}{}.",
+        "{side} elbow: the largest net {what} moment is {} ({} N·m per kg body mass) at {:.2} s, with the elbow at {}{}.{}",
         moment(size),
         per_kg(peak.moment_n_m_per_kg),
         peak.time_s,
         value(peak.elbow_flexion_deg, Unit::Degrees),
         during(peak.phase),
+        other_cutoffs(peak, results).map_or(String::new(), |o| format!(" It {o}.")),
     ));
     out.push(at_the_peak(peak, Held::at(sheet, arm.side, peak.time_s)));
     out.extend(found.elbow_axis.as_ref().map(|a| axis_in_words(a, peak)));
@@ -110,7 +111,13 @@ fn arm_in_words(
         .as_ref()
         .and_then(|s| Some((s, s.whole.as_ref()?)))
     {
-        out.push(shoulder_in_words(side, s, whole, trunk_in_words(results)));
+        let other = other_cutoffs(s, results);
+        out.push(shoulder_in_words(
+            side,
+            (s, whole),
+            trunk_in_words(results),
+            other,
+        ));
     }
     out.push(match longest_hold(found) {
         Some(h) => hold_in_words(h),
@@ -163,6 +170,33 @@ fn flexor_in_words(found: &ArmFindings) -> Option<String> {
         ));
     }
     None
+}
+
+/// What a peak is with markers smoothed more and less: `is 29.8 to 31.9 N·m with marker cutoffs from 10.5 to 19.5 Hz`.
+pub fn other_cutoffs(peak: &Peak, results: &TrialResults) -> Option<String> {
+    let range = peak.with_other_cutoffs?;
+    let (low, high) = (range.lowest_n_m, range.highest_n_m);
+    if !(low.is_finite() && high.is_finite()) {
+        return None;
+    }
+    let what = if low < -LEAST_SAID_N_M && high > LEAST_SAID_N_M {
+        format!("is {} to {}", towards(low), towards(high))
+    } else {
+        let sizes = (low.abs().min(high.abs()), low.abs().max(high.abs()));
+        let d = digits(sizes.1);
+        let texts = (format!("{:.d$}", sizes.0), format!("{:.d$}", sizes.1));
+        if texts.0 == texts.1 {
+            format!("stays at {} N·m", texts.0)
+        } else {
+            format!("is {} to {} N·m", texts.0, texts.1)
+        }
+    };
+    let [from, to] = range.cutoffs_hz;
+    Some(if results.smoothing.splines.is_some() {
+        format!("{what} with curves of half power at {from:.1} to {to:.1} Hz in the median")
+    } else {
+        format!("{what} with marker cutoffs from {from:.1} to {to:.1} Hz")
+    })
 }
 
 /// How markers were smoothed, and whose segments they are.
@@ -391,7 +425,13 @@ fn trunk_in_words(results: &TrialResults) -> &'static str {
 }
 
 /// The size of the shoulder's moment and the part that carries most of it.
-fn shoulder_in_words(side: &str, s: &Peak, whole: &WholeMoment, trunk: &str) -> String {
+fn shoulder_in_words(
+    side: &str,
+    (s, whole): (&Peak, &WholeMoment),
+    trunk: &str,
+    other: Option<String>,
+) -> String {
+    let other = other.map_or(String::new(), |o| format!(" The largest size {o}."));
     let size = s.moment_vector_n_m;
     let begin = format!(
         "{side} shoulder: the largest net moment is {} in size ({} N·m per kg) at {:.2} s",
@@ -404,7 +444,7 @@ fn shoulder_in_words(side: &str, s: &Peak, whole: &WholeMoment, trunk: &str) -> 
     if !main.is_finite() {
         let of_trunk = "the trunk is not known then, nor which way that acts";
         return format!(
-            "{begin}{}; {of_trunk}. A static estimate there says {static_size} in size.",
+            "{begin}{}; {of_trunk}. A static estimate there says {static_size} in size.{other}",
             during(s.phase)
         );
     }
@@ -418,7 +458,7 @@ fn shoulder_in_words(side: &str, s: &Peak, whole: &WholeMoment, trunk: &str) -> 
     };
     let static_main = whole.static_components_n_m.of(whole.main_component) * main.signum();
     format!(
-        "{begin}, with the upper arm at {} to {trunk}{}; {part} acts {}. A static estimate there says {static_size} in size, {} of it {}.",
+        "{begin}, with the upper arm at {} to {trunk}{}; {part} acts {}. A static estimate there says {static_size} in size, {} of it {}.{other}",
         value(whole.arm_raised_deg, Unit::Degrees),
         during(s.phase),
         does(whole.main_component, main > 0.0),
@@ -619,6 +659,7 @@ mod sentences_of_peaks {
             static_of_loads_n_m: 0.75 * statics,
             static_of_arm_n_m: 0.25 * statics,
             phase: "lift",
+            with_other_cutoffs: None,
             whole: None,
             frame: 0,
         }
@@ -697,9 +738,9 @@ mod sentences_of_peaks {
         };
         let raise = shoulder_in_words(
             "Right",
-            &p,
-            &whole(parts(8.2, 47.3, 1.0, 2.0, 47.9), Component::Abduction),
+            (&p, &whole(parts(8.2, 47.3, 1.0, 2.0, 47.9), Component::Abduction)),
             "the trunk",
+            None,
         );
         assert_eq!(
             raise,
@@ -708,9 +749,12 @@ mod sentences_of_peaks {
         );
         let down = shoulder_in_words(
             "Right",
-            &p,
-            &whole(parts(-20.0, 19.0, 19.0, 2.0, f64::NAN), Component::Flexion),
+            (
+                &p,
+                &whole(parts(-20.0, 19.0, 19.0, 2.0, f64::NAN), Component::Flexion),
+            ),
             "the trunk",
+            None,
         );
         assert!(
             down.contains("its largest part, 20.0 N·m, acts to draw the arm backwards"),
@@ -718,12 +762,15 @@ mod sentences_of_peaks {
         );
         let lost = shoulder_in_words(
             "Right",
-            &p,
-            &whole(
-                parts(f64::NAN, f64::NAN, f64::NAN, f64::NAN, f64::NAN),
-                Component::Flexion,
+            (
+                &p,
+                &whole(
+                    parts(f64::NAN, f64::NAN, f64::NAN, f64::NAN, f64::NAN),
+                    Component::Flexion,
+                ),
             ),
             "the trunk",
+            None,
         );
         assert!(
             lost.contains("the trunk is not known then") && !lost.contains("NaN"),

@@ -33,7 +33,7 @@ pub fn doubted_holding(
             .collect();
         out.extend(off_hand(&name, &looks).or_else(|| on_elbow(&name, &looks)));
         out.extend(line(&name, &looks));
-        out.extend(pull(&name, &looks, ready.gravity_m_s2, body_mass_kg));
+        out.extend(pull(&name, &looks, ready.gravity.norm(), body_mass_kg));
     }
     out
 }

@@ -1,0 +1,266 @@
+//! A trial as it might have been: smoothed otherwise, points elsewhere, other segments, loads and another plumb line. The
+//! moments of such a trial go through the same filter, poses and passes as those of the trial itself.
+
+use super::BLOCK;
+use super::arm_pass::{HALO, ReadyArm};
+use super::prepare::Prepared;
+use crate::anatomy::arm::{CarriedAxes, Centre, pose};
+use crate::anatomy::body::{ArmBody, Lengths};
+use crate::ground::axes::Mirror;
+use crate::ground::median;
+use crate::ground::names::Joint;
+use crate::ground::scene::{MirroredScene, Scene};
+use crate::kinetics::loads::elsewhere::LoadsElsewhere;
+use crate::results::{ArmResults, OtherCutoffs};
+use crate::smoothing::lowpass::ZeroLag;
+use crate::smoothing::residual::NOISE_BAND;
+use crate::smoothing::scene;
+use nalgebra::{Rotation3, Vector3};
+use ndarray::parallel::prelude::*;
+use ndarray::{Array2, Axis};
+use std::borrow::Cow;
+
+/// What is otherwise than the sheet and the recording say; by default nothing.
+#[derive(Clone, Debug)]
+pub struct Variation {
+    /// Factor on the cutoff of the markers, or on the frequencies that their splines pass.
+    pub cutoff: f64,
+    /// Added to the points before they are smoothed, m; world axes, rows as [`Scene::xyz`] has them.
+    pub moved: Option<Array2<f64>>,
+    /// Upper arm, forearm, hand.
+    pub segments: [SegmentElsewise; 3],
+    /// The plumb line turned by a small rotation, rad; world axes.
+    pub tilt: Vector3<f64>,
+    /// Loads of every arm.
+    pub loads: LoadsElsewhere,
+}
+
+/// How a segment differs from the model's.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct SegmentElsewise {
+    /// Factor on its mass.
+    pub mass: f64,
+    /// Its mass centre lies so much farther from the proximal joint, part of its length.
+    pub com: f64,
+    /// Factor on its radii of gyration.
+    pub radii: f64,
+}
+
+impl Default for SegmentElsewise {
+    fn default() -> Self {
+        Self {
+            mass: 1.0,
+            com: 0.0,
+            radii: 1.0,
+        }
+    }
+}
+
+impl Default for Variation {
+    fn default() -> Self {
+        Self {
+            cutoff: 1.0,
+            moved: None,
+            segments: [SegmentElsewise::default(); 3],
+            tilt: Vector3::zeros(),
+            loads: LoadsElsewhere::default(),
+        }
+    }
+}
+
+/// What is looked at of an arm, over the window; one row each, one column a frame.
+pub type Curves = Array2<f64>;
+
+/// Elbow flexion moment, N·m.
+pub const ELBOW: usize = 0;
+/// Its static part, N·m.
+pub const ELBOW_STATIC: usize = 1;
+/// Shoulder flexion moment, N·m.
+pub const SHOULDER: usize = 2;
+/// Size of the whole shoulder moment, N·m.
+pub const SHOULDER_SIZE: usize = 3;
+/// Power of the elbow, W.
+pub const ELBOW_POWER: usize = 4;
+/// Power of the shoulder, W.
+pub const SHOULDER_POWER: usize = 5;
+const ROWS: usize = 6;
+
+/// Factors on the cutoff whose peaks are always told.
+pub const OTHER_CUTOFFS: [f64; 2] = [0.7, 1.3];
+
+impl Prepared<'_> {
+    /// Curves of every arm under a variation.
+    pub fn varied(&self, v: &Variation) -> Vec<Curves> {
+        let scene = self.scene_varied(v);
+        (0..self.bodies.len())
+            .into_par_iter()
+            .map(|i| self.arm_varied(i, v, &scene))
+            .collect()
+    }
+
+    /// The cutoff of the markers times a factor, as far as the sampling rate can follow, Hz.
+    fn cutoff_varied(&self, factor: f64) -> Option<f64> {
+        let hz = self.smoothed.how.cutoff_hz?;
+        Some((factor * hz).min((NOISE_BAND.1 * self.scene.rate_hz).max(hz)))
+    }
+
+    fn scene_varied(&self, v: &Variation) -> Cow<'_, Scene> {
+        if v.cutoff == 1.0 && v.moved.is_none() {
+            return Cow::Borrowed(&self.scene);
+        }
+        let mut out = self.filled.clone();
+        if let Some(moved) = &v.moved {
+            out.xyz += moved;
+        }
+        let (stretches, points) = (&self.smoothed.stretches, &self.smoothed.points);
+        if self.smoothed.how.splines.is_some() {
+            scene::smooth_by_splines(&mut out, stretches, points, v.cutoff);
+        } else if let Some(Ok(filter)) = self
+            .cutoff_varied(v.cutoff)
+            .map(|hz| ZeroLag::design(hz, out.rate_hz))
+        {
+            scene::smooth_stretches(&mut out, stretches, &filter);
+        }
+        let needed = scene::fewest_frames(&self.sheet.filter);
+        scene::set_short_aside(&mut out, &mut points.clone(), stretches, needed);
+        Cow::Owned(out)
+    }
+
+    /// The segments of an arm. Their lengths change with the points: mass centres and radii are parts of them.
+    fn body_varied(&self, i: usize, v: &Variation, scene: &Scene) -> ArmBody {
+        let mut body = self.bodies[i].body.clone();
+        let (was, is) = (
+            self.bodies[i].moving,
+            v.moved.as_ref().map(|_| Lengths::measure(&self.plans[i], scene)),
+        );
+        let longer = |was: Option<f64>, is: Option<Option<f64>>| match (was, is.flatten()) {
+            (Some(was), Some(is)) => is / was,
+            _ => 1.0,
+        };
+        let ratios = [
+            longer(was.upper_arm, is.map(|l| l.upper_arm)),
+            longer(was.forearm, is.map(|l| l.forearm)),
+            longer(was.hand, is.map(|l| l.hand)),
+        ];
+        let segments = [
+            Some(&mut body.upper_arm),
+            Some(&mut body.forearm),
+            body.hand.as_mut(),
+        ];
+        for ((segment, ratio), other) in segments.into_iter().zip(ratios).zip(v.segments) {
+            let Some(segment) = segment else { continue };
+            segment.length_m *= ratio;
+            segment.com_m = segment.com_m * ratio + other.com * segment.length_m;
+            segment.mass_kg *= other.mass;
+            segment.inertia_kg_m2 *= other.mass * (ratio * other.radii).powi(2);
+        }
+        body
+    }
+
+    fn arm_varied(&self, i: usize, v: &Variation, scene: &Scene) -> Curves {
+        let plan = &self.plans[i];
+        let carried = CarriedAxes::of(plan, MirroredScene::new(scene, plan.side));
+        let body = self.body_varied(i, v, scene);
+        let mut ready = self.ready(i, &carried, self.windows(i));
+        let turned = Rotation3::from_scaled_axis(v.tilt) * Vector3::new(0.0, -ready.gravity.norm(), 0.0);
+        ready.gravity = Mirror::of(plan.side).bare_polar(turned);
+        ready.body = &body;
+        ready.elsewhere = v.loads;
+        let mut out = Array2::zeros((ROWS, self.window.len()));
+        let blocks: Vec<_> = out.axis_chunks_iter_mut(Axis(1), BLOCK).enumerate().collect();
+        blocks.into_par_iter().for_each(|(b, out)| {
+            let start = self.window.start + b * BLOCK;
+            write(&ready, scene, start, out);
+        });
+        out
+    }
+
+    /// Peaks with markers smoothed more and less; `None` where they are not smoothed.
+    pub(super) fn other_cutoffs(&self, arms: &[ArmResults]) -> Option<OtherCutoffs> {
+        let how = &self.smoothed.how;
+        let cutoffs_hz = match &how.splines {
+            Some(found) => {
+                let hz = median(found.iter().map(|s| s.half_power_hz))?;
+                OTHER_CUTOFFS.map(|factor| factor * hz)
+            }
+            None => {
+                how.cutoff_hz?;
+                OTHER_CUTOFFS.map(|factor| self.cutoff_varied(factor).unwrap_or(f64::NAN))
+            }
+        };
+        let curves = OTHER_CUTOFFS.map(|cutoff| {
+            self.varied(&Variation {
+                cutoff,
+                ..Variation::default()
+            })
+        });
+        let peaks = |row: usize| {
+            let of_arm = |(i, arm)| [0, 1].map(|k| peak(arm, &curves[k][i], row));
+            arms.iter().enumerate().map(of_arm).collect()
+        };
+        Some(OtherCutoffs {
+            cutoffs_hz,
+            elbow_n_m: peaks(ELBOW),
+            shoulder_n_m: peaks(SHOULDER_SIZE),
+        })
+    }
+
+    /// What to add to the points so that a joint centre of an arm lies elsewhere: `by` metres in the axes of the upper
+    /// arm (an elbow centre) or the trunk (a shoulder centre), of a left arm mirrored. The points that give the centre
+    /// go with it, all alike; where the axes are not known nothing moves.
+    pub fn centre_moved(&self, i: usize, joint: Joint, by: Vector3<f64>) -> Array2<f64> {
+        let (plan, scene) = (&self.plans[i], &self.scene);
+        let view = MirroredScene::new(scene, plan.side);
+        let carried = CarriedAxes::of(plan, view);
+        let pose = pose(plan, view, &carried, 0..scene.frames());
+        let (axes, centre): (_, &Centre) = match joint {
+            Joint::Elbow => (&pose.r_wu, &plan.elbow),
+            Joint::Shoulder => (&pose.r_wt, &plan.shoulder),
+            Joint::Wrist => (&pose.r_wf, &plan.wrist),
+        };
+        let mut out = Array2::zeros(scene.xyz.dim());
+        let mirror = Mirror::of(plan.side);
+        for (f, r) in axes.iter().enumerate() {
+            let d = mirror.bare_polar(r * by);
+            if d.iter().any(|x| x.is_nan()) {
+                continue;
+            }
+            for point in centre.points() {
+                for k in 0..3 {
+                    out[(3 * point + k, f)] = d[k];
+                }
+            }
+        }
+        out
+    }
+}
+
+/// The largest value of a row by size, by the rule that peaks are found by; missing if nothing is known.
+pub fn peak(arm: &ArmResults, curves: &Curves, row: usize) -> f64 {
+    let series = curves.row(row);
+    let series = series.to_slice().expect("a row of curves lies in one piece");
+    arm.largest_trusted(series, 0..series.len())
+        .map_or(f64::NAN, |f| series[f])
+}
+
+/// Computes one block of curves.
+fn write(ready: &ReadyArm<'_>, scene: &Scene, start: usize, mut out: ndarray::ArrayViewMut2<'_, f64>) {
+    let inner = start..start + out.ncols();
+    let outer = inner.start.saturating_sub(HALO)..(inner.end + HALO).min(scene.frames());
+    let skip = inner.start - outer.start;
+    let block = ready.block(scene, outer);
+    let motion = &block.motion;
+    for (k, mut column) in out.columns_mut().into_iter().enumerate() {
+        let i = skip + k;
+        let z_u: Vector3<f64> = block.pose.r_wu[i].column(2).into();
+        let z_t: Vector3<f64> = block.pose.r_wt[i].column(2).into();
+        let (elbow, shoulder) = (&block.total.elbow[i], &block.total.shoulder[i]);
+        column[ELBOW] = elbow.moment.dot(&z_u);
+        column[ELBOW_STATIC] = block.statics.elbow[i].moment.dot(&z_u);
+        column[SHOULDER] = shoulder.moment.dot(&z_t);
+        column[SHOULDER_SIZE] = shoulder.moment.norm();
+        let upper_arm = motion.upper_arm.omega[i];
+        column[ELBOW_POWER] = elbow.moment.dot(&(motion.forearm.omega[i] - upper_arm));
+        column[SHOULDER_POWER] = shoulder.moment.dot(&(upper_arm - motion.omega_thorax[i]));
+    }
+}
