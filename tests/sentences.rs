@@ -175,12 +175,18 @@ impl Trial {
         }
     }
 
+    /// The cutoff times a factor, as far as the rate can follow: to 0.45 of it, or the cutoff itself.
+    fn cutoff_times(&self, factor: f64) -> f64 {
+        let hz = self.summary["smoothing"]["cutoff_hz"].as_f64().unwrap();
+        (factor * hz).min((0.45 / self.step_s).max(hz))
+    }
+
     fn others(&self) -> &[Table; 2] {
         self.others.get_or_init(|| {
             let smoothing = &self.summary["smoothing"];
             [0.7, 1.3].map(|factor| {
                 let out = tempfile::tempdir().unwrap();
-                let hz = factor * smoothing["cutoff_hz"].as_f64().unwrap();
+                let hz = self.cutoff_times(factor);
                 let mut run = Command::new(env!("CARGO_BIN_EXE_armload"));
                 run.arg("moments")
                     .arg(self.folder.join("sheet.toml"))
@@ -493,9 +499,8 @@ impl Report {
 
     /// What a peak is with other cutoffs: the range in words, and the cutoffs.
     fn range(&mut self, c: &Captures<'_>, trial: &Trial, own: f64, others: [f64; 2]) {
-        let hz = trial.summary["smoothing"]["cutoff_hz"].as_f64().unwrap();
-        self.number("lower cutoff", &c[4], 0.7 * hz);
-        self.number("higher cutoff", &c[5], 1.3 * hz);
+        self.number("lower cutoff", &c[4], trial.cutoff_times(0.7));
+        self.number("higher cutoff", &c[5], trial.cutoff_times(1.3));
         let sizes = others.map(f64::abs);
         self.holds("all go one way", others.iter().all(|m| m * own > 0.0));
         let (low, high) = (sizes[0].min(sizes[1]), sizes[0].max(sizes[1]));
