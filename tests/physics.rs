@@ -14,3 +14,5 @@ mod numeric;
 mod shoulder;
 #[path = "physics/two_routes.rs"]
 mod two_routes;
+#[path = "physics/varied.rs"]
+mod varied;

@@ -25,18 +25,16 @@ impl Default for LoadsElsewhere {
     }
 }
 
-/// A series as it was some time ago, on the line between two frames.
+/// A series as it was some frames ago: on the line between two of them, or through the two at an end.
 fn late(series: &mut [Vector3<f64>], frames: f64) {
     let before = series.to_vec();
+    let Some(last) = before.len().checked_sub(2) else {
+        return;
+    };
     for (i, x) in series.iter_mut().enumerate() {
         let at = i as f64 - frames;
-        let first = at.floor();
-        if first < 0.0 || first as usize + 1 >= before.len() {
-            // beyond the ends nothing else is known
-            continue;
-        }
-        let (a, part) = (before[first as usize], at - first);
-        *x = a + (before[first as usize + 1] - a) * part;
+        let first = (at.floor().max(0.0) as usize).min(last);
+        *x = before[first] + (before[first + 1] - before[first]) * (at - first as f64);
     }
 }
 
