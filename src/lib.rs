@@ -55,3 +55,4 @@ pub mod sheet;
 pub mod smoothing;
 pub mod statics;
 pub mod trial;
+pub mod uncertainty;

@@ -12,6 +12,8 @@ use crate::smoothing::residual::ResidualAnalysis;
 pub use crate::smoothing::scene::PointReport;
 use crate::smoothing::{lowpass, spline};
 use ndarray::Array2;
+use schemars::JsonSchema;
+use serde::Serialize;
 use std::ops::Range;
 
 /// Unit a quantity is written in; inside everything is SI.
@@ -506,6 +508,42 @@ pub struct OtherCutoffs {
     pub shoulder_n_m: Vec<[f64; 2]>,
 }
 
+/// Sensitivity of one arm.
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+pub struct ArmSensitivity {
+    /// Which arm.
+    pub side: Side,
+    /// Size of the largest elbow flexion moment, N·m.
+    pub elbow_peak_n_m: f64,
+    /// Largest size of the shoulder moment, N·m.
+    pub shoulder_peak_n_m: f64,
+    /// One a source.
+    pub sources: Vec<Change>,
+}
+
+/// What peaks change by with one source.
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+pub struct Change {
+    /// What is different.
+    pub source: String,
+    /// Its unit.
+    pub unit: &'static str,
+    /// What the elbow's peak grows by for one unit more, N·m; half the difference of one unit more and one less.
+    pub elbow_per_unit_n_m: f64,
+    /// The same of the shoulder's peak, N·m.
+    pub shoulder_per_unit_n_m: f64,
+    /// How far the source is usually off, in its unit.
+    pub usual: f64,
+    /// Who says so.
+    pub usual_from: &'static str,
+    /// What the elbow's peak changes by with the source off by as much, less and more, N·m.
+    pub elbow_if_usual_n_m: [f64; 2],
+    /// The same of the shoulder's peak, N·m.
+    pub shoulder_if_usual_n_m: [f64; 2],
+}
+
 /// Results of a trial.
 pub struct TrialResults {
     /// Times of the frames in the window, s; a frame that stands for a pause lies between its neighbours.
@@ -523,6 +561,8 @@ pub struct TrialResults {
     pub arms: Vec<ArmResults>,
     /// Peaks with markers smoothed more and less, if asked for and smoothed at all.
     pub other_cutoffs: Option<OtherCutoffs>,
+    /// What peaks hang on, if asked for: one an arm.
+    pub sensitivity: Vec<ArmSensitivity>,
     /// Points in use.
     pub points: Vec<PointReport>,
     /// Clusters.

@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 
 /// The stages, in order. What stands in one row of the house (an arm's two ways to a number) may not use each other
 /// either, except as written in [`BESIDE`].
-const ORDER: [&str; 22] = [
+const ORDER: [&str; 23] = [
     "ground",
     "capture",
     "points",
@@ -21,6 +21,7 @@ const ORDER: [&str; 22] = [
     "statics",
     "sheet",
     "trial",
+    "uncertainty",
     "inspect",
     "explain",
     "estimate",

@@ -9,6 +9,7 @@ use crate::report::{self, CAUTIONS, WriteError, aside, bids, pages, summary, tab
 use crate::results::TrialResults;
 use crate::sheet::TrialSheet;
 use crate::trial::{self, TrialError};
+use crate::uncertainty::sensitivity;
 use polars::prelude::{DataFrame, PolarsResult};
 use std::path::{Path, PathBuf};
 
@@ -16,7 +17,7 @@ use std::path::{Path, PathBuf};
 fn help_text() -> String {
     let kinds: Vec<&str> = loads::kinds().collect();
     format!(
-        "Examples:\n  armload moments curl.toml\n  armload moments curl.toml --out results --set filter.cutoff_hz=6\n  armload moments curl.toml --details --parquet --no-plots\n  armload moments curl.toml --explain 1.25\n  armload moments curl.toml --bids derivatives/armload\n\nThe folder gets moments.csv (one row a frame), repetitions.csv, summary.json and PNG pages.\n\nKinds of [[load]]: {}; any may have from_s and to_s. The file of a recorded-force may be a C3D file, with platform = 1 or channels = [\"Fx\", \"Fy\", \"Fz\"].\n\nEvery key of a sheet: armload sheet --keys\n\nMethods of model.shoulder_centre: given, below-acromion, scapula-regression, functional; of model.elbow_centre: given, half-width, functional.",
+        "Examples:\n  armload moments curl.toml\n  armload moments curl.toml --out results --set filter.cutoff_hz=6\n  armload moments curl.toml --details --parquet --no-plots\n  armload moments curl.toml --sensitivity\n  armload moments curl.toml --explain 1.25\n  armload moments curl.toml --bids derivatives/armload\n\nThe folder gets moments.csv (one row a frame), repetitions.csv, summary.json and PNG pages.\n\nKinds of [[load]]: {}; any may have from_s and to_s. The file of a recorded-force may be a C3D file, with platform = 1 or channels = [\"Fx\", \"Fy\", \"Fz\"].\n\nEvery key of a sheet: armload sheet --keys\n\nMethods of model.shoulder_centre: given, below-acromion, scapula-regression, functional; of model.elbow_centre: given, half-width, functional.",
         kinds.join(", ")
     )
 }
@@ -44,6 +45,10 @@ pub struct Args {
     /// Also write details.csv: moments and static parts in segment axes, each contributor's static share
     #[arg(long)]
     pub details: bool,
+    /// Also write sensitivity.csv and a page: what the peaks change by per mm of a joint centre, per % of a mass, per Hz
+    /// of the cutoff ...
+    #[arg(long)]
+    pub sensitivity: bool,
     /// Also write moments.parquet
     #[arg(long)]
     pub parquet: bool,
@@ -51,7 +56,7 @@ pub struct Args {
     #[arg(long, value_name = "DIR")]
     pub bids: Option<PathBuf>,
     /// Print the sum at one time (s) term by term, from segment masses to joint moments; writes no file
-    #[arg(long, value_name = "TIME", allow_negative_numbers = true, conflicts_with_all = ["out", "no_plots", "svg", "details", "parquet", "bids"])]
+    #[arg(long, value_name = "TIME", allow_negative_numbers = true, conflicts_with_all = ["out", "no_plots", "svg", "details", "sensitivity", "parquet", "bids"])]
     pub explain: Option<f64>,
 }
 
@@ -72,6 +77,7 @@ pub fn run(args: &Args, talk: &Talk) -> Result<(), Failure> {
     }
     let wanted = Wanted {
         details: args.details,
+        sensitivity: args.sensitivity,
         parquet: args.parquet,
         plots: !args.no_plots,
         svg: args.svg,
@@ -89,6 +95,9 @@ pub fn run(args: &Args, talk: &Talk) -> Result<(), Failure> {
     talk.heading(&sheet.trial.id);
     for line in summary::in_words(&sheet, &report.results, &report.findings) {
         talk.paragraph(&line);
+    }
+    for line in report::sensitivity::lines(&report.results.sensitivity) {
+        talk.line(&line);
     }
     talk.line(&format!(
         "\nWritten to {}: {}",
@@ -127,6 +136,8 @@ fn explain_frame(sheet: &TrialSheet, time_s: f64, talk: &Talk) -> Result<(), Fai
 pub struct Wanted {
     /// `details.csv`
     pub details: bool,
+    /// `sensitivity.csv`
+    pub sensitivity: bool,
     /// `moments.parquet`
     pub parquet: bool,
     /// PNG pages
@@ -149,14 +160,16 @@ pub struct Report {
 
 /// Runs a trial and writes its results.
 pub fn process(sheet: &TrialSheet, dir: &Path, wanted: &Wanted) -> Result<Report, Failure> {
-    let results = trial::run(
-        sheet,
-        trial::Extras {
-            details: wanted.details,
-            positions: wanted.plots,
-            other_cutoffs: true,
-        },
-    )?;
+    let prepared = trial::prepare(sheet)?;
+    let mut results = prepared.compute(trial::Extras {
+        details: wanted.details,
+        positions: wanted.plots,
+        other_cutoffs: true,
+    });
+    if wanted.sensitivity {
+        results.sensitivity = sensitivity::of_trial(&prepared, &results.arms);
+    }
+    drop(prepared);
     let findings = findings::find(&results, sheet.participant.body_mass_kg);
     aside::make_folder(dir)?;
     let mut files = Vec::new();
@@ -177,6 +190,13 @@ pub fn process(sheet: &TrialSheet, dir: &Path, wanted: &Wanted) -> Result<Report
     }
     let path = path_of("repetitions.csv");
     tables::write_csv(&mut table(tables::repetitions(&findings), &path)?, &path)?;
+    if wanted.sensitivity {
+        let path = path_of("sensitivity.csv");
+        tables::write_csv(
+            &mut table(tables::sensitivity(&results.sensitivity), &path)?,
+            &path,
+        )?;
+    }
     let summary = summary::json(sheet, &results, &findings);
     aside::write(&path_of("summary.json"), |out| {
         writeln!(out, "{summary:#}").map_err(|e| e.to_string())

@@ -12,6 +12,7 @@ pub mod loading;
 pub mod motion;
 pub mod pages;
 pub mod quality;
+pub mod sensitivity;
 pub mod sketching;
 pub mod statics;
 pub mod style;

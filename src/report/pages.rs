@@ -24,11 +24,15 @@ pub struct Trial<'a> {
 
 /// The pages of a trial with their file names without ending.
 pub fn all(trial: Trial<'_>) -> Vec<(&'static str, Page)> {
-    vec![
+    let mut out = vec![
         ("loading", super::loading::page(trial)),
         ("motion", super::motion::page(trial)),
         ("quality", super::quality::page(trial)),
-    ]
+    ];
+    if !trial.results.sensitivity.is_empty() {
+        out.push(("sensitivity", super::sensitivity::page(trial)));
+    }
+    out
 }
 
 /// Draws all pages into a folder, two at a time where the machine can; returns the names of the files.

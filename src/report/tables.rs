@@ -3,7 +3,7 @@
 use super::{WriteError, aside};
 use crate::findings::{ArmFindings, RepetitionFinding};
 use crate::ground::names::Side;
-use crate::results::{QUANTITIES, TrialResults, flag};
+use crate::results::{ArmSensitivity, Change, QUANTITIES, TrialResults, flag};
 use polars::prelude::*;
 use rayon::prelude::*;
 use std::path::Path;
@@ -116,6 +116,35 @@ pub fn write_parquet(frame: &mut DataFrame, path: &Path) -> Result<(), WriteErro
             .map(|_| ())
             .map_err(|e| e.to_string())
     })
+}
+
+/// What peaks hang on: one row a source and arm.
+pub fn sensitivity(arms: &[ArmSensitivity]) -> PolarsResult<DataFrame> {
+    let rows: Vec<(&ArmSensitivity, &Change)> = arms
+        .iter()
+        .flat_map(|a| a.sources.iter().map(move |c| (a, c)))
+        .collect();
+    let column = |name: &str, of: &dyn Fn(&Change) -> f64| {
+        numbers(
+            name.to_owned(),
+            &rows.iter().map(|r| of(r.1)).collect::<Vec<_>>(),
+            1.0,
+        )
+    };
+    let columns = vec![
+        words("side", rows.iter().map(|r| r.0.side.name())),
+        words("source", rows.iter().map(|r| r.1.source.as_str())),
+        words("unit", rows.iter().map(|r| r.1.unit)),
+        column("elbow_per_unit_n_m", &|c| c.elbow_per_unit_n_m),
+        column("shoulder_per_unit_n_m", &|c| c.shoulder_per_unit_n_m),
+        column("usual", &|c| c.usual),
+        column("elbow_if_usual_less_n_m", &|c| c.elbow_if_usual_n_m[0]),
+        column("elbow_if_usual_more_n_m", &|c| c.elbow_if_usual_n_m[1]),
+        column("shoulder_if_usual_less_n_m", &|c| c.shoulder_if_usual_n_m[0]),
+        column("shoulder_if_usual_more_n_m", &|c| c.shoulder_if_usual_n_m[1]),
+        words("usual_from", rows.iter().map(|r| r.1.usual_from)),
+    ];
+    DataFrame::new(rows.len(), columns)
 }
 
 /// Repetitions of all arms: one row each; the header stands also if there are none.

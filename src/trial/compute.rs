@@ -150,6 +150,7 @@ impl<'a> Prepared<'a> {
             window: self.window.clone(),
             arms,
             other_cutoffs,
+            sensitivity: Vec::new(),
             points: self.smoothed.points.clone(),
             clusters: self.clusters.clone(),
             smoothing: self.smoothed.how.clone(),

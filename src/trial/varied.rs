@@ -98,6 +98,24 @@ impl Prepared<'_> {
             .collect()
     }
 
+    /// Whether anything acts on a hand, and whether a force of it comes from a file.
+    pub fn acts_on_hands(&self) -> (bool, bool) {
+        let mut loads = self.loads.iter().flatten();
+        (
+            self.loads.iter().any(|l| !l.is_empty()),
+            loads.any(|(_, l)| l.has_signal()),
+        )
+    }
+
+    /// The cutoff of the markers, Hz, of splines the median of their half-power frequencies; `None` where they are not
+    /// smoothed.
+    pub fn cutoff_hz(&self) -> Option<f64> {
+        match &self.smoothed.how.splines {
+            Some(found) => median(found.iter().map(|s| s.half_power_hz)),
+            None => self.smoothed.how.cutoff_hz,
+        }
+    }
+
     /// The cutoff of the markers times a factor, as far as the sampling rate can follow, Hz.
     fn cutoff_varied(&self, factor: f64) -> Option<f64> {
         let hz = self.smoothed.how.cutoff_hz?;
@@ -177,17 +195,11 @@ impl Prepared<'_> {
 
     /// Peaks with markers smoothed more and less; `None` where they are not smoothed.
     pub(super) fn other_cutoffs(&self, arms: &[ArmResults]) -> Option<OtherCutoffs> {
-        let how = &self.smoothed.how;
-        let cutoffs_hz = match &how.splines {
-            Some(found) => {
-                let hz = median(found.iter().map(|s| s.half_power_hz))?;
-                OTHER_CUTOFFS.map(|factor| factor * hz)
-            }
-            None => {
-                how.cutoff_hz?;
-                OTHER_CUTOFFS.map(|factor| self.cutoff_varied(factor).unwrap_or(f64::NAN))
-            }
-        };
+        let hz = self.cutoff_hz()?;
+        let cutoffs_hz = OTHER_CUTOFFS.map(|factor| match self.smoothed.how.splines {
+            Some(_) => factor * hz,
+            None => self.cutoff_varied(factor).unwrap_or(f64::NAN),
+        });
         let curves = OTHER_CUTOFFS.map(|cutoff| {
             self.varied(&Variation {
                 cutoff,

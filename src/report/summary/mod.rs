@@ -11,7 +11,9 @@ use crate::ground::form::{SourceOfValue, keys};
 use crate::ground::warning::{Span, Warning};
 use crate::points::clusters::ClusterReport;
 use crate::points::fits::FunctionalFit;
-use crate::results::{self, ArmResults, Audit, PointReport, QUANTITIES, SignalSmoothing, TrialResults, flag};
+use crate::results::{
+    self, ArmResults, ArmSensitivity, Audit, PointReport, QUANTITIES, SignalSmoothing, TrialResults, flag,
+};
 use crate::sheet::TrialSheet;
 use crate::smoothing::residual;
 use schemars::{JsonSchema, Schema, transform::RecursiveTransform};
@@ -55,6 +57,9 @@ pub struct Summary<'a> {
     /// Findings of each arm. Units stand at the end of each name; peaks and holds are about the flexion axis, flexion
     /// +, unless they say otherwise.
     arms: Vec<Arm<'a>>,
+    /// What peaks change by if something is a little different, if asked for: one an arm.
+    #[serde(skip_serializing_if = "<[_]>::is_empty")]
+    sensitivity: &'a [ArmSensitivity],
     /// What is worth knowing; kind is stable, text is for people; further keys by kind.
     warnings: Vec<Told<'a>>,
     /// Every value used, with where it came from.
@@ -374,6 +379,7 @@ pub fn summary<'a>(
             .zip(findings)
             .map(|(arm, found)| self::arm(sheet, arm, found))
             .collect(),
+        sensitivity: &results.sensitivity,
         warnings: results
             .warnings
             .iter()

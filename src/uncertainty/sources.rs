@@ -1,0 +1,143 @@
+//! What is not known for sure, and how far it is usually off.
+
+use crate::ground::names::Joint;
+use crate::trial::Prepared;
+use crate::trial::varied::Variation;
+use nalgebra::Vector3;
+
+/// Something that a result hangs on.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Source {
+    /// Where a joint centre is: along this axis of the upper arm (elbow) or the trunk (shoulder).
+    Centre(Joint, usize),
+    /// Mass of a segment: upper arm, forearm, hand.
+    Mass(usize),
+    /// How far a segment's mass centre is from its proximal joint.
+    MassCentre(usize),
+    /// Mass of the loads, or gain of what recorded them.
+    LoadGain,
+    /// Where the loads act, along this axis of the hand.
+    LoadPlace(usize),
+    /// Clock of recorded forces.
+    LoadDelay,
+    /// The lab's plumb line: about the world's X (sideways), about Z (forwards).
+    Tilt(usize),
+    /// How hard markers are smoothed.
+    Cutoff,
+}
+
+/// How far a source is usually off, in its unit, and who says so.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Usual {
+    /// In the source's unit.
+    pub size: f64,
+    /// Source and status.
+    pub from: &'static str,
+}
+
+const AXES: [&str; 3] = ["forwards", "along it", "sideways"];
+const SEGMENTS: [&str; 3] = ["upper arm", "forearm", "hand"];
+const OWN: &str = "common practice, no source";
+
+impl Source {
+    /// What it is.
+    pub fn words(self) -> String {
+        match self {
+            Source::Centre(joint, axis) => {
+                let of = match joint {
+                    Joint::Shoulder => ["forwards", "upwards", "sideways"],
+                    _ => AXES,
+                };
+                format!("{} centre {}", joint.name(), of[axis])
+            }
+            Source::Mass(i) => format!("mass of the {}", SEGMENTS[i]),
+            Source::MassCentre(i) => format!("mass centre of the {}", SEGMENTS[i]),
+            Source::LoadGain => "mass or force of the load".into(),
+            Source::LoadPlace(axis) => format!(
+                "place of the load, {}",
+                ["towards the palm", "towards the elbow", "towards the thumb"][axis]
+            ),
+            Source::LoadDelay => "clock of the recorded force".into(),
+            Source::Tilt(0) => "plumb line, sideways".into(),
+            Source::Tilt(_) => "plumb line, forwards".into(),
+            Source::Cutoff => "cutoff of the markers".into(),
+        }
+    }
+
+    /// Unit that a change is told for.
+    pub fn unit(self) -> &'static str {
+        match self {
+            Source::Centre(..) | Source::LoadPlace(_) => "mm",
+            Source::Mass(_) | Source::LoadGain => "%",
+            Source::MassCentre(_) => "% of length",
+            Source::LoadDelay => "ms",
+            Source::Tilt(_) => "°",
+            Source::Cutoff => "Hz",
+        }
+    }
+
+    /// How far it is usually off.
+    pub fn usual(self, cutoff_hz: f64) -> Usual {
+        let of = |size, from| Usual { size, from };
+        match self {
+            Source::Centre(Joint::Shoulder, _) => of(
+                15.0,
+                "regression 2-3 mm an axis, functional in patients 15-21 mm (abstracts)",
+            ),
+            Source::Centre(..) => of(10.0, "skin over the epicondyles moves by 5-20 mm (from memory)"),
+            Source::Mass(_) => of(10.0, "segment parameters ±5-20 % (from memory)"),
+            Source::MassCentre(_) => of(5.0, "segment parameters ±5-20 % (from memory)"),
+            Source::LoadGain => of(2.0, OWN),
+            Source::LoadPlace(_) => of(10.0, OWN),
+            Source::LoadDelay => of(5.0, OWN),
+            Source::Tilt(_) => of(0.5, OWN),
+            Source::Cutoff => of(0.3 * cutoff_hz, OWN),
+        }
+    }
+
+    /// The trial with this source off by `size` of its units, for every arm.
+    pub fn off_by(self, size: f64, prepared: &Prepared<'_>, cutoff_hz: f64) -> Variation {
+        let mut v = Variation::default();
+        match self {
+            Source::Centre(joint, axis) => {
+                let mut by = Vector3::zeros();
+                by[axis] = 1e-3 * size;
+                let arms = 0..prepared.arms().count();
+                v.moved = arms
+                    .map(|i| prepared.centre_moved(i, joint, by))
+                    .reduce(|a, b| a + b);
+            }
+            Source::Mass(i) => v.segments[i].mass += 0.01 * size,
+            Source::MassCentre(i) => v.segments[i].com = 0.01 * size,
+            Source::LoadGain => v.loads.gain += 0.01 * size,
+            Source::LoadPlace(axis) => v.loads.place_m[axis] = 1e-3 * size,
+            Source::LoadDelay => v.loads.delay_s = 1e-3 * size,
+            Source::Tilt(axis) => v.tilt[2 * axis] = size.to_radians(),
+            Source::Cutoff => v.cutoff = 1.0 + size / cutoff_hz,
+        }
+        v
+    }
+
+    /// Everything that a trial can hang on.
+    pub fn of(prepared: &Prepared<'_>) -> Vec<Source> {
+        let (loads, recorded) = prepared.acts_on_hands();
+        let hands = prepared.arms().any(|(_, body, _)| body.hand.is_some());
+        let planar = prepared.arms().all(|(plan, ..)| plan.planar);
+        let axes = if planar { 0..2 } else { 0..3 };
+        let segments = if hands { 0..3 } else { 0..2 };
+        let mut out = Vec::new();
+        for joint in [Joint::Elbow, Joint::Shoulder] {
+            out.extend(axes.clone().map(|a| Source::Centre(joint, a)));
+        }
+        out.extend(segments.clone().map(Source::Mass));
+        out.extend(segments.map(Source::MassCentre));
+        if loads {
+            out.push(Source::LoadGain);
+            out.extend(axes.map(Source::LoadPlace));
+        }
+        out.extend(recorded.then_some(Source::LoadDelay));
+        out.extend((0..2).filter(|a| !planar || *a == 1).map(Source::Tilt));
+        out.extend(prepared.cutoff_hz().map(|_| Source::Cutoff));
+        out
+    }
+}
