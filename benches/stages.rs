@@ -79,7 +79,8 @@ fn stages(c: &mut Criterion) {
         body: &body,
         loads: &plan.loads[0],
         carried: &carried,
-        gravity_m_s2,
+        gravity: nalgebra::Vector3::new(0.0, -gravity_m_s2, 0.0),
+        elsewhere: Default::default(),
         windows,
     };
     let table = tables::moments(&results).expect("table");

@@ -1,4 +1,4 @@
-//! Stage 8: results become tables, JSON and pictures. Draws and writes; computes nothing.
+//! Stage 10: results become tables, JSON and pictures. Draws and writes; computes nothing.
 
 pub mod agreement;
 pub mod aside;

@@ -9,8 +9,10 @@ use crate::results::{ArmSensitivity, Change};
 const BAR_PX: f64 = 30.0;
 /// Half of it that is bar.
 const HALF_BAR: f64 = 0.32;
-/// Room for the names of the sources, px.
-const NAMES_PX: f64 = 300.0;
+/// Width of a letter of a name over its height, and what is around a name, px.
+const NAMES: (f64, f64) = (0.56, 24.0);
+/// Ends of the axis over the longest bar: on the right stand words.
+const ENDS: (f64, f64) = (-1.1, 1.5);
 
 /// What the sizes on the page and in the terminal are.
 const USUAL: &str = "Usual sizes are of the order of what is published for skin, regression and tables, or common practice; they are no measurement of this trial. Sources are changed one at a time.";
@@ -46,7 +48,7 @@ fn tornado(
         .fold(0.01, f64::max);
     let x = Axis::new(
         "change of the size of the peak, N·m",
-        (-1.25 * widest, 1.25 * widest),
+        (ENDS.0 * widest, ENDS.1 * widest),
     );
     let n = sources.len() as f64;
     let mut y = Axis::new("source, and how far it is usually off", (0.0, n));
@@ -58,7 +60,8 @@ fn tornado(
             text: format!("{}, {}", c.source, usual(c)),
         })
         .collect();
-    y.labels_px = NAMES_PX;
+    let longest = y.ticks.iter().map(|t| t.text.chars().count()).max().unwrap_or(0);
+    y.labels_px = NAMES.0 * Size::Tick.px() * longest as f64 + NAMES.1;
     let mut panel = Panel::new(name, x, y);
     panel.height = BAR_PX * n;
     panel.rules.push(Rule {

@@ -36,8 +36,6 @@ pub struct Prepared<'a> {
     pub(super) idle: Vec<String>,
     /// Points in use, smoothed; world axes.
     pub scene: Scene,
-    /// The same points, gaps filled but not smoothed.
-    pub(super) filled: Scene,
     /// What smoothing did.
     pub(super) smoothed: Smoothed,
     /// What rebuilding from clusters did.
@@ -62,6 +60,8 @@ pub(super) struct PreparedBody {
 pub(super) struct Smoothed {
     pub points: Vec<PointReport>,
     pub how: Smoothing,
+    /// The points with gaps filled, not smoothed yet.
+    pub filled: Scene,
     /// Unbroken stretches of every point.
     pub stretches: Stretches,
     /// The scene with stretches that are too short to smooth, if there are any: good for posture and static
@@ -103,7 +103,7 @@ pub fn prepare_recordings(
     let mut plan = keep(Plan::choose(sheet, &recordings)?, &mut told);
     let made = make_points(sheet, &recordings, &mut plan)?;
     let (scene, made) = keep(made, &mut told);
-    let (scene, filled, smoothed) = keep(smooth(sheet, &recordings, &mut plan, scene)?, &mut told);
+    let (scene, smoothed) = keep(smooth(sheet, &recordings, &mut plan, scene)?, &mut told);
     told.extend(doubts_of_the_whole(sheet, &plan, &scene));
     let (hand, of_hand) = hand_model(&sheet.model, &plan.arms);
     told.extend(of_hand);
@@ -136,7 +136,6 @@ pub fn prepare_recordings(
         warnings: told,
         idle,
         scene,
-        filled,
         smoothed,
         clusters: made.clusters,
         rebuilt: made.rebuilt,
@@ -228,14 +227,13 @@ fn low_pass(
     Ok(warnings)
 }
 
-/// Fills gaps, chooses the cutoff, smooths every stretch of the markers, and the recorded series of the loads: the smoothed
-/// scene, the filled one, how.
+/// Fills gaps, chooses the cutoff, smooths every stretch of the markers, and the recorded series of the loads.
 fn smooth(
     sheet: &TrialSheet,
     recordings: &Recordings,
     plan: &mut Plan,
     scene: Scene,
-) -> Result<((Scene, Scene, Smoothed), Vec<Warning>), TrialError> {
+) -> Result<((Scene, Smoothed), Vec<Warning>), TrialError> {
     let filter = &sheet.filter;
     let file = recordings.trial.table.place.clone();
     let at = |place: Place| move |error| TrialError::Smoothing { place, error };
@@ -281,6 +279,7 @@ fn smooth(
     );
     let smoothed = Smoothed {
         points,
+        filled,
         how: Smoothing {
             cutoff_hz: chosen.cutoff_hz,
             analysis: chosen.analysis,
@@ -290,7 +289,7 @@ fn smooth(
         stretches,
         with_short,
     };
-    Ok(((scene, filled, smoothed), warnings))
+    Ok(((scene, smoothed), warnings))
 }
 
 /// What is doubtful about postures, loads and person, and what follows from which points there are.

@@ -126,7 +126,7 @@ impl Prepared<'_> {
         if v.cutoff == 1.0 && v.moved.is_none() {
             return Cow::Borrowed(&self.scene);
         }
-        let mut out = self.filled.clone();
+        let mut out = self.smoothed.filled.clone();
         if let Some(moved) = &v.moved {
             out.xyz += moved;
         }

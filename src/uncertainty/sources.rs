@@ -35,7 +35,6 @@ pub struct Usual {
     pub from: &'static str,
 }
 
-const AXES: [&str; 3] = ["forwards", "along it", "sideways"];
 const SEGMENTS: [&str; 3] = ["upper arm", "forearm", "hand"];
 const OWN: &str = "common practice, no source";
 
@@ -44,11 +43,15 @@ impl Source {
     pub fn words(self) -> String {
         match self {
             Source::Centre(joint, axis) => {
-                let of = match joint {
-                    Joint::Shoulder => ["forwards", "upwards", "sideways"],
-                    _ => AXES,
+                let along = match joint {
+                    Joint::Shoulder => "upwards",
+                    _ => "towards the shoulder",
                 };
-                format!("{} centre {}", joint.name(), of[axis])
+                format!(
+                    "{} centre {}",
+                    joint.name(),
+                    ["forwards", along, "outwards"][axis]
+                )
             }
             Source::Mass(i) => format!("mass of the {}", SEGMENTS[i]),
             Source::MassCentre(i) => format!("mass centre of the {}", SEGMENTS[i]),

@@ -9,6 +9,7 @@ use armload::trial::varied::{
     Curves, ELBOW, ELBOW_STATIC, SHOULDER, SHOULDER_SIZE, SegmentElsewise, Variation,
 };
 use armload::trial::{self, Extras};
+use armload::uncertainty::sensitivity::of_trial;
 use nalgebra::{Rotation3, Vector3};
 
 const LOAD_KG: f64 = 6.0;
@@ -176,4 +177,58 @@ fn cross_a_late_force_is_a_clock_that_shows_too_little() {
     );
     // a line between frames in place of a spline through the force's own rows
     assert!(change > 0.01 && off < 0.05 * change, "{change} {off}");
+}
+
+#[test]
+fn closed_form_a_percent_of_everything_is_a_percent_of_the_peak() {
+    let folder = Folder::with(&curl_sheet(&[]), &Markers::curl().csv());
+    let sheet = TrialSheet::read(&folder.path("sheet.toml"), &[]).unwrap();
+    let prepared = trial::prepare(&sheet).unwrap();
+    let results = prepared.compute(Extras::default());
+    let found = of_trial(&prepared, &results.arms).remove(0);
+    // moments are linear in masses (METHOD section 6): load and segments one percent heavier each
+    let (mut elbow, mut shoulder) = (0.0, 0.0);
+    for c in &found.sources {
+        if c.source.starts_with("mass of the") || c.source.starts_with("mass or force") {
+            elbow += c.elbow_per_unit_n_m;
+            shoulder += c.shoulder_per_unit_n_m;
+        }
+    }
+    assert!(
+        (elbow / (0.01 * found.elbow_peak_n_m) - 1.0).abs() < 1e-6,
+        "{elbow}"
+    );
+    // the size of a vector is linear only to first order: central differences leave the cube of a percent
+    assert!(
+        (shoulder / (0.01 * found.shoulder_peak_n_m) - 1.0).abs() < 1e-4,
+        "{shoulder}"
+    );
+    // and what is usual is as many times one unit, where things are linear
+    let gain = found
+        .sources
+        .iter()
+        .find(|c| c.source.starts_with("mass or force"))
+        .unwrap();
+    let [less, more] = gain.elbow_if_usual_n_m;
+    let expected = gain.usual * gain.elbow_per_unit_n_m;
+    assert!(
+        (more - expected).abs() < 1e-9 && (less + expected).abs() < 1e-9,
+        "{gain:?}"
+    );
+}
+
+#[test]
+fn property_sensitivity_does_not_depend_on_threads() {
+    let folder = Folder::with(&curl_sheet(&[]), &Markers::curl().csv());
+    let sheet = TrialSheet::read(&folder.path("sheet.toml"), &[]).unwrap();
+    let prepared = trial::prepare(&sheet).unwrap();
+    let results = prepared.compute(Extras::default());
+    let with = |threads: usize| {
+        let pool = rayon::ThreadPoolBuilder::new()
+            .num_threads(threads)
+            .build()
+            .unwrap();
+        pool.install(|| format!("{:?}", of_trial(&prepared, &results.arms)))
+    };
+    assert_eq!(with(1), with(8));
 }
