@@ -255,7 +255,7 @@ fn sheet(id: &str, participant: &str, sides: &[Side], loads: &[(Side, f64)], com
          [model]\nanthropometry = \"deleva-1996\"    # table of segment masses, mass centres and radii of gyration\nhand = \"segment\"                 # the hand is its own segment\n\
          shoulder_centre = {{ method = \"given\" }}   # the points SJC\n\n\
          [markers]\nfile = \"{id}_markers.csv\"        # relative to this sheet\nlength_unit = \"mm\"\nup = \"+z\"                        # lab axis against gravity\nforward = \"+x\"                   # lab axis the participant faces\n\n\
-         [filter]\ncutoff_hz = \"auto\"               # residual analysis; or a number, or \"none\"\n\n\
+         [filter]\ncutoff_hz = \"auto\"               # where the least error is expected; or a number, or \"none\"\n\n\
          [muscles]\nmoment_arm = \"biceps\"            # curve for the single equivalent flexor\n"
     );
     for (side, mass) in loads {

@@ -8,12 +8,14 @@ use crate::ground::names::{Joint, Side};
 use crate::ground::warning::Warning;
 use crate::phases::Phases;
 use crate::points::clusters::ClusterReport;
+use crate::smoothing::choice::Choice;
 use crate::smoothing::residual::ResidualAnalysis;
 pub use crate::smoothing::scene::PointReport;
 use crate::smoothing::{lowpass, spline};
 use ndarray::Array2;
 use schemars::JsonSchema;
 use serde::Serialize;
+use std::cmp::Ordering;
 use std::ops::Range;
 
 /// Unit a quantity is written in; inside everything is SI.
@@ -439,8 +441,10 @@ pub struct SplineFound {
 pub struct Smoothing {
     /// Effective cutoff, Hz; `None` if not smoothed.
     pub cutoff_hz: Option<f64>,
-    /// Residual analysis, if it chose the cutoff.
+    /// Residual analysis, if the cutoff is automatic: it chose, or stands beside.
     pub analysis: Option<ResidualAnalysis>,
+    /// The choice by least expected error, if that chose.
+    pub choice: Option<Choice>,
     /// What splines found of each coordinate, if they smoothed: then the cutoff is that of the low-pass that would err
     /// least by the same noise and movement.
     pub splines: Option<Vec<SplineFound>>,
@@ -469,15 +473,19 @@ impl Smoothing {
 
     /// Who chose the cutoff, in words.
     pub fn chosen(&self) -> &'static str {
-        match (&self.analysis, self.cutoff_hz) {
-            (None, _) => "as stated",
-            (Some(a), Some(hz)) if hz == a.cutoff_hz && a.asked_hz > hz => {
-                "the upper bound; residual analysis asks for more"
-            }
-            (Some(a), Some(hz)) if hz == a.cutoff_hz && a.asked_hz < hz => {
-                "the lower bound; residual analysis asks for less"
-            }
-            _ => "chosen by residual analysis",
+        let by_error = self.choice.as_ref().map(|c| (c.asked_hz, c.cutoff_hz));
+        let by_residual = self.analysis.as_ref().map(|a| (a.asked_hz, a.cutoff_hz));
+        let (Some((asked_hz, used_hz)), Some(hz)) = (by_error.or(by_residual), self.cutoff_hz) else {
+            return "as stated";
+        };
+        match (self.choice.is_some(), hz == used_hz, asked_hz.total_cmp(&hz)) {
+            (true, true, Ordering::Greater) => "the upper bound; the least error is expected beyond it",
+            (true, true, Ordering::Less) => "the lower bound; the least error is expected below it",
+            (true, true, Ordering::Equal) => "where accelerations are expected to err least",
+            (true, false, _) => "raised to what a recorded force asks for",
+            (false, true, Ordering::Greater) => "the upper bound; residual analysis asks for more",
+            (false, true, Ordering::Less) => "the lower bound; residual analysis asks for less",
+            (false, ..) => "chosen by residual analysis",
         }
     }
 }

@@ -1028,7 +1028,7 @@ static KINDS: LazyLock<Vec<Kind>> = LazyLock::new(|| {
         ),
         kind(
             "smoothing",
-            r"Markers were smoothed with a zero-lag Butterworth low-pass at {N} Hz \((chosen by residual analysis|the (?:upper|lower) bound; residual analysis asks for (?:more|less)|as stated)\); segments after (.*)\.",
+            r"Markers were smoothed with a zero-lag Butterworth low-pass at {N} Hz \((where accelerations are expected to err least|the (?:upper|lower) bound; the least error is expected (?:beyond|below) it|as stated)\); segments after (.*)\.",
             |r, arm, c| {
                 let (s, stated) = (
                     &arm.trial.summary,
@@ -1040,11 +1040,11 @@ static KINDS: LazyLock<Vec<Kind>> = LazyLock::new(|| {
                     (&c[2] == "as stated") == stated,
                 );
                 if !stated && c[2].contains("bound") {
-                    let asked_hz = s["smoothing"]["residual_analysis"]["asked_hz"].as_f64().unwrap();
+                    let asked_hz = s["smoothing"]["expected_error"]["asked_hz"].as_f64().unwrap();
                     let used_hz = s["smoothing"]["cutoff_hz"].as_f64().unwrap();
                     r.holds(
                         "it is no bound",
-                        if c[2].contains("more") {
+                        if c[2].contains("beyond") {
                             asked_hz > used_hz
                         } else {
                             asked_hz < used_hz

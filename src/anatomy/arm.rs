@@ -223,14 +223,9 @@ impl ArmPlan {
         })
     }
 
-    /// Points whose absence empties the moments of this arm.
-    pub fn arm_points(&self) -> Vec<PointId> {
-        let mut out = Vec::new();
-        out.extend(
-            [self.shoulder, self.elbow, self.wrist]
-                .iter()
-                .flat_map(Centre::points),
-        );
+    /// Points of elbow, forearm and hand.
+    pub fn points_from_elbow(&self) -> Vec<PointId> {
+        let mut out: Vec<PointId> = [self.elbow, self.wrist].iter().flat_map(Centre::points).collect();
         let pairs = [self.epicondyles, self.styloids];
         out.extend(pairs.into_iter().flatten().flat_map(|(a, b)| [a, b]));
         match self.hand {
@@ -238,6 +233,13 @@ impl ArmPlan {
             HandPoints::Knuckles { mcp2, mcp5 } => out.extend([mcp2, mcp5]),
             HandPoints::Third { mcp3 } => out.push(mcp3),
         }
+        out
+    }
+
+    /// Points whose absence empties the moments of this arm.
+    pub fn arm_points(&self) -> Vec<PointId> {
+        let mut out = self.points_from_elbow();
+        out.extend(self.shoulder.points());
         if matches!(self.shoulder, Centre::Below(..)) {
             out.extend(self.thorax_points());
         }

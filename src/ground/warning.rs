@@ -567,21 +567,21 @@ warnings! {
             at: Vec<Moment>,
         } = Grave, spoils(at) { rows_at(at) };
         /// Cutoff at a bound.
-        #[error("automatic cutoff: residual analysis asks for {asked_hz:.2} Hz, bounded to {used_hz:.2} Hz")]
+        #[error("automatic cutoff: {asked_hz:.2} Hz is asked for, bounded to {used_hz:.2} Hz")]
         CutoffBounded { asked_hz: f64, used_hz: f64 } = Note;
         /// A cutoff that nothing uses.
         #[error(
             "filter.cutoff_hz = {stated} is of the low-pass and has no effect: filter.method = \"spline\" finds how smooth each coordinate is by itself"
         )]
         CutoffWithoutEffect { stated: String } = Note;
-        /// Clean data: the residual curve shows no noise within the bounds.
+        /// Clean data: no noise within the bounds.
         #[error(
-            "automatic cutoff: residual analysis finds hardly any noise to take away; its upper bound of {used_hz:.2} Hz is used"
+            "automatic cutoff: there is hardly any noise to take away; the upper bound of {used_hz:.2} Hz is used"
         )]
         HardlyAnyNoise { used_hz: f64 } = Routine;
-        /// Residual analysis had too little to work on.
+        /// An automatic cutoff had too little to work on.
         #[error(
-            "automatic cutoff: too few frames or too low a rate for residual analysis; {used_hz:.2} Hz is used"
+            "automatic cutoff: too few frames, too low a rate, or nothing that moves to find it by; {used_hz:.2} Hz is used"
         )]
         CutoffGuessed { used_hz: f64 } = Note;
         /// A segment whose length varies.

@@ -8,7 +8,6 @@ use crate::ground::runs;
 use crate::phases::Phase;
 use crate::results::{ArmResults, QUANTITIES, TrialResults};
 use crate::sheet::TrialSheet;
-use crate::smoothing::settings::Cutoff;
 use std::path::Path;
 
 /// A trial as the pages see it.
@@ -129,7 +128,7 @@ impl<'a> Trial<'a> {
         }
         match (self.results.smoothing.cutoff_hz, self.sheet.filter.cutoff) {
             (None, _) => "not smoothed".into(),
-            (Some(hz), Cutoff::Auto) => format!(
+            (Some(hz), cutoff) if cutoff.is_found() => format!(
                 "low-pass {} Hz, {}",
                 fixed(hz, 1),
                 self.results.smoothing.chosen()
@@ -736,6 +735,8 @@ mod tests {
         let analysis = case.results.smoothing.analysis.as_ref().unwrap();
         let residual = panel(&page, "Residual analysis");
         assert_eq!(residual.rules[0].at, At::X(analysis.cutoff_hz));
+        let used_hz = case.results.smoothing.cutoff_hz.unwrap();
+        assert_eq!(panel(&page, "Expected error").rules[0].at, At::X(used_hz));
         let line = series(residual, "fitted noise line");
         let at_zero = residual.marks[0].at.1;
         assert!(

@@ -7,6 +7,7 @@ use crate::anatomy::tables::Part;
 use crate::ground::names::Segment;
 use crate::points::clusters::POOR_RESIDUAL;
 use crate::results::{self as q, ArmResults, PointReport, Positions};
+use crate::smoothing::choice::Tried;
 use crate::smoothing::residual::{Curve, NOISE_BAND, QUANTILE, ResidualAnalysis};
 use crate::smoothing::settings::{Cutoff, FilterSettings, Method};
 use std::ops::Range;
@@ -22,7 +23,9 @@ const MOST_WARNINGS: usize = 8;
 
 /// Builds the page.
 pub fn page(trial: Trial<'_>) -> Page {
-    let mut rows = vec![Row::of([residual(trial).into()]), points(trial)];
+    let choice = expected_error(trial).map(Content::from);
+    let smoothing = Row::of(choice.into_iter().chain([Content::from(residual(trial))]));
+    let mut rows = vec![smoothing, points(trial)];
     if !trial.results.clusters.is_empty() {
         rows.push(Row::of([registration(trial).into()]));
     }
@@ -57,9 +60,20 @@ fn how_smoothed(trial: Trial<'_>) -> String {
                 white; skin that shakes is taken for movement."
             .to_owned();
     }
+    let by_error = if trial.results.smoothing.choice.is_some() {
+        "Expected error: each coordinate from the elbow on is smoothed by a spline of its own, which stands for the movement; what a low-pass takes from its \
+         acceleration (squares counted 1.5 times) and what it leaves of the noise's is least at the cutoff chosen, bounded to 2-15 Hz. "
+    } else {
+        ""
+    };
+    let of_trial = if trial.results.smoothing.choice.is_some() {
+        "it would take"
+    } else {
+        "the trial takes"
+    };
     format!(
-        "Residual: RMS of what a low-pass at that cutoff takes away. A line is fitted between {} and {} of the sampling rate; its value at 0 Hz \
-         estimates the noise; a coordinate asks for the cutoff at which its residual is that large; the trial takes the {}th percentile over the \
+        "{by_error}Residual: RMS of what a low-pass at that cutoff takes away. A line is fitted between {} and {} of the sampling rate; its value at 0 Hz \
+         estimates the noise; a coordinate asks for the cutoff at which its residual is that large; {of_trial} the {}th percentile over the \
          coordinates, bounded (Winter, Biomechanics and Motor Control of Human Movement, 4th ed., ch. 3).",
         NOISE_BAND.0,
         NOISE_BAND.1,
@@ -99,12 +113,12 @@ fn why_no_analysis(filter: &FilterSettings) -> String {
         Cutoff::Hz(hz) => {
             format!("The cutoff of {hz} Hz was given; residual analysis was not asked for.")
         }
-        Cutoff::Auto => "Too few frames or too low a rate for residual analysis.".into(),
+        Cutoff::Auto | Cutoff::Residual => "Too few frames or too low a rate for residual analysis.".into(),
     }
 }
 
 /// The fitted noise line, the noise it gives, and the cutoff that was chosen.
-fn mark_choice(panel: &mut Panel, analysis: &ResidualAnalysis, chosen: &Curve, top_hz: f64) {
+fn mark_choice(panel: &mut Panel, analysis: &ResidualAnalysis, chosen: &Curve, (top_hz, by): (f64, &str)) {
     let noise = 1e3 * chosen.noise.max(0.0);
     let line = vec![
         (0.0, 1e3 * chosen.noise),
@@ -135,10 +149,61 @@ fn mark_choice(panel: &mut Panel, analysis: &ResidualAnalysis, chosen: &Curve, t
     };
     panel.rules.push(Rule {
         at: At::X(analysis.cutoff_hz),
-        text: format!("{} Hz chosen{bounded}", fixed(analysis.cutoff_hz, 1)),
+        text: format!("{} Hz {by}{bounded}", fixed(analysis.cutoff_hz, 1)),
         ink: Ink::Strong,
         stroke: Stroke::HAIR,
     });
+}
+
+/// What each cutoff is expected to err by, and the one chosen.
+fn expected_error(trial: Trial<'_>) -> Option<Panel> {
+    let choice = trial.results.smoothing.choice.as_ref()?;
+    let best = choice
+        .tried
+        .iter()
+        .min_by(|a, b| a.error_m_s2().total_cmp(&b.error_m_s2()))?;
+    let top_hz = (2.5 * choice.cutoff_hz.max(best.cutoff_hz)).min(NOISE_BAND.1 * trial.results.rate_hz);
+    let shown = || choice.tried.iter().filter(|t| t.cutoff_hz <= top_hz);
+    let curve = |of: &dyn Fn(&Tried) -> f64| shown().map(|t| (t.cutoff_hz, of(t))).collect::<Vec<_>>();
+    let mut panel = Panel::new(
+        "Expected error",
+        Axis::with_ticks("cutoff, Hz", (0.0, top_hz), 8),
+        Axis::new(
+            "acceleration, RMS, m/s²",
+            (0.0, 3.0 * best.error_m_s2().max(1e-9)),
+        ),
+    );
+    panel.height = 0.9 * PLOT_HEIGHT;
+    panel.series.push(Series::through(
+        "movement taken away",
+        curve(&|t| t.taken_m_s2),
+        Ink::Second,
+        Stroke::DASHED,
+    ));
+    panel.series.push(Series::through(
+        "noise left",
+        curve(&|t| t.left_m_s2),
+        Ink::Third,
+        Stroke::DOTTED,
+    ));
+    panel.series.push(Series::through(
+        "both",
+        curve(&Tried::error_m_s2),
+        Ink::Strong,
+        Stroke::STRONG,
+    ));
+    let bounded = if choice.asked_hz == choice.cutoff_hz {
+        String::new()
+    } else {
+        format!(", least at {}", fixed(choice.asked_hz, 1))
+    };
+    panel.rules.push(Rule {
+        at: At::X(choice.cutoff_hz),
+        text: format!("{} Hz chosen{bounded}", fixed(choice.cutoff_hz, 1)),
+        ink: Ink::Strong,
+        stroke: Stroke::HAIR,
+    });
+    Some(panel)
 }
 
 fn residual(trial: Trial<'_>) -> Panel {
@@ -192,7 +257,12 @@ fn residual(trial: Trial<'_>) -> Panel {
         Ink::Strong,
         Stroke::STRONG,
     ));
-    mark_choice(&mut panel, analysis, chosen, top_hz);
+    let by = if trial.results.smoothing.choice.is_some() {
+        "by this rule"
+    } else {
+        "chosen"
+    };
+    mark_choice(&mut panel, analysis, chosen, (top_hz, by));
     panel
 }
 

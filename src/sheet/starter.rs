@@ -433,7 +433,7 @@ fn sections(t: &mut String, recording: &Recording, about: &About<'_>, guessed: &
     calibration(t, guessed)?;
     writeln!(
         t,
-        "\n[filter]\ncutoff_hz = \"auto\"  # residual analysis; or a number in Hz, or \"none\" for clean data"
+        "\n[filter]\ncutoff_hz = \"auto\"  # where the least error is expected; or a number in Hz, or \"none\" for clean data"
     )?;
     loads(t, guessed, &recording.table.stated, about.file)
 }

@@ -1,5 +1,6 @@
 //! Stage 2: gaps, zero-lag low-pass, choice of the cutoff, derivatives.
 
+pub mod choice;
 pub mod derivative;
 pub mod gaps;
 pub mod lowpass;

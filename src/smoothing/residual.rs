@@ -10,7 +10,7 @@ pub const NOISE_BAND: (f64, f64) = (0.25, 0.45);
 /// Which coordinate decides: this quantile over the coordinates in use.
 pub const QUANTILE: f64 = 0.9;
 /// Longest stretch looked at, frames: the choice does not get better with more.
-const LONGEST: usize = 4000;
+pub const LONGEST: usize = 4000;
 /// Step of the cutoffs tried below the noise band.
 const STEP: f64 = 1.06;
 /// Cutoffs tried in the noise band.

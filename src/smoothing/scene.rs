@@ -1,5 +1,6 @@
 //! A scene smoothed: gaps filled, a cutoff chosen, every unbroken stretch of every point passed through the low-pass.
 
+use super::choice::{self, Choice};
 use super::gaps::{self, GapReport};
 use super::lowpass::{self, ZeroLag};
 use super::residual::{self, ResidualAnalysis};
@@ -158,7 +159,7 @@ pub fn analyse(scene: &Scene, stretches: &[Vec<Range<usize>>]) -> Option<residua
     residual::analyse(&coordinates, scene.rate_hz)
 }
 
-/// Cutoff if residual analysis has nothing to work on, Hz: in the middle of what is common for slow lifting
+/// Cutoff if an automatic one has nothing to work on, Hz: in the middle of what is common for slow lifting
 /// (common practice, no source).
 pub const FALLBACK_CUTOFF_HZ: f64 = 6.0;
 
@@ -167,47 +168,60 @@ pub const FALLBACK_CUTOFF_HZ: f64 = 6.0;
 pub struct ChosenCutoff {
     /// Effective -3 dB point, Hz; `None`: not smoothed.
     pub cutoff_hz: Option<f64>,
-    /// Residual analysis, if it chose.
+    /// Residual analysis, if it is automatic: it chose, or stands beside.
     pub analysis: Option<ResidualAnalysis>,
+    /// The choice by least expected error, if that was asked for.
+    pub choice: Option<Choice>,
 }
 
-/// The cutoff as stated, or by residual analysis.
+/// The cutoff as stated, or found: by the least expected error of the accelerations of the points that carry a load, or by
+/// residual analysis of all points.
 pub fn choose_cutoff(
     stated: Cutoff,
     scene: &Scene,
     stretches: &Stretches,
+    reports: &[PointReport],
+    carrying: &[PointId],
 ) -> (ChosenCutoff, Option<Warning>) {
-    let nearly_half_hz = residual::NOISE_BAND.0 * scene.rate_hz;
-    let as_stated = |cutoff_hz| ChosenCutoff {
-        cutoff_hz,
+    let mut out = ChosenCutoff {
+        cutoff_hz: None,
         analysis: None,
+        choice: None,
     };
-    match stated {
-        Cutoff::None => (as_stated(None), None),
-        Cutoff::Hz(hz) => (as_stated(Some(hz)), None),
-        Cutoff::Auto => match analyse(scene, stretches) {
-            Some(a) => {
-                let used_hz = a.cutoff_hz;
-                let warning = if a.asked_hz >= nearly_half_hz {
-                    Some(Warning::HardlyAnyNoise { used_hz })
-                } else {
-                    (a.asked_hz != used_hz).then_some(Warning::CutoffBounded {
-                        asked_hz: a.asked_hz,
-                        used_hz,
-                    })
-                };
-                let chosen = ChosenCutoff {
-                    cutoff_hz: Some(used_hz),
-                    analysis: Some(a),
-                };
-                (chosen, warning)
-            }
-            None => {
-                let used_hz = FALLBACK_CUTOFF_HZ.min(nearly_half_hz);
-                (as_stated(Some(used_hz)), Some(Warning::CutoffGuessed { used_hz }))
-            }
-        },
+    let (asked_hz, used_hz) = match stated {
+        Cutoff::None => return (out, None),
+        Cutoff::Hz(hz) => {
+            out.cutoff_hz = Some(hz);
+            return (out, None);
+        }
+        Cutoff::Auto => {
+            out.analysis = analyse(scene, stretches);
+            out.choice = choice::least_error(scene, stretches, reports, carrying);
+            out.choice.as_ref().map(|c| (c.asked_hz, c.cutoff_hz))
+        }
+        Cutoff::Residual => {
+            out.analysis = analyse(scene, stretches);
+            out.analysis.as_ref().map(|a| (a.asked_hz, a.cutoff_hz))
+        }
     }
+    .unzip();
+    let nearly_half_hz = residual::NOISE_BAND.0 * scene.rate_hz;
+    let warning = match (asked_hz, used_hz) {
+        (Some(asked_hz), Some(used_hz)) => {
+            out.cutoff_hz = Some(used_hz);
+            if asked_hz >= nearly_half_hz {
+                Some(Warning::HardlyAnyNoise { used_hz })
+            } else {
+                (asked_hz != used_hz).then_some(Warning::CutoffBounded { asked_hz, used_hz })
+            }
+        }
+        _ => {
+            let used_hz = FALLBACK_CUTOFF_HZ.min(nearly_half_hz);
+            out.cutoff_hz = Some(used_hz);
+            Some(Warning::CutoffGuessed { used_hz })
+        }
+    };
+    (out, warning)
 }
 
 /// Smooths every stretch of every point: whole rows side by side, broken ones stretch by stretch.
@@ -297,12 +311,12 @@ pub fn like_low_pass_hz(found: &FoundOfRows, rate_hz: f64) -> f64 {
         .min(residual::NOISE_BAND.1 * rate_hz)
 }
 
-fn longest_of(stretches: &[Range<usize>]) -> Option<&Range<usize>> {
+pub(super) fn longest_of(stretches: &[Range<usize>]) -> Option<&Range<usize>> {
     stretches.iter().max_by_key(|s| s.len())
 }
 
 /// Filled gaps within a stretch, counted from its start.
-fn hidden_in(stretch: &Range<usize>, filled: &[Range<usize>]) -> Vec<Range<usize>> {
+pub(super) fn hidden_in(stretch: &Range<usize>, filled: &[Range<usize>]) -> Vec<Range<usize>> {
     let inside = filled
         .iter()
         .filter(|f| f.start >= stretch.start && f.end <= stretch.end);

@@ -9,18 +9,28 @@ use crate::ground::place::Place;
 /// A cutoff as a sheet can state it.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Cutoff {
-    /// Residual analysis.
+    /// Of markers the least expected error, of recorded forces residual analysis.
     Auto,
+    /// Residual analysis.
+    Residual,
     /// Effective -3 dB point, Hz.
     Hz(f64),
     /// No smoothing.
     None,
 }
 
+impl Cutoff {
+    /// Whether it is found in the recording.
+    pub fn is_found(self) -> bool {
+        matches!(self, Cutoff::Auto | Cutoff::Residual)
+    }
+}
+
 impl std::fmt::Display for Cutoff {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match self {
             Cutoff::Auto => f.write_str("\"auto\""),
+            Cutoff::Residual => f.write_str("\"residual\""),
             Cutoff::Hz(hz) => write!(f, "{hz}"),
             Cutoff::None => f.write_str("\"none\""),
         }
@@ -72,16 +82,17 @@ fn read_cutoff(keys: &Keys, key: &str, extra: Option<&str>) -> Result<Option<Cut
             let t = keys.text(key)?.unwrap_or_default();
             match t.as_str() {
                 "auto" => Ok(Some(Cutoff::Auto)),
+                "residual" => Ok(Some(Cutoff::Residual)),
                 "none" => Ok(Some(Cutoff::None)),
                 t if Some(t) == extra => Ok(None),
                 t if t.starts_with(|c: char| c.is_ascii_digit()) => Err(FormError::WrongKind {
                     place: node.place.clone(),
                     key: keys.path_of(key),
                     found: node.value.describe(),
-                    expected: "\"auto\", \"none\" or a number in Hz".into(),
+                    expected: "\"auto\", \"residual\", \"none\" or a number in Hz".into(),
                 }),
                 t => {
-                    let mut choices = vec!["auto", "none", "a number in Hz"];
+                    let mut choices = vec!["auto", "residual", "none", "a number in Hz"];
                     choices.extend(extra);
                     Err(keys.unknown_choice(key, t, &choices))
                 }
@@ -112,10 +123,10 @@ pub const KEYS: &[Key] = &[
     },
     Key {
         key: "filter.cutoff_hz",
-        kind: "\"auto\", \"none\" or a number",
+        kind: "\"auto\", \"residual\", \"none\" or a number",
         unit: "Hz",
-        default: "\"auto\"; by residual analysis",
-        meaning: "Effective -3 dB point of the low-pass for markers: faster changes are taken for noise.",
+        default: "\"auto\"",
+        meaning: "Effective -3 dB point of the low-pass for markers: faster changes are taken for noise. auto: where the accelerations of elbow, forearm, hand and load are expected to err least. residual: by residual analysis of every coordinate, the 90th percentile.",
         example: "6.0",
     },
     Key {
@@ -175,14 +186,14 @@ impl FilterSettings {
             keys.note_default(
                 "cutoff_hz",
                 "auto",
-                "residual analysis (Winter, Biomechanics and Motor Control of Human Movement, 4th ed., ch. 3)",
+                "least expected error of the accelerations from the elbow on (measured, docs/smoothing.md)",
             );
         }
         let cutoff_place = keys.place_of("cutoff_hz");
         let force_cutoff = read_force_cutoff(&keys)?;
         if force_cutoff == ForceCutoff::Unstated {
             let (default, why) = match cutoff {
-                None | Some(Cutoff::Auto) => ("auto", OWN_CUTOFF),
+                None | Some(Cutoff::Auto | Cutoff::Residual) => ("auto", OWN_CUTOFF),
                 _ => (
                     "same",
                     "one cutoff for markers and recorded forces (Bisseling & Hof 2006, J Biomech 39:2438)",
@@ -207,9 +218,7 @@ impl FilterSettings {
             (ForceCutoff::Own(cutoff), _) => Some(cutoff),
             (_, Method::Spline) => Some(Cutoff::Auto),
             (ForceCutoff::Shared, Method::Butterworth) => None,
-            (ForceCutoff::Unstated, Method::Butterworth) => {
-                (self.cutoff == Cutoff::Auto).then_some(Cutoff::Auto)
-            }
+            (ForceCutoff::Unstated, Method::Butterworth) => self.cutoff.is_found().then_some(Cutoff::Auto),
         }
     }
 

@@ -55,6 +55,15 @@ pub fn sources<'a>(
 }
 
 impl Plan {
+    /// Points whose accelerations carry a load: those of each arm from the elbow on, and those that loads stand on.
+    pub fn points_that_carry(&self) -> Vec<PointId> {
+        let mut out: Vec<PointId> = self.arms.iter().flat_map(ArmPlan::points_from_elbow).collect();
+        out.extend(self.loads.iter().flatten().flat_map(|(_, load)| load.points()));
+        out.sort_unstable();
+        out.dedup();
+        out
+    }
+
     /// Chooses the points, and gets the loads ready.
     ///
     /// # Errors

@@ -255,11 +255,13 @@ fn smooth(
         Some(found) => scene::ChosenCutoff {
             cutoff_hz: Some(scene::like_low_pass_hz(found, scene.rate_hz)),
             analysis: None,
+            choice: None,
         },
-        None => keep(
-            scene::choose_cutoff(filter.cutoff, &scene, &stretches),
-            &mut warnings,
-        ),
+        None => {
+            let carrying = plan.points_that_carry();
+            let choose = scene::choose_cutoff(filter.cutoff, &scene, &stretches, &points, &carrying);
+            keep(choose, &mut warnings)
+        }
     };
     let bring = signals::bring(sheet, plan, &scene, chosen.cutoff_hz)?;
     let signals = keep(bring, &mut warnings);
@@ -283,6 +285,7 @@ fn smooth(
         how: Smoothing {
             cutoff_hz: chosen.cutoff_hz,
             analysis: chosen.analysis,
+            choice: chosen.choice,
             splines: splines.map(|found| named(&found, &scene)),
             signals: signals.files,
         },

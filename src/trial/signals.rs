@@ -34,7 +34,7 @@ fn chosen_cutoff(
         (None, _) => cutoff_hz,
         (Some(Cutoff::None), _) => None,
         (Some(Cutoff::Hz(hz)), _) => Some(hz),
-        (Some(Cutoff::Auto), Some(a)) => {
+        (Some(Cutoff::Auto | Cutoff::Residual), Some(a)) => {
             if a.asked_hz != a.cutoff_hz {
                 warnings.push(Warning::ForceCutoffBounded {
                     file: how.file.clone(),
@@ -45,8 +45,8 @@ fn chosen_cutoff(
             Some(a.cutoff_hz)
         }
         // nothing in it changes: any cutoff serves
-        (Some(Cutoff::Auto), None) if unstated && cutoff_hz.is_some() => cutoff_hz,
-        (Some(Cutoff::Auto), None) => {
+        (Some(Cutoff::Auto | Cutoff::Residual), None) if unstated && cutoff_hz.is_some() => cutoff_hz,
+        (Some(Cutoff::Auto | Cutoff::Residual), None) => {
             let used_hz = FALLBACK_CUTOFF_HZ.min(NOISE_BAND.0 * how.rate_hz);
             warnings.push(Warning::ForceCutoffGuessed {
                 file: how.file.clone(),
@@ -103,7 +103,7 @@ pub(super) fn bring(
         .iter_mut()
         .map(|(load, s)| {
             s.fill_gaps(filter.max_gap_s);
-            let analysis = if stated == Cutoff::Auto { s.analyse() } else { None };
+            let analysis = if stated.is_found() { s.analyse() } else { None };
             SignalSmoothing {
                 load: load.clone(),
                 file: s.file.clone(),
@@ -113,7 +113,7 @@ pub(super) fn bring(
             }
         })
         .collect();
-    if own.is_none() && stated == Cutoff::Auto {
+    if own.is_none() && stated.is_found() {
         share(&out, &mut cutoff_hz, times.rate_hz, &mut warnings);
     }
     for ((_, signal), how) in signals.into_iter().zip(&mut out) {

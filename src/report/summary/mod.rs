@@ -48,7 +48,7 @@ pub struct Summary<'a> {
     anthropometry: TableUsed,
     /// m/s²
     gravity_m_s2: f64,
-    /// Filter, effective cutoff in Hz, and the residual analysis if it chose the cutoff.
+    /// Filter, effective cutoff in Hz, and how an automatic one was chosen.
     smoothing: Smoothing<'a>,
     /// Each point in use: gaps filled and left.
     points: Vec<Point<'a>>,
@@ -114,6 +114,9 @@ struct Smoothing<'a> {
     cutoff_hz: Option<f64>,
     #[serde(skip_serializing_if = "Option::is_none")]
     residual_analysis: Option<MarkerAnalysis<'a>>,
+    /// What cutoffs are expected to err by, if that chose.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    expected_error: Option<ExpectedError>,
     /// What splines found of each coordinate.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     splines: Vec<SplineCurve<'a>>,
@@ -122,6 +125,27 @@ struct Smoothing<'a> {
     of_load_files: Vec<LoadFile<'a>>,
 }
 
+/// The choice of the cutoff by the least expected error of the accelerations from the elbow on.
+#[derive(Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+struct ExpectedError {
+    /// Where it is least, before bounds.
+    asked_hz: f64,
+    bounds_hz: [f64; 2],
+    tried: Vec<TriedCutoff>,
+}
+
+#[derive(Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+struct TriedCutoff {
+    cutoff_hz: f64,
+    /// Acceleration of the movement that it takes away, RMS.
+    taken_m_s2: f64,
+    /// Acceleration of the noise that it leaves, RMS.
+    left_m_s2: f64,
+}
+
+/// Residual analysis: it chose the cutoff, or stands beside what did.
 #[derive(Serialize, JsonSchema)]
 #[schemars(deny_unknown_fields)]
 struct MarkerAnalysis<'a> {
@@ -455,6 +479,19 @@ fn smoothing(done: &results::Smoothing) -> Smoothing<'_> {
                     name: &c.name,
                     noise_mm: c.noise * 1e3,
                     cutoff_hz: c.cutoff_hz,
+                })
+                .collect(),
+        }),
+        expected_error: done.choice.as_ref().map(|c| ExpectedError {
+            asked_hz: c.asked_hz,
+            bounds_hz: [residual::BOUNDS_HZ.0, residual::BOUNDS_HZ.1],
+            tried: c
+                .tried
+                .iter()
+                .map(|t| TriedCutoff {
+                    cutoff_hz: t.cutoff_hz,
+                    taken_m_s2: t.taken_m_s2,
+                    left_m_s2: t.left_m_s2,
                 })
                 .collect(),
         }),
