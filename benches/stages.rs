@@ -65,7 +65,7 @@ fn stages(c: &mut Criterion) {
     let gather = || recordings.trial.scene(&plan.names, &fixed.markers);
     let raw = gather();
     let filter = ZeroLag::design(CUTOFF_HZ, RATE_HZ).expect("cutoff");
-    let (_, _, stretches) = smoothing::scene::fill(raw.clone(), fixed.filter.max_gap_s);
+    let (_, reports, stretches) = smoothing::scene::fill(raw.clone(), fixed.filter.max_gap_s);
     let smooth = |scene: &mut Scene| smoothing::scene::smooth_stretches(scene, &stretches, &filter);
     let mut scene = raw.clone();
     smooth(&mut scene);
@@ -98,6 +98,10 @@ fn stages(c: &mut Criterion) {
     });
     group.bench_function("4 residual analysis (4000 frames of each coordinate)", |b| {
         b.iter(|| smoothing::scene::analyse(&raw, &stretches))
+    });
+    group.bench_function("4 least expected error (4000 frames of each coordinate)", |b| {
+        let points: Vec<usize> = (0..raw.names.len()).collect();
+        b.iter(|| smoothing::choice::least_error(&raw, &stretches, &reports, &points))
     });
     group.bench_function("5 pose, motion, Newton-Euler, angles, power (one thread)", |b| {
         let mut out = Array2::zeros((QUANTITIES.len(), FRAMES));
@@ -136,7 +140,7 @@ fn stages(c: &mut Criterion) {
     group.bench_function("trial, cutoff stated", |b| {
         b.iter(|| trial::run(&fixed, trial::Extras::default()).expect("trial"))
     });
-    group.bench_function("trial, cutoff by residual analysis", |b| {
+    group.bench_function("trial, cutoff found", |b| {
         b.iter(|| trial::run(&auto, trial::Extras::default()).expect("trial"))
     });
     group.bench_function("trial with moments.csv", |b| {

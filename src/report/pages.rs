@@ -774,7 +774,7 @@ mod tests {
                         .map(|u| u.1.trim_end_matches(" of the repetition").to_owned())
                 };
                 for label in [&p.x.label, &p.y.label] {
-                    let known = ["N·m", "N", "s", "°", "°/s", "mm", "m", "W", "Hz", "%"];
+                    let known = ["N·m", "N", "s", "°", "°/s", "mm", "m", "W", "Hz", "%", "m/s²"];
                     assert!(
                         unit(label).is_some_and(|u| known.contains(&u.as_str())),
                         "{name}: '{label}'"

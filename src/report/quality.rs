@@ -62,7 +62,7 @@ fn how_smoothed(trial: Trial<'_>) -> String {
     }
     let by_error = if trial.results.smoothing.choice.is_some() {
         "Expected error: each coordinate from the elbow on is smoothed by a spline of its own, which stands for the movement; what a low-pass takes from its \
-         acceleration (squares counted 1.5 times) and what it leaves of the noise's is least at the cutoff chosen, bounded to 2-15 Hz. "
+         acceleration (squares counted twice) and what it leaves of the noise's is least at the cutoff chosen, bounded to 2-15 Hz. "
     } else {
         ""
     };
@@ -169,7 +169,7 @@ fn expected_error(trial: Trial<'_>) -> Option<Panel> {
         "Expected error",
         Axis::with_ticks("cutoff, Hz", (0.0, top_hz), 8),
         Axis::new(
-            "acceleration, RMS, m/s²",
+            "RMS of acceleration, m/s²",
             (0.0, 3.0 * best.error_m_s2().max(1e-9)),
         ),
     );

@@ -15,7 +15,7 @@ pub const FEWEST_FRAMES: usize = LEAST_EXTENSION + 1;
 /// How far from an end accelerations err by more than 1.5 times what they do in the middle, in periods of the
 /// cutoff. Measured at 50-500 Hz and 3-15 Hz, with the noise for which the cutoff is about the best; less
 /// with more noise.
-const EDGE_PERIODS: f64 = 0.8;
+pub(super) const EDGE_PERIODS: f64 = 0.8;
 /// Coordinates filtered side by side: the recursion waits on itself, so eight at once cost little more than
 /// one.
 const LANES: usize = 8;

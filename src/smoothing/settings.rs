@@ -102,7 +102,7 @@ fn read_cutoff(keys: &Keys, key: &str, extra: Option<&str>) -> Result<Option<Cut
             place: node.place.clone(),
             key: keys.path_of(key),
             found: other.describe(),
-            expected: "\"auto\", \"none\" or a number in Hz".into(),
+            expected: "\"auto\", \"residual\", \"none\" or a number in Hz".into(),
         }),
     }
 }
@@ -131,10 +131,10 @@ pub const KEYS: &[Key] = &[
     },
     Key {
         key: "filter.force_cutoff_hz",
-        kind: "\"same\", \"auto\", \"none\" or a number",
+        kind: "\"same\", \"auto\", \"residual\", \"none\" or a number",
         unit: "Hz",
         default: "\"auto\"; \"same\" where cutoff_hz is stated",
-        meaning: "The same for recorded forces. \"same\": the markers' cutoff; where that is automatic, the larger of what markers and forces ask for, for both.",
+        meaning: "The same for recorded forces, automatic by residual analysis. \"same\": the markers' cutoff; where that is automatic, the larger of what markers and forces ask for, for both.",
         example: "\"none\"",
     },
     Key {

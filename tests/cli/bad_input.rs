@@ -486,7 +486,7 @@ fn cli_sheets_with_unknown_keys_and_names() {
         "cutoff_hz = \"automatic\"",
         &[
             "'filter.cutoff_hz' is \"automatic\"",
-            "auto, none, a number in Hz",
+            "auto, residual, none, a number in Hz",
         ],
     );
     bad_sheet(

@@ -287,7 +287,7 @@ fn property_twelve_frames_are_a_trial() {
         let results = run_good(&curl_sheet(&[("\"none\"", cutoff)]), &Markers::curl().first(12));
         expect_empty(&results, &ARM_MOMENTS, 0..0);
         assert_eq!(results.time_s.len(), 12);
-        // too little for residual analysis: said, not hidden
+        // too little to find a cutoff by: said, not hidden
         let guessed = results
             .warnings
             .iter()
