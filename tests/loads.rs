@@ -637,7 +637,7 @@ fn property_automatic_cutoffs_are_apart_unless_one_is_asked_for() {
         .load(LAB_BODY);
     trial.noise_m = 0.0008;
     let r = trial.run();
-    let markers = r.smoothing.analysis.as_ref().unwrap().cutoff_hz;
+    let markers = r.smoothing.choice.as_ref().unwrap().cutoff_hz;
     let force = r.smoothing.signals[0].analysis.as_ref().unwrap().cutoff_hz;
     assert!(force > markers + 1.0, "{force} {markers}");
     assert_eq!(

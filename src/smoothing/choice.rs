@@ -178,8 +178,8 @@ mod tests {
             .map(|f| 0.15 * (TAU * hz * f as f64 / rate_hz).sin())
             .collect();
         for k in 0..3 {
-            for f in 0..frames {
-                scene.xyz[(k, f)] = truth[f] + normal.sample(&mut random);
+            for (x, truth) in scene.xyz.row_mut(k).iter_mut().zip(&truth) {
+                *x = truth + normal.sample(&mut random);
             }
         }
         (scene, truth)
