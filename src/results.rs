@@ -9,8 +9,10 @@ use crate::ground::warning::Warning;
 use crate::phases::Phases;
 use crate::points::clusters::ClusterReport;
 use crate::smoothing::choice::Choice;
+use crate::smoothing::judge::JudgedBody;
 use crate::smoothing::residual::ResidualAnalysis;
 pub use crate::smoothing::scene::PointReport;
+use crate::smoothing::settings::Method;
 use crate::smoothing::{lowpass, spline};
 use ndarray::Array2;
 use schemars::JsonSchema;
@@ -436,15 +438,48 @@ pub struct SplineFound {
     pub half_power_hz: f64,
 }
 
+impl SplineFound {
+    /// As the spline has it.
+    pub fn found(&self) -> spline::Found {
+        spline::Found {
+            noise: self.noise_m,
+            f0_hz: self.half_power_hz / spline::HALF_POWER,
+        }
+    }
+}
+
+/// An elbow centre as the clusters of upper arm and forearm see it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ElbowSeenTwice {
+    /// Which arm.
+    pub side: Side,
+    /// Distance between the two, root mean square over the frames, m.
+    pub apart_m: f64,
+    /// The same with the two points that fit together best over the trial; missing if the joint shows none.
+    pub apart_fitted_m: Option<f64>,
+    /// Squared coherence of their accelerations by frequency, Hz; empty if the trial is too short.
+    pub coherence: Vec<(f64, f64)>,
+    /// Up to where it is above one half, Hz; missing if it is so everywhere or nowhere.
+    pub agree_up_to_hz: Option<f64>,
+}
+
 /// How the markers were smoothed.
 #[derive(Clone, Debug)]
 pub struct Smoothing {
+    /// How markers were smoothed.
+    pub method: Method,
+    /// How the sheet asks it to be done.
+    pub asked: Method,
     /// Effective cutoff, Hz; `None` if not smoothed.
     pub cutoff_hz: Option<f64>,
     /// Residual analysis, if the cutoff is automatic: it chose, or stands beside.
     pub analysis: Option<ResidualAnalysis>,
     /// The choice by least expected error, if that chose.
     pub choice: Option<Choice>,
+    /// Ways of smoothing judged by clusters of four markers or more.
+    pub judged: Vec<JudgedBody>,
+    /// Elbow centres that two clusters see.
+    pub elbows: Vec<ElbowSeenTwice>,
     /// What splines found of each coordinate, if they smoothed: then the cutoff is that of the low-pass that would err
     /// least by the same noise and movement.
     pub splines: Option<Vec<SplineFound>>,

@@ -1,6 +1,7 @@
 //! Shared ground: what every stage may use and what uses no stage.
 
 pub mod axes;
+pub mod bodies;
 pub mod form;
 pub mod inertia;
 pub mod landmarks;

@@ -104,6 +104,14 @@ pub fn log(r: &Matrix3<f64>) -> Vector3<f64> {
     v * (2.0 * s.atan2(w) / s)
 }
 
+/// Rotation of a rotation vector (axis times angle, rad).
+///
+/// # Equation
+/// exp of the skew matrix, by Rodrigues' formula.
+pub fn exp(v: &Vector3<f64>) -> Matrix3<f64> {
+    nalgebra::Rotation3::new(*v).into_inner()
+}
+
 /// Unit quaternion (w, x, y, z) with w >= 0, by the largest of the four components (Shepperd 1978, J Guidance
 /// Control 1:223).
 pub fn quaternion(r: &Matrix3<f64>) -> [f64; 4] {

@@ -571,9 +571,19 @@ warnings! {
         CutoffBounded { asked_hz: f64, used_hz: f64 } = Note;
         /// A cutoff that nothing uses.
         #[error(
-            "filter.cutoff_hz = {stated} is of the low-pass and has no effect: filter.method = \"spline\" finds how smooth each coordinate is by itself"
+            "filter.cutoff_hz = {stated} is of the low-pass and has no effect: filter.method = \"{method}\" finds how smooth each coordinate is by itself"
         )]
-        CutoffWithoutEffect { stated: String } = Note;
+        CutoffWithoutEffect { stated: String, method: &'static str } = Note;
+        /// `auto` without a cluster of four markers.
+        #[error(
+            "filter.method = \"auto\": no cluster on an arm shows four markers for long enough, so there is nothing to judge ways of smoothing by; the low-pass is used"
+        )]
+        NothingToJudgeBy = Note;
+        /// `rigid` without a body.
+        #[error(
+            "filter.method = \"rigid\": no cluster carries a landmark and no segment has three landmarks of its own; every point was smoothed by its coordinates"
+        )]
+        NothingRigid = Note;
         /// Clean data: no noise within the bounds.
         #[error(
             "automatic cutoff: there is hardly any noise to take away; the upper bound of {used_hz:.2} Hz is used"

@@ -1,10 +1,11 @@
 //! Functional centres and axes: where two bodies, seen together in a recording, turn about each other.
 
 use super::PointsError;
-use super::clusters::{self, CalibratedCluster, place_in};
+use super::clusters::{self, CalibratedCluster};
 use super::fits::{self, FEWEST_FIT_FRAMES, FunctionalFit};
 use super::made::{Bodies, Sources};
 use super::settings::Cluster;
+use crate::ground::bodies::place_in;
 use crate::ground::landmarks::{MIDLINE, made, sided};
 use crate::ground::names::{Segment, Side};
 use crate::ground::place::file_name;

@@ -15,6 +15,7 @@ pub mod settings;
 use self::clusters::{CalibratedCluster, ClusterReport, follows};
 use self::made::{Found, Sources, ToMake};
 use self::settings::CalibrationSettings;
+use crate::ground::bodies::RigidBody;
 use crate::ground::names::Side;
 use crate::ground::place::{Fault, Place};
 use crate::ground::scene::Scene;
@@ -210,6 +211,8 @@ pub struct Rebuilt {
     pub reports: Vec<ClusterReport>,
     /// Landmarks that follow clusters.
     pub landmarks: Vec<String>,
+    /// The clusters.
+    pub bodies: Vec<RigidBody>,
     /// What functional methods found.
     pub found: Vec<Found>,
 }
@@ -230,6 +233,7 @@ pub fn rebuild(
             static_scene: None,
             reports: Vec::new(),
             landmarks: Vec::new(),
+            bodies: Vec::new(),
             found: Vec::new(),
         };
         return Ok((as_it_is, Vec::new()));
@@ -248,11 +252,13 @@ pub fn rebuild(
         .collect::<Result<Vec<CalibratedCluster>, _>>()?;
     let (found, mut warnings) = made::by_motion(to_make, sources, &mut calibrated)?;
     let mut static_scene = statics.map(|s| s.scene(&scene.names, sources.markers));
-    let (mut reports, mut landmarks) = (Vec::new(), Vec::new());
+    let (mut reports, mut landmarks, mut bodies) = (Vec::new(), Vec::new(), Vec::new());
     for cluster in &calibrated {
         let markers = recording.scene(&cluster.markers, sources.markers);
         landmarks.extend(cluster.landmarks.iter().map(|l| l.0.clone()));
-        reports.push(cluster.rebuild(&markers, &mut scene, &mut warnings));
+        let (report, body) = cluster.rebuild(&markers, &mut scene, &mut warnings);
+        reports.push(report);
+        bodies.push(body);
         if let (Some(statics), Some(scene)) = (statics, &mut static_scene) {
             // what the static trial lacks of its own landmarks, for segment lengths; its warnings are those
             // of calibration
@@ -265,6 +271,7 @@ pub fn rebuild(
         static_scene,
         reports,
         landmarks,
+        bodies,
         found,
     };
     Ok((rebuilt, warnings))

@@ -1,11 +1,14 @@
 //! Stage 2: gaps, zero-lag low-pass, choice of the cutoff, derivatives.
 
 pub mod choice;
+pub mod coherence;
 pub mod derivative;
 pub mod gaps;
+pub mod judge;
 pub mod lowpass;
 pub mod noise;
 pub mod residual;
+pub mod rigid;
 pub mod scene;
 pub mod settings;
 pub mod slope;

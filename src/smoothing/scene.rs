@@ -95,11 +95,11 @@ pub fn gaps_left(points: &[PointReport], limit_s: f64) -> Vec<Warning> {
 }
 
 /// Fewest frames of a stretch that can be worked on.
-pub fn fewest_frames(filter: &FilterSettings) -> usize {
-    match (filter.method, filter.cutoff) {
-        (Method::Spline, _) => spline::FEWEST_FRAMES,
-        (Method::Butterworth, Cutoff::None) => derivative::FEWEST_FRAMES,
-        (Method::Butterworth, _) => lowpass::FEWEST_FRAMES,
+pub fn fewest_frames(method: Method, cutoff: Cutoff) -> usize {
+    match (method, cutoff) {
+        (Method::Spline | Method::Rigid, _) => spline::FEWEST_FRAMES,
+        (Method::Butterworth | Method::Auto, Cutoff::None) => derivative::FEWEST_FRAMES,
+        (Method::Butterworth | Method::Auto, _) => lowpass::FEWEST_FRAMES,
     }
 }
 
@@ -113,7 +113,11 @@ pub fn check_long_enough(
     scene: &Scene,
     filter: &FilterSettings,
 ) -> Result<(), SmoothingError> {
-    let (frames, rate_hz, needed) = (scene.frames(), scene.rate_hz, fewest_frames(filter));
+    let (frames, rate_hz, needed) = (
+        scene.frames(),
+        scene.rate_hz,
+        fewest_frames(filter.method, filter.cutoff),
+    );
     let mut found = 0;
     for points in points_of_arms {
         let mut there = vec![true; frames];
@@ -164,7 +168,7 @@ pub fn analyse(scene: &Scene, stretches: &[Vec<Range<usize>>]) -> Option<residua
 pub const FALLBACK_CUTOFF_HZ: f64 = 6.0;
 
 /// The markers' cutoff, and what chose it if it is automatic.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 pub struct ChosenCutoff {
     /// Effective -3 dB point, Hz; `None`: not smoothed.
     pub cutoff_hz: Option<f64>,
@@ -304,8 +308,8 @@ pub fn smooth_by_splines(
 
 /// The cutoff of the low-pass that would err least by the noise and the movement that splines found, Hz; where they found
 /// none, of a common one.
-pub fn like_low_pass_hz(found: &FoundOfRows, rate_hz: f64) -> f64 {
-    let found: Vec<Found> = found.iter().flatten().copied().collect();
+pub fn like_low_pass_hz(found: impl Iterator<Item = Found>, rate_hz: f64) -> f64 {
+    let found: Vec<Found> = found.collect();
     spline::best_cutoff_hz(&found, rate_hz)
         .unwrap_or(FALLBACK_CUTOFF_HZ)
         .min(residual::NOISE_BAND.1 * rate_hz)

@@ -55,6 +55,22 @@ pub enum Method {
     Butterworth,
     /// A smoothing spline for each coordinate, as smooth as its own noise makes most likely.
     Spline,
+    /// The same for poses of bodies that three markers or more show, and for the coordinates of all other points.
+    Rigid,
+    /// Whichever of them foretells markers best that it has not seen.
+    Auto,
+}
+
+impl Method {
+    /// As a sheet has it.
+    pub fn word(self) -> &'static str {
+        match self {
+            Method::Butterworth => "butterworth",
+            Method::Spline => "spline",
+            Method::Rigid => "rigid",
+            Method::Auto => "auto",
+        }
+    }
 }
 
 /// `[filter]`
@@ -114,11 +130,13 @@ pub const DEFAULT_MAX_GAP_S: f64 = 0.1;
 pub const KEYS: &[Key] = &[
     Key {
         key: "filter.method",
-        kind: "\"butterworth\" or \"spline\"",
+        kind: "\"butterworth\", \"spline\", \"rigid\" or \"auto\"",
         unit: "",
         default: "\"butterworth\"",
         meaning: "How markers are smoothed. butterworth: zero-lag low-pass of second order, run forward and backward, one cutoff for all. \
-                  spline: each coordinate by a curve of its own, as smooth as its noise makes most likely; cutoff_hz then has no effect, and each recorded force has a cutoff of its own.",
+                  spline: each coordinate by a curve of its own, as smooth as its noise makes most likely; cutoff_hz then has no effect, and each recorded force has a cutoff of its own. \
+                  rigid: the same for the poses of clusters and of segments with three landmarks or more of their own, by coordinates for other points. \
+                  auto: whichever of these foretells best the acceleration of cluster markers that it has not seen (armload inspect --smoothing); butterworth where no cluster has four.",
         example: "\"spline\"",
     },
     Key {
@@ -174,12 +192,17 @@ impl FilterSettings {
     pub fn read(keys: Keys) -> Result<Self, FormError> {
         let method = keys.choice_or(
             "method",
-            &[("butterworth", Method::Butterworth), ("spline", Method::Spline)],
+            &[
+                ("butterworth", Method::Butterworth),
+                ("spline", Method::Spline),
+                ("rigid", Method::Rigid),
+                ("auto", Method::Auto),
+            ],
             ("butterworth", Method::Butterworth),
             "zero-lag low-pass of second order, forward and backward",
         )?;
-        if method == Method::Spline {
-            return Self::read_with_splines(keys);
+        if matches!(method, Method::Spline | Method::Rigid) {
+            return Self::read_with_curves(keys, method);
         }
         let cutoff = read_cutoff(&keys, "cutoff_hz", None)?;
         if cutoff.is_none() {
@@ -216,14 +239,16 @@ impl FilterSettings {
     pub fn own_of_forces(&self) -> Option<Cutoff> {
         match (self.force_cutoff, self.method) {
             (ForceCutoff::Own(cutoff), _) => Some(cutoff),
-            (_, Method::Spline) => Some(Cutoff::Auto),
-            (ForceCutoff::Shared, Method::Butterworth) => None,
-            (ForceCutoff::Unstated, Method::Butterworth) => self.cutoff.is_found().then_some(Cutoff::Auto),
+            (_, Method::Spline | Method::Rigid) => Some(Cutoff::Auto),
+            (ForceCutoff::Shared, Method::Butterworth | Method::Auto) => None,
+            (ForceCutoff::Unstated, Method::Butterworth | Method::Auto) => {
+                self.cutoff.is_found().then_some(Cutoff::Auto)
+            }
         }
     }
 
-    /// The rest of `[filter]` with `method = "spline"`: no cutoff for markers, one of their own for recorded forces.
-    fn read_with_splines(keys: Keys) -> Result<Self, FormError> {
+    /// The rest of `[filter]` with curves: no cutoff for markers, one of their own for recorded forces.
+    fn read_with_curves(keys: Keys, method: Method) -> Result<Self, FormError> {
         let cutoff = read_cutoff(&keys, "cutoff_hz", None)?.unwrap_or(Cutoff::Auto);
         // "same" is how it is found: each force by its own record, as each coordinate by its own
         let force_cutoff = read_force_cutoff(&keys)?;
@@ -234,7 +259,7 @@ impl FilterSettings {
         let cutoff_place = keys.place_of("cutoff_hz");
         keys.finish()?;
         Ok(Self {
-            method: Method::Spline,
+            method,
             cutoff,
             cutoff_place,
             force_cutoff,

@@ -1,7 +1,8 @@
 //! Every quantity over time of a prepared trial.
 
 use super::arm_pass::{ArmBlock, ReadyArm};
-use super::prepare::{Prepared, PreparedBody, Smoothed};
+use super::prepare::{Prepared, PreparedBody};
+use super::smooth::Smoothed;
 use super::{BLOCK, Extras, flags};
 use crate::anatomy::arm::{ArmPlan, CarriedAxes};
 use crate::anatomy::body::ArmBody;

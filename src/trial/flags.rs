@@ -1,7 +1,7 @@
 //! What is to be known of each frame: flags.
 
 use super::plan::ReadyLoad;
-use super::prepare::Smoothed;
+use super::smooth::Smoothed;
 use crate::anatomy::arm::{ArmPlan, CarriedAxes};
 use crate::ground::scene::{PointId, Scene};
 use crate::kinetics::loads::Review;

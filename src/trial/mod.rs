@@ -13,7 +13,9 @@ mod plausibility;
 mod prepare;
 pub mod recordings;
 mod rest;
+mod seen_twice;
 mod signals;
+mod smooth;
 pub mod varied;
 
 pub use error::TrialError;

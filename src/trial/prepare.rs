@@ -3,22 +3,18 @@
 
 use super::plan::{self, Plan, ReadyLoad};
 use super::recordings::Recordings;
-use super::{TrialError, doubts, effects, plausibility, signals};
+use super::smooth::{Smoothed, smooth};
+use super::{TrialError, doubts, effects, plausibility};
 use crate::anatomy::AnatomyError;
 use crate::anatomy::arm::ArmPlan;
 use crate::anatomy::body::{ArmBody, Lengths, Recipe, hand_model};
+use crate::ground::bodies::RigidBody;
 use crate::ground::place::Place;
 use crate::ground::scene::{PointId, Scene};
 use crate::ground::warning::Warning;
 use crate::kinetics::loads;
 use crate::points::{self, clusters::ClusterReport, made};
-use crate::results::{Smoothing, SplineFound};
 use crate::sheet::TrialSheet;
-use crate::smoothing::lowpass::{self, ZeroLag};
-use crate::smoothing::scene::{self, PointReport, Stretches};
-use crate::smoothing::settings::{Cutoff, Method};
-use crate::smoothing::spline;
-use crate::smoothing::{SmoothingError, derivative};
 use ndarray::parallel::prelude::*;
 use std::ops::Range;
 
@@ -56,30 +52,11 @@ pub(super) struct PreparedBody {
     pub warnings: Vec<Warning>,
 }
 
-/// What smoothing leaves behind.
-pub(super) struct Smoothed {
-    pub points: Vec<PointReport>,
-    pub how: Smoothing,
-    /// The points with gaps filled, not smoothed yet.
-    pub filled: Scene,
-    /// Unbroken stretches of every point.
-    pub stretches: Stretches,
-    /// The scene with stretches that are too short to smooth, if there are any: good for posture and static
-    /// parts only.
-    pub with_short: Option<Scene>,
-}
-
-impl Smoothed {
-    /// Frames at each end of a stretch in which smoothing and differences know less.
-    pub fn edge_frames(&self, rate_hz: f64) -> usize {
-        self.how
-            .cutoff_hz
-            .map_or(derivative::ORDER / 2, |hz| lowpass::edge_frames(hz, rate_hz))
-    }
-}
-
 /// Takes the value of a step, and keeps its warnings with those before.
-fn keep<T>((value, warnings): (T, impl IntoIterator<Item = Warning>), all: &mut Vec<Warning>) -> T {
+pub(super) fn keep<T>(
+    (value, warnings): (T, impl IntoIterator<Item = Warning>),
+    all: &mut Vec<Warning>,
+) -> T {
     all.extend(warnings);
     value
 }
@@ -103,7 +80,10 @@ pub fn prepare_recordings(
     let mut plan = keep(Plan::choose(sheet, &recordings)?, &mut told);
     let made = make_points(sheet, &recordings, &mut plan)?;
     let (scene, made) = keep(made, &mut told);
-    let (scene, smoothed) = keep(smooth(sheet, &recordings, &mut plan, scene)?, &mut told);
+    let (scene, smoothed) = keep(
+        smooth(sheet, &recordings, &mut plan, scene, made.bodies)?,
+        &mut told,
+    );
     told.extend(doubts_of_the_whole(sheet, &plan, &scene));
     let (hand, of_hand) = hand_model(&sheet.model, &plan.arms);
     told.extend(of_hand);
@@ -148,6 +128,7 @@ pub fn prepare_recordings(
 struct Made {
     static_scene: Option<Scene>,
     clusters: Vec<ClusterReport>,
+    bodies: Vec<RigidBody>,
     rebuilt: Vec<(PointId, Vec<Range<usize>>)>,
 }
 
@@ -184,115 +165,10 @@ fn make_points(
     let made = Made {
         static_scene,
         clusters: rebuilt.reports,
+        bodies: rebuilt.bodies,
         rebuilt: rebuilt_frames,
     };
     Ok(((scene, made), warnings))
-}
-
-/// What splines found, coordinate by coordinate; those that do not move, or too little is known of, are left out.
-fn named(found: &scene::FoundOfRows, scene: &Scene) -> Vec<SplineFound> {
-    let axes = ["x", "y", "z"];
-    let rows = found.iter().enumerate();
-    rows.filter_map(|(i, f)| {
-        let f = f.as_ref()?;
-        Some(SplineFound {
-            name: format!("{} {}", scene.names[i / 3], axes[i % 3]),
-            noise_m: f.noise,
-            half_power_hz: spline::HALF_POWER * f.f0_hz,
-        })
-    })
-    .collect()
-}
-
-/// The low-pass at the chosen cutoff over every stretch, and what is doubted of it.
-fn low_pass(
-    plan: &Plan,
-    scene: &mut Scene,
-    stretches: &scene::Stretches,
-    chosen: &scene::ChosenCutoff,
-) -> Result<Vec<Warning>, SmoothingError> {
-    let mut warnings = Vec::new();
-    let seen = match &chosen.analysis {
-        Some(_) => None,
-        None => scene::analyse(scene, stretches),
-    };
-    if let Some(noise) = chosen.analysis.as_ref().or(seen.as_ref()) {
-        let cutoff_hz = chosen.cutoff_hz;
-        warnings = doubts::smoothing::doubted_cutoff(&plan.arms, scene, stretches, noise, cutoff_hz);
-    }
-    if let Some(hz) = chosen.cutoff_hz {
-        let zero_lag = ZeroLag::design(hz, scene.rate_hz)?;
-        scene::smooth_stretches(scene, stretches, &zero_lag);
-    }
-    Ok(warnings)
-}
-
-/// Fills gaps, chooses the cutoff, smooths every stretch of the markers, and the recorded series of the loads.
-fn smooth(
-    sheet: &TrialSheet,
-    recordings: &Recordings,
-    plan: &mut Plan,
-    scene: Scene,
-) -> Result<((Scene, Smoothed), Vec<Warning>), TrialError> {
-    let filter = &sheet.filter;
-    let file = recordings.trial.table.place.clone();
-    let at = |place: Place| move |error| TrialError::Smoothing { place, error };
-    let (mut scene, mut points, stretches) = scene::fill(scene, filter.max_gap_s);
-    let arm_points = plan.arms.iter().map(ArmPlan::arm_points);
-    scene::check_long_enough(arm_points, &stretches, &scene, filter).map_err(at(file.clone()))?;
-    let filled = scene.clone();
-    let mut warnings = scene::gaps_left(&points, filter.max_gap_s);
-    let splines = match filter.method {
-        Method::Spline => Some(scene::smooth_by_splines(&mut scene, &stretches, &points, 1.0)),
-        Method::Butterworth => None,
-    };
-    if splines.is_some() && filter.cutoff != Cutoff::Auto {
-        warnings.push(Warning::CutoffWithoutEffect {
-            stated: filter.cutoff.to_string(),
-        });
-    }
-    let mut chosen = match &splines {
-        Some(found) => scene::ChosenCutoff {
-            cutoff_hz: Some(scene::like_low_pass_hz(found, scene.rate_hz)),
-            analysis: None,
-            choice: None,
-        },
-        None => {
-            let carrying = plan.points_that_carry();
-            let choose = scene::choose_cutoff(filter.cutoff, &scene, &stretches, &points, &carrying);
-            keep(choose, &mut warnings)
-        }
-    };
-    let bring = signals::bring(sheet, plan, &scene, chosen.cutoff_hz)?;
-    let signals = keep(bring, &mut warnings);
-    chosen.cutoff_hz = signals.cutoff_hz;
-    if splines.is_none() {
-        let place = match filter.cutoff {
-            Cutoff::Hz(_) => filter.cutoff_place.clone(),
-            _ => file,
-        };
-        let doubts = low_pass(plan, &mut scene, &stretches, &chosen);
-        warnings.extend(doubts.map_err(at(place))?);
-    }
-    let needed = scene::fewest_frames(filter);
-    let with_short = keep(
-        scene::set_short_aside(&mut scene, &mut points, &stretches, needed),
-        &mut warnings,
-    );
-    let smoothed = Smoothed {
-        points,
-        filled,
-        how: Smoothing {
-            cutoff_hz: chosen.cutoff_hz,
-            analysis: chosen.analysis,
-            choice: chosen.choice,
-            splines: splines.map(|found| named(&found, &scene)),
-            signals: signals.files,
-        },
-        stretches,
-        with_short,
-    };
-    Ok(((scene, smoothed), warnings))
 }
 
 /// What is doubtful about postures, loads and person, and what follows from which points there are.

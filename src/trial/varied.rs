@@ -12,7 +12,6 @@ use crate::ground::names::Joint;
 use crate::ground::scene::{MirroredScene, Scene};
 use crate::kinetics::loads::elsewhere::LoadsElsewhere;
 use crate::results::{ArmResults, OtherCutoffs};
-use crate::smoothing::lowpass::ZeroLag;
 use crate::smoothing::residual::NOISE_BAND;
 use crate::smoothing::scene;
 use nalgebra::{Rotation3, Vector3};
@@ -130,17 +129,23 @@ impl Prepared<'_> {
         if let Some(moved) = &v.moved {
             out.xyz += moved;
         }
-        let (stretches, points) = (&self.smoothed.stretches, &self.smoothed.points);
-        if self.smoothed.how.splines.is_some() {
-            scene::smooth_by_splines(&mut out, stretches, points, v.cutoff);
-        } else if let Some(Ok(filter)) = self
-            .cutoff_varied(v.cutoff)
-            .map(|hz| ZeroLag::design(hz, out.rate_hz))
-        {
-            scene::smooth_stretches(&mut out, stretches, &filter);
+        let (smoothed, filter) = (&self.smoothed, &self.sheet.filter);
+        smoothed.again(&mut out, filter, v.cutoff, self.cutoff_varied(v.cutoff));
+        if let Some(moved) = &v.moved {
+            // points that bodies have put back to their places
+            for (point, _) in smoothed.bodies.iter().flat_map(|b| &b.followers) {
+                let rows = ndarray::s![3 * point..3 * point + 3, ..];
+                let mut place = out.xyz.slice_mut(rows);
+                place += &moved.slice(rows);
+            }
         }
-        let needed = scene::fewest_frames(&self.sheet.filter);
-        scene::set_short_aside(&mut out, &mut points.clone(), stretches, needed);
+        let needed = scene::fewest_frames(smoothed.how.method, filter.cutoff);
+        scene::set_short_aside(
+            &mut out,
+            &mut smoothed.points.clone(),
+            &smoothed.stretches,
+            needed,
+        );
         Cow::Owned(out)
     }
 

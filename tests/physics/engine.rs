@@ -118,7 +118,7 @@ fn engine_splines_pass_a_recording_without_noise() {
     let sheet = with_filter("method = \"spline\"\ncutoff_hz = \"none\"");
     let results = run_good(&sheet, &Markers::curl());
     assert!(results.smoothing.splines.is_some() && results.smoothing.analysis.is_none());
-    let said = |w: &Warning| matches!(w, Warning::CutoffWithoutEffect { stated } if stated == "\"none\"");
+    let said = |w: &Warning| matches!(w, Warning::CutoffWithoutEffect { stated, .. } if stated == "\"none\"");
     assert!(results.warnings.iter().any(said), "{:?}", results.warnings);
     let truth = Cells::parse(&fixture_text("engine/curl_truth.csv"));
     // at the ends too: a spline needs no extension

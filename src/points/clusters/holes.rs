@@ -1,7 +1,7 @@
 //! Markers of a cluster that vanish for a while are put back where the others and their own last deviation
 //! say.
 
-use super::register_visible;
+use crate::ground::bodies::register_visible;
 use crate::ground::rotation::span_a_plane;
 use crate::ground::runs;
 use crate::ground::scene::{PointId, Scene};

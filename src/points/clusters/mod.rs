@@ -10,14 +10,14 @@ mod labels;
 use super::PointsError;
 use super::settings::Cluster;
 use crate::capture::Recording;
+use crate::ground::bodies::{self, RigidBody, mean_shape, place_in};
 use crate::ground::landmarks;
 use crate::ground::names::Segment;
-use crate::ground::rotation::{Registration, register, span_a_plane};
+use crate::ground::rotation::Registration;
 use crate::ground::scene::{PointId, Scene};
 use crate::ground::warning::{Moment, Warning};
 use crate::ground::{closest, median, runs};
 use nalgebra::Vector3;
-use rayon::prelude::*;
 use std::ops::Range;
 
 /// Residual above which a registration is called poor, m (skin markers of a rigid cluster stay within a
@@ -35,6 +35,8 @@ pub struct CalibratedCluster {
     pub shape: Vec<Vector3<f64>>,
     /// Landmarks and where they stand in that shape, m.
     pub landmarks: Vec<(String, Vector3<f64>)>,
+    /// Middle of the epicondyles in that shape, m, if the static trial shows them.
+    pub elbow: Option<Vector3<f64>>,
 }
 
 /// What rebuilding did.
@@ -119,36 +121,18 @@ pub fn calibrate(
         }
         ids.push(id);
     }
-    let seen = |f: usize| ids.iter().all(|i| statics.has(*i, f));
-    let at = |f: usize| ids.iter().map(|i| statics.p(*i, f)).collect::<Vec<_>>();
-    let bad_shape = || PointsError::ClusterShape {
+    let shape = mean_shape(&ids, statics).ok_or_else(|| PointsError::ClusterShape {
         place: cluster.place.clone(),
         cluster: name.clone(),
         file: static_file.to_owned(),
-    };
-    let first = (0..statics.frames()).find(|f| seen(*f)).ok_or_else(bad_shape)?;
-    let reference = at(first);
-    if !span_a_plane(&reference) {
-        return Err(bad_shape());
-    }
-    // mean shape in the axes of the first frame
-    let mut shape = vec![Vector3::zeros(); ids.len()];
-    let mut count = 0.0;
-    for f in (0..statics.frames()).filter(|f| seen(*f)) {
-        if let Some(back) = register(&at(f), &reference) {
-            for (s, p) in shape.iter_mut().zip(at(f)) {
-                *s += back.apply(p);
-            }
-            count += 1.0;
-        }
-    }
-    shape.iter_mut().for_each(|s| *s /= count);
+    })?;
     let mut found = Vec::new();
     let mut calibrated = CalibratedCluster {
         name,
         markers: cluster.markers.clone(),
         shape,
         landmarks: Vec::new(),
+        elbow: None,
     };
     let poses = calibrated.poses(statics);
     for (point, landmark) in statics
@@ -160,37 +144,17 @@ pub fn calibrate(
         found.extend(place_in(&poses, statics, point).map(|p| (landmark.clone(), p)));
     }
     calibrated.landmarks = found;
+    calibrated.elbow = cluster.side.and_then(|side| {
+        let place = |epicondyle| {
+            place_in(
+                &poses,
+                statics,
+                statics.index(&landmarks::sided(side, epicondyle))?,
+            )
+        };
+        Some((place("EL")? + place("EM")?) * 0.5)
+    });
     Ok(calibrated)
-}
-
-/// Mean position of a point in the axes of a cluster whose pose is known in some frames; `None` if they are
-/// never seen together.
-pub fn place_in(poses: &[Option<Registration>], scene: &Scene, point: PointId) -> Option<Vector3<f64>> {
-    let (mut sum, mut n) = (Vector3::zeros(), 0.0);
-    for (f, pose) in poses.iter().enumerate() {
-        if let (true, Some(r)) = (scene.has(point, f), pose) {
-            sum += r.r.transpose() * (scene.p(point, f) - r.t);
-            n += 1.0;
-        }
-    }
-    (n > 0.0).then(|| sum / n)
-}
-
-/// Registers the markers of a cluster that are visible in a frame.
-fn register_visible(
-    shape: &[Vector3<f64>],
-    ids: &[PointId],
-    scene: &Scene,
-    frame: usize,
-) -> Option<Registration> {
-    let (mut a, mut b) = (Vec::with_capacity(ids.len()), Vec::with_capacity(ids.len()));
-    for (s, id) in shape.iter().zip(ids) {
-        if scene.has(*id, frame) {
-            a.push(*s);
-            b.push(scene.p(*id, frame));
-        }
-    }
-    register(&a, &b)
 }
 
 impl CalibratedCluster {
@@ -203,10 +167,7 @@ impl CalibratedCluster {
             .zip(&self.shape)
             .filter_map(|(m, s)| Some((*s, scene.index(m)?)));
         let (shape, ids): (Vec<Vector3<f64>>, Vec<PointId>) = known.unzip();
-        (0..scene.frames())
-            .into_par_iter()
-            .map(|f| register_visible(&shape, &ids, scene, f))
-            .collect()
+        bodies::poses(&shape, &ids, scene)
     }
 
     /// Puts every landmark that is wanted and missing where the cluster says it is, in each frame with three
@@ -214,18 +175,21 @@ impl CalibratedCluster {
     ///
     /// # Shape
     /// `markers` holds the cluster's markers in order; `scene` the wanted points. Returns residuals and, for
-    /// every rebuilt landmark, how many frames.
-    pub fn rebuild(&self, markers: &Scene, scene: &mut Scene, warnings: &mut Vec<Warning>) -> ClusterReport {
+    /// every rebuilt landmark, how many frames; and the cluster as the body that it is.
+    pub fn rebuild(
+        &self,
+        markers: &Scene,
+        scene: &mut Scene,
+        warnings: &mut Vec<Warning>,
+    ) -> (ClusterReport, RigidBody) {
         let ids: Vec<PointId> = self.markers.iter().filter_map(|m| markers.index(m)).collect();
         let (complete, put_back) = holes::fill(&self.shape, &ids, markers);
-        let complete = complete.as_ref().unwrap_or(markers);
-        let fits: Vec<_> = (0..scene.frames())
-            .into_par_iter()
-            .map(|f| register_visible(&self.shape, &ids, complete, f))
-            .collect();
+        let complete = complete.unwrap_or_else(|| markers.clone());
+        let fits = bodies::poses(&self.shape, &ids, &complete);
         let residual_m: Vec<f64> = (0..scene.frames())
             .map(|f| fits[f].map_or(f64::NAN, |fit| self.residual(&fit, &ids, markers, f)))
             .collect();
+        let followers = self.followers(scene);
         let rebuilt = self.put_landmarks(&fits, scene);
         warnings.extend(self.too_few(&residual_m, &ids, markers, scene));
         let exchanges = labels::exchanged(self, &residual_m, &ids, markers);
@@ -274,14 +238,32 @@ impl CalibratedCluster {
             .filter(|m| m.1 > 0)
             .collect();
         let carries = self.landmarks.iter().map(|l| l.0.clone()).collect();
-        ClusterReport {
+        let body = RigidBody {
+            name: self.name.clone(),
+            markers: complete,
+            shape: self.shape.clone(),
+            poses: fits,
+            followers,
+            elbow: self.elbow,
+        };
+        let report = ClusterReport {
             name: self.name.clone(),
             frames: scene.recorded_frames(),
             residual_m,
             markers_rebuilt,
             rebuilt,
             carries,
-        }
+        };
+        (report, body)
+    }
+
+    /// Landmarks of the scene that no marker of their own shows.
+    fn followers(&self, scene: &Scene) -> Vec<(PointId, Vector3<f64>)> {
+        let landmarks = self.landmarks.iter();
+        landmarks
+            .filter_map(|(name, local)| Some((scene.index(name)?, *local)))
+            .filter(|(point, _)| !(0..scene.frames()).any(|f| scene.has(*point, f)))
+            .collect()
     }
 
     /// Puts landmarks where the cluster has them in frames that lack them; which, in how many frames.

@@ -1,0 +1,245 @@
+//! Ways of smoothing judged without a truth: how well each foretells the acceleration of a marker that it has not seen.
+
+use super::lowpass::ZeroLag;
+use super::residual::{LONGEST, NOISE_BAND};
+use super::{noise, rigid, spline};
+use crate::ground::bodies::{RigidBody, poses};
+use crate::ground::rotation::{Registration, span_a_plane};
+use crate::ground::runs;
+use crate::ground::scene::Scene;
+use nalgebra::Vector3;
+use rayon::prelude::*;
+
+/// Fewest markers of a body: three foretell the fourth.
+const FEWEST_MARKERS: usize = 4;
+/// Fewest frames that show them all.
+const FEWEST_FRAMES: usize = 60;
+/// Cutoffs among which the best is looked for afterwards, Hz.
+pub const CUTOFFS_HZ: [f64; 14] = [
+    2.0, 2.5, 3.0, 3.5, 4.0, 5.0, 6.0, 7.0, 8.0, 9.0, 10.0, 12.0, 14.0, 17.0,
+];
+/// Accelerations are compared up to this frequency, Hz: beyond, the left-out marker's own noise is all there is.
+const BAND_HZ: f64 = 25.0;
+/// Frames at each end that do not count, s, and at most a tenth of all.
+const ENDS_S: f64 = 0.5;
+
+/// A way of smoothing.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Way {
+    /// The low-pass at the cutoff that the trial would have, Hz.
+    LowPass(f64),
+    /// Each coordinate by a spline of its own.
+    Spline,
+    /// Bodies as wholes.
+    Rigid,
+}
+
+/// What was found on one body.
+#[derive(Clone, Debug, PartialEq)]
+pub struct JudgedBody {
+    /// Which.
+    pub name: String,
+    /// Markers, each left out in turn.
+    pub markers: usize,
+    /// Frames compared.
+    pub frames: usize,
+    /// Each way with its error: RMS of foretold less measured acceleration over coordinates, frames and markers, m/s².
+    pub ways: Vec<(Way, f64)>,
+    /// Each of [`CUTOFFS_HZ`] that the rate allows, with its error, m/s².
+    pub cutoffs: Vec<(f64, f64)>,
+    /// How the markers stand off the rigid body.
+    pub off: Off,
+}
+
+/// How markers stand off the rigid body that fits them, with the constant part taken away.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Off {
+    /// RMS of a coordinate, m.
+    pub rms_m: f64,
+    /// White noise of a coordinate, standard deviation, m.
+    pub noise_m: f64,
+    /// Correlation of each value with the next: 0 for white noise, near 1 for skin that moves.
+    pub lag_one: f64,
+}
+
+impl JudgedBody {
+    /// The cutoff that would have been best, Hz, and its error, m/s².
+    pub fn best_cutoff(&self) -> (f64, f64) {
+        let least = |a: &&(f64, f64), b: &&(f64, f64)| a.1.total_cmp(&b.1);
+        *self.cutoffs.iter().min_by(least).unwrap_or(&(f64::NAN, f64::NAN))
+    }
+}
+
+/// Judges by one body; `None` if it has too few markers or frames.
+///
+/// # Equation
+/// Each marker in turn is left out; the others give the body's pose, the pose the marker's place. What a way of smoothing
+/// makes of that place is differentiated twice and compared with what the marker itself has measured, both below 25 Hz. The
+/// marker's own noise and its own wobble are in the error of every way alike; what differs between them is their doing.
+///
+/// # Source
+/// Our own; leaving one out to judge is general (Stone 1974, J R Stat Soc B 36:111-147).
+pub fn judge(body: &RigidBody, cutoff_hz: Option<f64>, max_gap_s: f64) -> Option<JudgedBody> {
+    let count = body.markers.names.len();
+    let all = |f: usize| (0..count).all(|k| body.markers.has(k, f));
+    let longest = runs(body.markers.frames(), all)
+        .into_iter()
+        .max_by_key(|r| r.len())?;
+    if count < FEWEST_MARKERS || longest.len() < FEWEST_FRAMES {
+        return None;
+    }
+    let skip = longest.len().saturating_sub(LONGEST) / 2;
+    let window = longest.start + skip..longest.end - skip;
+    let rate_hz = body.markers.rate_hz;
+    let mut seen = Scene::missing(body.markers.names.clone(), window.len(), 0.0, rate_hz);
+    seen.xyz
+        .assign(&body.markers.xyz.slice(ndarray::s![.., window.clone()]));
+    let top = NOISE_BAND.1 * rate_hz;
+    let band = ZeroLag::design(BAND_HZ.min(top), rate_hz).ok()?;
+    let cutoffs: Vec<f64> = CUTOFFS_HZ.into_iter().filter(|hz| *hz < top).collect();
+    let mut ways: Vec<Way> = cutoff_hz.into_iter().map(Way::LowPass).collect();
+    ways.extend([Way::Spline, Way::Rigid]);
+    let tried: Vec<Way> = cutoffs
+        .iter()
+        .map(|hz| Way::LowPass(*hz))
+        .chain(ways.iter().copied())
+        .collect();
+    let squares: Vec<Vec<f64>> = (0..count)
+        .into_par_iter()
+        .filter_map(|out| Some(LeftOut::new(out, &body.shape, &seen, max_gap_s)?.errors(&tried, &band)))
+        .collect();
+    if squares.is_empty() {
+        return None;
+    }
+    let error = |w: usize| (squares.iter().map(|s| s[w]).sum::<f64>() / squares.len() as f64).sqrt();
+    let errors: Vec<f64> = (0..tried.len()).map(error).collect();
+    Some(JudgedBody {
+        name: body.name.clone(),
+        markers: count,
+        frames: window.len(),
+        cutoffs: cutoffs.iter().copied().zip(errors.iter().copied()).collect(),
+        ways: ways
+            .into_iter()
+            .zip(errors[cutoffs.len()..].iter().copied())
+            .collect(),
+        off: off(body, &seen, window.start),
+    })
+}
+
+/// One marker left out.
+struct LeftOut<'a> {
+    seen: &'a Scene,
+    marker: usize,
+    /// Its place in the body, m.
+    place: Vector3<f64>,
+    /// Middle of the others.
+    centre: Vector3<f64>,
+    /// What they say of the pose.
+    poses: Vec<Option<Registration>>,
+    max_gap_s: f64,
+}
+
+impl<'a> LeftOut<'a> {
+    fn new(marker: usize, shape: &[Vector3<f64>], seen: &'a Scene, max_gap_s: f64) -> Option<Self> {
+        let others: Vec<usize> = (0..shape.len()).filter(|k| *k != marker).collect();
+        let of_others: Vec<Vector3<f64>> = others.iter().map(|k| shape[*k]).collect();
+        span_a_plane(&of_others).then(|| Self {
+            seen,
+            marker,
+            place: shape[marker],
+            centre: of_others.iter().sum::<Vector3<f64>>() / of_others.len() as f64,
+            poses: poses(&of_others, &others, seen),
+            max_gap_s,
+        })
+    }
+
+    /// Mean square of the error of each way, (m/s²)².
+    fn errors(&self, ways: &[Way], band: &ZeroLag) -> Vec<f64> {
+        let measured = self.accelerations(self.rows(|f| self.seen.p(self.marker, f)), band);
+        let place_in =
+            |pose: &Option<Registration>| pose.map_or(Vector3::repeat(f64::NAN), |p| p.apply(self.place));
+        let raw = self.rows(|f| place_in(&self.poses[f]));
+        let ends = (self.poses.len() / 10).min((ENDS_S * self.seen.rate_hz) as usize);
+        let of_way = |way: &Way| {
+            let foretold = self.accelerations(self.smoothed(*way, &raw), band);
+            let mut sum = (0.0, 0.0);
+            for (a, b) in foretold.iter().zip(&measured) {
+                for (a, b) in a.iter().zip(b).take(a.len() - ends).skip(ends) {
+                    sum = (sum.0 + (a - b) * (a - b), sum.1 + 1.0);
+                }
+            }
+            sum.0 / sum.1
+        };
+        ways.iter().map(of_way).collect()
+    }
+
+    fn rows(&self, at: impl Fn(usize) -> Vector3<f64>) -> [Vec<f64>; 3] {
+        let all: Vec<Vector3<f64>> = (0..self.poses.len()).map(at).collect();
+        [0, 1, 2].map(|k| all.iter().map(|p| p[k]).collect())
+    }
+
+    fn smoothed(&self, way: Way, raw: &[Vec<f64>; 3]) -> [Vec<f64>; 3] {
+        let rate_hz = self.seen.rate_hz;
+        let mut out = raw.clone();
+        match way {
+            Way::LowPass(hz) => {
+                if let Ok(filter) = ZeroLag::design(hz, rate_hz) {
+                    filter.smooth(&mut out.each_mut().map(Vec::as_mut_slice));
+                }
+            }
+            Way::Spline => {
+                for row in &mut out {
+                    spline::smooth(row, &[], rate_hz, 1.0);
+                }
+            }
+            Way::Rigid => {
+                let how = rigid::How {
+                    max_gap_s: self.max_gap_s,
+                    looser: 1.0,
+                };
+                let (poses, _) = rigid::smooth(&self.poses, self.centre, self.seen, how);
+                return self.rows(|f| poses[f].map_or(Vector3::repeat(f64::NAN), |p| p.apply(self.place)));
+            }
+        }
+        out
+    }
+
+    fn accelerations(&self, mut rows: [Vec<f64>; 3], band: &ZeroLag) -> [Vec<f64>; 3] {
+        band.smooth(&mut rows.each_mut().map(Vec::as_mut_slice));
+        let squared = self.seen.rate_hz * self.seen.rate_hz;
+        rows.map(|x| {
+            x.windows(3)
+                .map(|w| (w[0] - 2.0 * w[1] + w[2]) * squared)
+                .collect()
+        })
+    }
+}
+
+/// How the markers stand off the body in the frames of a window that begins at `start`.
+fn off(body: &RigidBody, seen: &Scene, start: usize) -> Off {
+    let (mut squares, mut products, mut count) = (0.0, 0.0, 0.0);
+    let mut white = 0.0;
+    for (k, place) in body.shape.iter().enumerate() {
+        let in_body = |f: usize| {
+            let pose = body.poses[start + f];
+            pose.map_or(Vector3::repeat(f64::NAN), |p| {
+                p.r.tr_mul(&(seen.p(k, f) - p.t)) - place
+            })
+        };
+        let all: Vec<Vector3<f64>> = (0..seen.frames()).map(in_body).collect();
+        for axis in 0..3 {
+            let row: Vec<f64> = all.iter().map(|p| p[axis]).collect();
+            let mean = row.iter().sum::<f64>() / row.len() as f64;
+            squares += row.iter().map(|x| (x - mean).powi(2)).sum::<f64>();
+            products += row.windows(2).map(|w| (w[0] - mean) * (w[1] - mean)).sum::<f64>();
+            count += row.len() as f64;
+            let measured: Vec<f64> = (0..seen.frames()).map(|f| seen.p(k, f)[axis]).collect();
+            white += noise::white(&measured).powi(2);
+        }
+    }
+    Off {
+        rms_m: (squares / count).sqrt(),
+        noise_m: (white / (3 * body.shape.len()) as f64).sqrt(),
+        lag_one: products / squares,
+    }
+}

@@ -1,0 +1,333 @@
+//! How the points of a trial are smoothed: gaps filled, a way chosen, every stretch passed through it, and the recorded
+//! series of the loads.
+
+use super::plan::Plan;
+use super::prepare::keep;
+use super::recordings::Recordings;
+use super::{TrialError, doubts, seen_twice, signals};
+use crate::anatomy::arm::{ArmPlan, Centre};
+use crate::ground::bodies::{self, RigidBody};
+use crate::ground::names::Segment;
+use crate::ground::place::Place;
+use crate::ground::scene::{PointId, Scene};
+use crate::ground::warning::Warning;
+use crate::results::{Smoothing, SplineFound};
+use crate::sheet::TrialSheet;
+use crate::smoothing::judge::{self, JudgedBody, Way};
+use crate::smoothing::lowpass::{self, ZeroLag};
+use crate::smoothing::scene::{self, ChosenCutoff, PointReport, Stretches};
+use crate::smoothing::settings::{Cutoff, FilterSettings, Method};
+use crate::smoothing::{SmoothingError, choice, derivative, rigid, spline};
+
+/// What smoothing leaves behind.
+pub(super) struct Smoothed {
+    pub points: Vec<PointReport>,
+    pub how: Smoothing,
+    /// The points with gaps filled, not smoothed yet.
+    pub filled: Scene,
+    /// Unbroken stretches of every point.
+    pub stretches: Stretches,
+    /// The scene with stretches that are too short to smooth, if there are any: good for posture and static
+    /// parts only.
+    pub with_short: Option<Scene>,
+    /// Bodies that are smoothed as wholes.
+    pub bodies: Vec<RigidBody>,
+}
+
+impl Smoothed {
+    /// Frames at each end of a stretch in which smoothing and differences know less.
+    pub fn edge_frames(&self, rate_hz: f64) -> usize {
+        self.how
+            .cutoff_hz
+            .map_or(derivative::ORDER / 2, |hz| lowpass::edge_frames(hz, rate_hz))
+    }
+
+    /// Smooths points as those of the trial were: by curves, of which `looser` is a factor on the frequencies, or by a
+    /// low-pass at `cutoff_hz`. With it, what curves found.
+    pub fn again(
+        &self,
+        scene: &mut Scene,
+        filter: &FilterSettings,
+        looser: f64,
+        cutoff_hz: Option<f64>,
+    ) -> Option<Vec<SplineFound>> {
+        let curves = Curves {
+            bodies: &self.bodies,
+            max_gap_s: filter.max_gap_s,
+            looser,
+        };
+        match self.how.method {
+            Method::Spline | Method::Rigid => Some(curves.smooth(scene, &self.stretches, &self.points)),
+            Method::Butterworth | Method::Auto => {
+                if let Some(Ok(low_pass)) = cutoff_hz.map(|hz| ZeroLag::design(hz, scene.rate_hz)) {
+                    scene::smooth_stretches(scene, &self.stretches, &low_pass);
+                }
+                None
+            }
+        }
+    }
+}
+
+/// How points are smoothed by curves.
+struct Curves<'a> {
+    /// Smoothed as wholes.
+    bodies: &'a [RigidBody],
+    max_gap_s: f64,
+    looser: f64,
+}
+
+impl Curves<'_> {
+    fn smooth(&self, scene: &mut Scene, stretches: &Stretches, points: &[PointReport]) -> Vec<SplineFound> {
+        let mut found = scene::smooth_by_splines(scene, stretches, points, self.looser);
+        let mut of_bodies = Vec::new();
+        for body in self.bodies {
+            let how = rigid::How {
+                max_gap_s: self.max_gap_s,
+                looser: self.looser,
+            };
+            let of_body = rigid::place_followers(body, scene, how);
+            let axes = ["x", "y", "z"].iter();
+            let names = ["place", "turn"]
+                .iter()
+                .flat_map(|what| axes.clone().map(move |a| (what, a)));
+            of_bodies.extend(
+                names
+                    .zip(of_body)
+                    .filter_map(|((what, axis), f)| Some(named(format!("{} {what} {axis}", body.name), f?))),
+            );
+            for (point, _) in &body.followers {
+                found[3 * point..3 * point + 3].fill(None);
+            }
+        }
+        // those that do not move, or too little is known of, are left out
+        let axes = ["x", "y", "z"];
+        let of_points = found
+            .iter()
+            .enumerate()
+            .filter_map(|(i, f)| Some(named(format!("{} {}", scene.names[i / 3], axes[i % 3]), (*f)?)));
+        of_points.chain(of_bodies).collect()
+    }
+}
+
+fn named(name: String, found: spline::Found) -> SplineFound {
+    SplineFound {
+        name,
+        noise_m: found.noise,
+        half_power_hz: spline::HALF_POWER * found.f0_hz,
+    }
+}
+
+/// Segments that their own landmarks show as bodies, three or more of them: the trunk, and upper arms whose shoulder centre
+/// was recorded.
+fn segments_as_bodies(plan: &Plan, scene: &Scene, clusters: &[RigidBody]) -> Vec<RigidBody> {
+    let follows = |p: &PointId| clusters.iter().any(|b| b.followers.iter().any(|f| f.0 == *p));
+    let measured = |p: &PointId| !follows(p) && !plan.made.contains(&scene.names[*p]);
+    let mut of_segments: Vec<(String, Vec<PointId>)> = Vec::new();
+    for arm in &plan.arms {
+        let trunk = arm.thorax_points();
+        if of_segments.iter().all(|s| s.1 != trunk) {
+            of_segments.push((Segment::Thorax.name().into(), trunk));
+        }
+        if let (Centre::Point(shoulder), Some((a, b))) = (&arm.shoulder, arm.epicondyles) {
+            let name = crate::ground::landmarks::sided(arm.side, Segment::UpperArm.name());
+            of_segments.push((name, vec![*shoulder, a, b]));
+        }
+    }
+    let of_segment = |(name, ids): (String, Vec<PointId>)| {
+        if ids.len() < 3 || !ids.iter().all(measured) {
+            return None;
+        }
+        let shape = bodies::mean_shape(&ids, scene)?;
+        Some(RigidBody {
+            name,
+            poses: bodies::poses(&shape, &ids, scene),
+            followers: ids.iter().copied().zip(shape.iter().copied()).collect(),
+            markers: Scene::missing(Vec::new(), scene.frames(), scene.start_s, scene.rate_hz),
+            shape,
+            elbow: None,
+        })
+    };
+    of_segments.into_iter().filter_map(of_segment).collect()
+}
+
+/// Ways of smoothing, judged by the clusters of the arms, and the best of them.
+fn judged(bodies: &[RigidBody], cutoff_hz: Option<f64>, max_gap_s: f64) -> (Vec<JudgedBody>, Option<Way>) {
+    let judged: Vec<JudgedBody> = bodies
+        .iter()
+        .filter(|b| b.name != Segment::Thorax.name())
+        .filter_map(|b| judge::judge(b, cutoff_hz, max_gap_s))
+        .collect();
+    let ways = judged.first().map_or(0, |j| j.ways.len());
+    let error = |w: &usize| judged.iter().map(|j| j.ways[*w].1.powi(2)).sum::<f64>();
+    let best = (0..ways).min_by(|a, b| error(a).total_cmp(&error(b)));
+    let best = best.map(|w| judged[0].ways[w].0);
+    (judged, best)
+}
+
+/// The low-pass at the chosen cutoff over every stretch, and what is doubted of it.
+fn low_pass(
+    plan: &Plan,
+    scene: &mut Scene,
+    stretches: &Stretches,
+    chosen: &ChosenCutoff,
+) -> Result<Vec<Warning>, SmoothingError> {
+    let mut warnings = Vec::new();
+    let seen = match &chosen.analysis {
+        Some(_) => None,
+        None => scene::analyse(scene, stretches),
+    };
+    if let Some(noise) = chosen.analysis.as_ref().or(seen.as_ref()) {
+        let cutoff_hz = chosen.cutoff_hz;
+        warnings = doubts::smoothing::doubted_cutoff(&plan.arms, scene, stretches, noise, cutoff_hz);
+    }
+    if let Some(hz) = chosen.cutoff_hz {
+        let zero_lag = ZeroLag::design(hz, scene.rate_hz)?;
+        scene::smooth_stretches(scene, stretches, &zero_lag);
+    }
+    Ok(warnings)
+}
+
+/// Points with their gaps filled, and how they will be smoothed.
+struct Chosen {
+    points: Vec<PointReport>,
+    stretches: Stretches,
+    filled: Scene,
+    method: Method,
+    bodies: Vec<RigidBody>,
+    cutoff: ChosenCutoff,
+    judged: Vec<JudgedBody>,
+}
+
+/// Fills gaps, judges ways of smoothing where clusters allow it, and chooses.
+fn choose(
+    sheet: &TrialSheet,
+    plan: &Plan,
+    recording: Scene,
+    clusters: Vec<RigidBody>,
+    file: &Place,
+) -> Result<(Chosen, Vec<Warning>), TrialError> {
+    let filter = &sheet.filter;
+    let of_segments = segments_as_bodies(plan, &recording, &clusters);
+    let (filled, points, stretches) = scene::fill(recording, filter.max_gap_s);
+    let arm_points = plan.arms.iter().map(ArmPlan::arm_points);
+    scene::check_long_enough(arm_points, &stretches, &filled, filter).map_err(|error| {
+        TrialError::Smoothing {
+            place: file.clone(),
+            error,
+        }
+    })?;
+    let mut warnings = scene::gaps_left(&points, filter.max_gap_s);
+    let carrying = plan.points_that_carry();
+    let by_curves = matches!(filter.method, Method::Spline | Method::Rigid);
+    let (mut cutoff, of_cutoff) = if by_curves {
+        (ChosenCutoff::default(), None)
+    } else {
+        scene::choose_cutoff(filter.cutoff, &filled, &stretches, &points, &carrying)
+    };
+    let low_pass_hz = match by_curves {
+        true if !clusters.is_empty() => {
+            choice::least_error(&filled, &stretches, &points, &carrying).map(|c| c.cutoff_hz)
+        }
+        _ => cutoff.cutoff_hz,
+    };
+    let (judged, best) = judged(&clusters, low_pass_hz, filter.max_gap_s);
+    let method = match (filter.method, best) {
+        (Method::Auto, Some(Way::Spline)) => Method::Spline,
+        (Method::Auto, Some(Way::Rigid)) => Method::Rigid,
+        (Method::Auto, _) => Method::Butterworth,
+        (stated, _) => stated,
+    };
+    if filter.method == Method::Auto && judged.is_empty() {
+        warnings.push(Warning::NothingToJudgeBy);
+    }
+    if method == Method::Butterworth {
+        warnings.extend(of_cutoff);
+    } else {
+        cutoff = ChosenCutoff::default();
+        if filter.cutoff != Cutoff::Auto {
+            warnings.push(Warning::CutoffWithoutEffect {
+                stated: filter.cutoff.to_string(),
+                method: method.word(),
+            });
+        }
+    }
+    let mut bodies = Vec::new();
+    if method == Method::Rigid {
+        let with_followers = |b: &RigidBody| !b.followers.is_empty();
+        bodies.extend(clusters.into_iter().chain(of_segments).filter(with_followers));
+        if bodies.is_empty() {
+            warnings.push(Warning::NothingRigid);
+        }
+    }
+    let chosen = Chosen {
+        points,
+        stretches,
+        filled,
+        method,
+        bodies,
+        cutoff,
+        judged,
+    };
+    Ok((chosen, warnings))
+}
+
+/// Smooths the points of a trial and the recorded series of its loads.
+pub(super) fn smooth(
+    sheet: &TrialSheet,
+    recordings: &Recordings,
+    plan: &mut Plan,
+    recording: Scene,
+    clusters: Vec<RigidBody>,
+) -> Result<((Scene, Smoothed), Vec<Warning>), TrialError> {
+    let filter = &sheet.filter;
+    let file = recordings.trial.table.place.clone();
+    let elbows = seen_twice::elbows(&plan.arms, &clusters);
+    let (chosen, mut warnings) = choose(sheet, plan, recording, clusters, &file)?;
+    let mut scene = chosen.filled.clone();
+    let mut smoothed = Smoothed {
+        points: chosen.points,
+        filled: chosen.filled,
+        how: Smoothing {
+            method: chosen.method,
+            asked: filter.method,
+            cutoff_hz: None,
+            analysis: None,
+            choice: None,
+            splines: None,
+            signals: Vec::new(),
+            judged: chosen.judged,
+            elbows,
+        },
+        stretches: chosen.stretches,
+        with_short: None,
+        bodies: chosen.bodies,
+    };
+    let mut cutoff = chosen.cutoff;
+    if chosen.method != Method::Butterworth {
+        let found = smoothed.again(&mut scene, filter, 1.0, None);
+        let hz = scene::like_low_pass_hz(found.iter().flatten().map(SplineFound::found), scene.rate_hz);
+        cutoff.cutoff_hz = Some(hz);
+        smoothed.how.splines = found;
+    }
+    let bring = signals::bring(sheet, plan, &scene, cutoff.cutoff_hz)?;
+    let signals = keep(bring, &mut warnings);
+    cutoff.cutoff_hz = signals.cutoff_hz;
+    if chosen.method == Method::Butterworth {
+        let place = match filter.cutoff {
+            Cutoff::Hz(_) => filter.cutoff_place.clone(),
+            _ => file,
+        };
+        let doubts = low_pass(plan, &mut scene, &smoothed.stretches, &cutoff);
+        warnings.extend(doubts.map_err(|error| TrialError::Smoothing { place, error })?);
+    }
+    let needed = scene::fewest_frames(chosen.method, filter.cutoff);
+    smoothed.with_short = keep(
+        scene::set_short_aside(&mut scene, &mut smoothed.points, &smoothed.stretches, needed),
+        &mut warnings,
+    );
+    smoothed.how.cutoff_hz = cutoff.cutoff_hz;
+    smoothed.how.analysis = cutoff.analysis;
+    smoothed.how.choice = cutoff.choice;
+    smoothed.how.signals = signals.files;
+    Ok(((scene, smoothed), warnings))
+}
