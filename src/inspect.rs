@@ -13,9 +13,10 @@ use crate::ground::place::Fault;
 use crate::ground::runs;
 use crate::ground::warning::{Span, Warning};
 use crate::points::settings::{ElbowMethod, ShoulderMethod};
-use crate::results::{self as q, TrialResults};
+use crate::results::{self as q, ElbowSeenTwice, TrialResults};
 use crate::sheet::TrialSheet;
 use crate::sheet::starter::Starter;
+use crate::smoothing::judge::JudgedBody;
 use crate::smoothing::residual;
 use crate::trial::{Extras, Prepared, TrialError};
 use rayon::prelude::*;
@@ -177,6 +178,12 @@ pub struct TrialLook {
     pub clusters: Vec<ClusterLook>,
     /// Series in files of loads: load, file, rate in Hz.
     pub load_files: Vec<(String, String, f64)>,
+    /// How the markers would be smoothed: butterworth, spline or rigid.
+    pub method: &'static str,
+    /// Ways of smoothing, judged by markers that they have not seen.
+    pub judged: Vec<JudgedBody>,
+    /// Elbow centres that two clusters see.
+    pub elbows: Vec<ElbowSeenTwice>,
 }
 
 /// The judgement.
@@ -396,6 +403,9 @@ fn trial_look(prepared: &Prepared<'_>) -> TrialLook {
             .iter()
             .map(|s| (s.load.clone(), s.file.clone(), s.rate_hz))
             .collect(),
+        method: prepared.smoothing().method.word(),
+        judged: prepared.smoothing().judged.clone(),
+        elbows: prepared.smoothing().elbows.clone(),
     }
 }
 

@@ -449,17 +449,20 @@ impl SplineFound {
 }
 
 /// An elbow centre as the clusters of upper arm and forearm see it.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct ElbowSeenTwice {
     /// Which arm.
     pub side: Side,
     /// Distance between the two, root mean square over the frames, m.
     pub apart_m: f64,
     /// The same with the two points that fit together best over the trial; missing if the joint shows none.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub apart_fitted_m: Option<f64>,
     /// Squared coherence of their accelerations by frequency, Hz; empty if the trial is too short.
     pub coherence: Vec<(f64, f64)>,
     /// Up to where it is above one half, Hz; missing if it is so everywhere or nowhere.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub agree_up_to_hz: Option<f64>,
 }
 

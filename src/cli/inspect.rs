@@ -16,7 +16,7 @@ use std::path::{Path, PathBuf};
 /// Arguments of `armload inspect`.
 #[derive(Debug, clap::Args)]
 #[command(
-    after_help = "Examples:\n  armload inspect curl.toml\n  armload inspect curl_markers.csv\n\nPrints no moments and writes no file; it computes them to doubt what no person does. Exit status 1, with the same message, if `armload moments` would fail on the sheet."
+    after_help = "Examples:\n  armload inspect curl.toml\n  armload inspect curl_markers.csv\n  armload inspect curl.toml --smoothing\n\nPrints no moments and writes no file; it computes them to doubt what no person does. Exit status 1, with the same message, if `armload moments` would fail on the sheet."
 )]
 pub struct Args {
     /// Trial sheet (.toml) or marker file
@@ -24,6 +24,9 @@ pub struct Args {
     /// Override a key of the sheet by its dotted path; may be repeated
     #[arg(long, value_name = "KEY=VALUE")]
     pub set: Vec<String>,
+    /// Judge ways of smoothing by cluster markers that they have not seen
+    #[arg(long)]
+    pub smoothing: bool,
 }
 
 /// Runs the command.
@@ -62,7 +65,7 @@ fn of_sheet(args: &Args, talk: &Talk) -> Result<(), Failure> {
         .filter_map(|(r, p)| look(p, r, &sheet))
         .collect();
     let (seen, outcome) = inspect::trial(&sheet, files, prepared);
-    show(&seen, talk);
+    show(&seen, args.smoothing, talk);
     outcome.map_err(Failure::from)
 }
 
@@ -106,11 +109,14 @@ fn of_markers(path: &Path, talk: &Talk) -> Result<(), Failure> {
         .as_ref()
         .map_or("in its unit".to_owned(), |u| u.0.clone());
     let look = inspect::file(&recording, Role::Trial, has_time, 1.0, &unit);
-    show(&inspect::bare(look, &made, &warnings), talk);
+    show(&inspect::bare(look, &made, &warnings), false, talk);
     Ok(())
 }
 
-fn show(seen: &inspect::Inspection, talk: &Talk) {
+fn show(seen: &inspect::Inspection, smoothing: bool, talk: &Talk) {
     talk.lines(&report::inspect::lines(seen));
+    if let Some(look) = seen.trial.as_ref().filter(|_| smoothing) {
+        talk.lines(&report::judged::lines(look));
+    }
     talk.json(&serde_json::json!({ "armload": env!("CARGO_PKG_VERSION"), "inspection": seen }));
 }

@@ -8,6 +8,7 @@ pub mod explain;
 pub mod figure;
 pub mod freebody;
 pub mod inspect;
+pub mod judged;
 pub mod loading;
 pub mod motion;
 pub mod pages;

@@ -2,6 +2,7 @@
 
 use super::lowpass::ZeroLag;
 use super::residual::{LONGEST, NOISE_BAND};
+use super::settings::Method;
 use super::{noise, rigid, spline};
 use crate::ground::bodies::{RigidBody, poses};
 use crate::ground::rotation::{Registration, span_a_plane};
@@ -9,6 +10,8 @@ use crate::ground::runs;
 use crate::ground::scene::Scene;
 use nalgebra::Vector3;
 use rayon::prelude::*;
+use schemars::JsonSchema;
+use serde::Serialize;
 
 /// Fewest markers of a body: three foretell the fourth.
 const FEWEST_MARKERS: usize = 4;
@@ -34,25 +37,55 @@ pub enum Way {
     Rigid,
 }
 
+/// A way of smoothing and what it errs by.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+pub struct JudgedWay {
+    /// butterworth, spline or rigid.
+    pub method: &'static str,
+    /// Cutoff of the low-pass, Hz.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub cutoff_hz: Option<f64>,
+    /// RMS of foretold less measured acceleration over coordinates, frames and markers.
+    pub error_m_s2: f64,
+}
+
+impl JudgedWay {
+    fn new(way: Way, error_m_s2: f64) -> Self {
+        let (method, cutoff_hz) = match way {
+            Way::LowPass(hz) => (Method::Butterworth, Some(hz)),
+            Way::Spline => (Method::Spline, None),
+            Way::Rigid => (Method::Rigid, None),
+        };
+        Self {
+            method: method.word(),
+            cutoff_hz,
+            error_m_s2,
+        }
+    }
+}
+
 /// What was found on one body.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct JudgedBody {
-    /// Which.
-    pub name: String,
+    /// Which cluster.
+    pub cluster: String,
     /// Markers, each left out in turn.
     pub markers: usize,
     /// Frames compared.
     pub frames: usize,
-    /// Each way with its error: RMS of foretold less measured acceleration over coordinates, frames and markers, m/s².
-    pub ways: Vec<(Way, f64)>,
-    /// Each of [`CUTOFFS_HZ`] that the rate allows, with its error, m/s².
-    pub cutoffs: Vec<(f64, f64)>,
+    /// The ways that a sheet can ask for.
+    pub ways: Vec<JudgedWay>,
+    /// Low-passes, to see which cutoff would have been best.
+    pub fixed_cutoffs: Vec<JudgedWay>,
     /// How the markers stand off the rigid body.
     pub off: Off,
 }
 
 /// How markers stand off the rigid body that fits them, with the constant part taken away.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct Off {
     /// RMS of a coordinate, m.
     pub rms_m: f64,
@@ -62,12 +95,34 @@ pub struct Off {
     pub lag_one: f64,
 }
 
-impl JudgedBody {
-    /// The cutoff that would have been best, Hz, and its error, m/s².
-    pub fn best_cutoff(&self) -> (f64, f64) {
-        let least = |a: &&(f64, f64), b: &&(f64, f64)| a.1.total_cmp(&b.1);
-        *self.cutoffs.iter().min_by(least).unwrap_or(&(f64::NAN, f64::NAN))
-    }
+/// The cutoff that would have been best over bodies, Hz, and its error, m/s²; `None` without any.
+pub fn best_cutoff(bodies: &[JudgedBody]) -> Option<(f64, f64)> {
+    let first = bodies.first()?;
+    let at = |k: usize| {
+        (
+            first.fixed_cutoffs[k].cutoff_hz.unwrap_or(f64::NAN),
+            error(bodies, |b| b.fixed_cutoffs[k]),
+        )
+    };
+    (0..first.fixed_cutoffs.len())
+        .map(at)
+        .min_by(|a, b| a.1.total_cmp(&b.1))
+}
+
+/// Error of one way over all bodies: RMS, m/s².
+pub fn error(bodies: &[JudgedBody], way: impl Fn(&JudgedBody) -> JudgedWay) -> f64 {
+    let squares: f64 = bodies.iter().map(|b| way(b).error_m_s2.powi(2)).sum();
+    (squares / bodies.len() as f64).sqrt()
+}
+
+/// The ways that a sheet can ask for, with their error over all bodies.
+pub fn ways(bodies: &[JudgedBody]) -> Vec<JudgedWay> {
+    let count = bodies.first().map_or(0, |b| b.ways.len());
+    let over_all = |w: usize| JudgedWay {
+        error_m_s2: error(bodies, |b| b.ways[w]),
+        ..bodies[0].ways[w]
+    };
+    (0..count).map(over_all).collect()
 }
 
 /// Judges by one body; `None` if it has too few markers or frames.
@@ -114,16 +169,20 @@ pub fn judge(body: &RigidBody, cutoff_hz: Option<f64>, max_gap_s: f64) -> Option
     let error = |w: usize| (squares.iter().map(|s| s[w]).sum::<f64>() / squares.len() as f64).sqrt();
     let errors: Vec<f64> = (0..tried.len()).map(error).collect();
     Some(JudgedBody {
-        name: body.name.clone(),
+        cluster: body.name.clone(),
         markers: count,
         frames: window.len(),
-        cutoffs: cutoffs.iter().copied().zip(errors.iter().copied()).collect(),
-        ways: ways
-            .into_iter()
-            .zip(errors[cutoffs.len()..].iter().copied())
-            .collect(),
+        fixed_cutoffs: named(&tried[..cutoffs.len()], &errors),
+        ways: named(&ways, &errors[cutoffs.len()..]),
         off: off(body, &seen, window.start),
     })
+}
+
+fn named(ways: &[Way], errors: &[f64]) -> Vec<JudgedWay> {
+    ways.iter()
+        .zip(errors)
+        .map(|(w, e)| JudgedWay::new(*w, *e))
+        .collect()
 }
 
 /// One marker left out.

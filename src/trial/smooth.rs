@@ -13,7 +13,7 @@ use crate::ground::scene::{PointId, Scene};
 use crate::ground::warning::Warning;
 use crate::results::{Smoothing, SplineFound};
 use crate::sheet::TrialSheet;
-use crate::smoothing::judge::{self, JudgedBody, Way};
+use crate::smoothing::judge::{self, JudgedBody};
 use crate::smoothing::lowpass::{self, ZeroLag};
 use crate::smoothing::scene::{self, ChosenCutoff, PointReport, Stretches};
 use crate::smoothing::settings::{Cutoff, FilterSettings, Method};
@@ -150,18 +150,12 @@ fn segments_as_bodies(plan: &Plan, scene: &Scene, clusters: &[RigidBody]) -> Vec
     of_segments.into_iter().filter_map(of_segment).collect()
 }
 
-/// Ways of smoothing, judged by the clusters of the arms, and the best of them.
-fn judged(bodies: &[RigidBody], cutoff_hz: Option<f64>, max_gap_s: f64) -> (Vec<JudgedBody>, Option<Way>) {
-    let judged: Vec<JudgedBody> = bodies
-        .iter()
-        .filter(|b| b.name != Segment::Thorax.name())
+/// Ways of smoothing, judged by the clusters of the arms.
+fn judged(bodies: &[RigidBody], cutoff_hz: Option<f64>, max_gap_s: f64) -> Vec<JudgedBody> {
+    let of_arms = bodies.iter().filter(|b| b.name != Segment::Thorax.name());
+    of_arms
         .filter_map(|b| judge::judge(b, cutoff_hz, max_gap_s))
-        .collect();
-    let ways = judged.first().map_or(0, |j| j.ways.len());
-    let error = |w: &usize| judged.iter().map(|j| j.ways[*w].1.powi(2)).sum::<f64>();
-    let best = (0..ways).min_by(|a, b| error(a).total_cmp(&error(b)));
-    let best = best.map(|w| judged[0].ways[w].0);
-    (judged, best)
+        .collect()
 }
 
 /// The low-pass at the chosen cutoff over every stretch, and what is doubted of it.
@@ -230,10 +224,12 @@ fn choose(
         }
         _ => cutoff.cutoff_hz,
     };
-    let (judged, best) = judged(&clusters, low_pass_hz, filter.max_gap_s);
-    let method = match (filter.method, best) {
-        (Method::Auto, Some(Way::Spline)) => Method::Spline,
-        (Method::Auto, Some(Way::Rigid)) => Method::Rigid,
+    let judged = judged(&clusters, low_pass_hz, filter.max_gap_s);
+    let ways = judge::ways(&judged);
+    let best = ways.iter().min_by(|a, b| a.error_m_s2.total_cmp(&b.error_m_s2));
+    let method = match (filter.method, best.map_or("", |w| w.method)) {
+        (Method::Auto, "spline") => Method::Spline,
+        (Method::Auto, "rigid") => Method::Rigid,
         (Method::Auto, _) => Method::Butterworth,
         (stated, _) => stated,
     };

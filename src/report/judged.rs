@@ -1,0 +1,201 @@
+//! Ways of smoothing as left-out markers judge them: text and panel.
+
+use super::figure::{At, Axis, Panel, Rule, Series};
+use super::style::{Ink, Stroke, fixed};
+use super::text::{Line, columns, number};
+use crate::inspect::TrialLook;
+use crate::results::{ElbowSeenTwice, Smoothing};
+use crate::smoothing::judge::{self, JudgedBody, JudgedWay};
+
+/// Correlation of neighbouring values from which residuals are not called noise (METHOD section 12).
+const COLOURED: f64 = 0.15;
+/// Difference of two errors below which neither is called better, m/s².
+const ALIKE_M_S2: f64 = 0.005;
+
+/// A way in words.
+fn words(way: &JudgedWay) -> String {
+    match (way.method, way.cutoff_hz) {
+        (_, Some(hz)) => format!("low-pass at {hz:.1} Hz"),
+        ("rigid", _) => "clusters as rigid bodies".into(),
+        _ => "each coordinate by a spline".into(),
+    }
+}
+
+/// The section of an inspection.
+pub fn lines(look: &TrialLook) -> Vec<Line> {
+    let mut out = vec![
+        Line::blank(),
+        Line::Heading("Ways of smoothing, judged by markers that they have not seen".into()),
+    ];
+    out.extend(of_bodies(&look.judged));
+    out.extend(look.judged.iter().map(off));
+    out.extend(look.elbows.iter().map(elbow));
+    out
+}
+
+fn of_bodies(judged: &[JudgedBody]) -> Vec<Line> {
+    let Some((best_hz, best_m_s2)) = judge::best_cutoff(judged) else {
+        return vec![Line::Paragraph(
+            "Nothing to judge by: no cluster on an arm shows four markers for long enough, so that three could foretell the fourth.".into(),
+        )];
+    };
+    let ways = judge::ways(judged);
+    let mut head = vec![String::new()];
+    head.extend(judged.iter().map(|b| b.cluster.clone()));
+    if judged.len() > 1 {
+        head.push("all".into());
+    }
+    let mut rows = vec![head];
+    let mut push = |name: String, of: &dyn Fn(&JudgedBody) -> JudgedWay, all: f64| {
+        let mut row = vec![name];
+        row.extend(judged.iter().map(|b| number(of(b).error_m_s2, 3)));
+        if judged.len() > 1 {
+            row.push(number(all, 3));
+        }
+        rows.push(row);
+    };
+    for (w, way) in ways.iter().enumerate() {
+        push(words(way), &|b| b.ways[w], way.error_m_s2);
+    }
+    let at_best = |b: &JudgedBody| {
+        let of = b.fixed_cutoffs.iter().find(|c| c.cutoff_hz == Some(best_hz));
+        *of.expect("the best cutoff is one of those tried")
+    };
+    push(
+        format!("best of fixed cutoffs, {best_hz} Hz"),
+        &at_best,
+        best_m_s2,
+    );
+    let align = "r".repeat(rows[0].len() - 1);
+    let mut out = columns(&format!("l{align}"), &rows);
+    out.push(Line::Fine(
+        "RMS of foretold less measured acceleration of a coordinate below 25 Hz, m/s²; each marker is left out in turn. Its own noise is in every error alike: differences count.".into(),
+    ));
+    out.push(Line::Paragraph(verdict(&ways, best_hz, best_m_s2)));
+    out
+}
+
+/// Which is best, and by how much.
+fn verdict(ways: &[JudgedWay], best_hz: f64, best_m_s2: f64) -> String {
+    let mut sorted: Vec<&JudgedWay> = ways.iter().collect();
+    sorted.sort_by(|a, b| a.error_m_s2.total_cmp(&b.error_m_s2));
+    let (first, second) = (sorted[0], sorted[1]);
+    let by = second.error_m_s2 - first.error_m_s2;
+    let best = if by < ALIKE_M_S2 {
+        format!("Here {} and {} are alike", words(first), words(second))
+    } else {
+        format!(
+            "Best here: {}, by {by:.3} m/s² before {}",
+            words(first),
+            words(second)
+        )
+    };
+    let against = first.error_m_s2 - best_m_s2;
+    let against = if against.abs() < ALIKE_M_S2 {
+        "as good as".to_owned()
+    } else if against < 0.0 {
+        format!("{:.3} m/s² better than", -against)
+    } else {
+        format!("{against:.3} m/s² worse than")
+    };
+    format!(
+        "{best}; {against} the best fixed cutoff ({best_hz} Hz), which nobody knows beforehand. `filter.method = \"auto\"` follows this."
+    )
+}
+
+/// How the markers of a cluster stand off the rigid body.
+fn off(b: &JudgedBody) -> Line {
+    let off = &b.off;
+    let times = off.rms_m / off.noise_m;
+    let what = if off.lag_one > COLOURED {
+        "skin that moves, not noise"
+    } else {
+        "as noise does"
+    };
+    Line::Paragraph(format!(
+        "{}: a coordinate of a marker stands off the rigid body by {:.2} mm (RMS), {times:.1} times its white noise of {:.3} mm; each value goes with the one before by a correlation of {:.2}: {what}.",
+        b.cluster,
+        off.rms_m * 1e3,
+        off.noise_m * 1e3,
+        off.lag_one
+    ))
+}
+
+/// How far two clusters agree where an elbow is.
+fn elbow(e: &ElbowSeenTwice) -> Line {
+    let fitted = e.apart_fitted_m.map_or(String::new(), |m| {
+        format!(
+            ", {:.1} mm with the two points that fit together best over the trial",
+            m * 1e3
+        )
+    });
+    let agree = match (e.agree_up_to_hz, e.coherence.is_empty()) {
+        (_, true) => " The trial is too short to say up to which frequency they agree.".to_owned(),
+        (Some(hz), _) => format!(
+            " Their accelerations agree up to {hz:.1} Hz (squared coherence above one half): what is faster is skin or noise."
+        ),
+        (None, false) => " The squared coherence of their accelerations does not cross one half.".to_owned(),
+    };
+    Line::Paragraph(format!(
+        "{} elbow: the clusters of upper arm and forearm put its centre {:.1} mm apart (RMS){fitted}.{agree}",
+        super::pages::capital(e.side.name()),
+        e.apart_m * 1e3
+    ))
+}
+
+/// Error over the cutoff, and that of curves.
+pub fn panel(done: &Smoothing) -> Option<Panel> {
+    let (best_hz, best_m_s2) = judge::best_cutoff(&done.judged)?;
+    let first = done.judged.first()?;
+    let curve: Vec<(f64, f64)> = (0..first.fixed_cutoffs.len())
+        .filter_map(|k| {
+            let error = judge::error(&done.judged, |b| b.fixed_cutoffs[k]);
+            Some((first.fixed_cutoffs[k].cutoff_hz?, error))
+        })
+        .collect();
+    let ways = judge::ways(&done.judged);
+    let top_hz = curve.last()?.0;
+    let lowest = ways.iter().map(|w| w.error_m_s2).fold(best_m_s2, f64::min);
+    let highest = ways.iter().map(|w| w.error_m_s2).fold(1.6 * best_m_s2, f64::max);
+    let mut panel = Panel::new(
+        "Left-out markers",
+        Axis::with_ticks("cutoff, Hz", (0.0, top_hz), 8),
+        Axis::new(
+            "error of foretold acceleration (RMS), m/s²",
+            (0.9 * lowest, highest),
+        ),
+    );
+    panel
+        .series
+        .push(Series::through("low-pass", curve, Ink::Strong, Stroke::STRONG));
+    for way in &ways {
+        let level = vec![(0.0, way.error_m_s2), (top_hz, way.error_m_s2)];
+        match (way.cutoff_hz, way.method) {
+            (Some(hz), _) => panel.rules.push(Rule {
+                at: At::X(hz),
+                text: format!("{} Hz", fixed(hz, 1)),
+                ink: Ink::Strong,
+                stroke: Stroke::HAIR,
+            }),
+            (None, "rigid") => {
+                panel
+                    .series
+                    .push(Series::through("rigid bodies", level, Ink::Third, Stroke::DOTTED))
+            }
+            _ => panel
+                .series
+                .push(Series::through("splines", level, Ink::Second, Stroke::DASHED)),
+        }
+    }
+    let best = if (best_hz - best_hz.round()).abs() < 1e-9 {
+        0
+    } else {
+        1
+    };
+    panel.notes.push(format!(
+        "Least at {} Hz. {}",
+        fixed(best_hz, best),
+        "Each marker is foretold by the others of its cluster; its own noise is in every error alike."
+    ));
+    Some(panel)
+}
