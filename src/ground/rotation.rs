@@ -208,16 +208,30 @@ pub fn span_a_plane(points: &[Vector3<f64>]) -> bool {
 /// # Source
 /// Horn BKP (1987) J Opt Soc Am A 4:629-642.
 pub fn register(reference: &[Vector3<f64>], observed: &[Vector3<f64>]) -> Option<Registration> {
+    register_by(reference, observed, |_| 1.0)
+}
+
+/// The same with a weight for each point: minimises sum w_i |R a_i + t - b_i|². The residual stays unweighted.
+pub fn register_by(
+    reference: &[Vector3<f64>],
+    observed: &[Vector3<f64>],
+    weight: impl Fn(usize) -> f64,
+) -> Option<Registration> {
     if reference.len() != observed.len() || !span_a_plane(reference) {
         return None;
     }
     let n = reference.len() as f64;
-    let a0 = reference.iter().sum::<Vector3<f64>>() / n;
-    let b0 = observed.iter().sum::<Vector3<f64>>() / n;
+    let sum_w: f64 = (0..reference.len()).map(&weight).sum();
+    let middle = |points: &[Vector3<f64>]| {
+        let weighted = points.iter().enumerate().map(|(i, p)| p * weight(i));
+        weighted.sum::<Vector3<f64>>() / sum_w
+    };
+    let (a0, b0) = (middle(reference), middle(observed));
     let s: Matrix3<f64> = reference
         .iter()
         .zip(observed)
-        .map(|(a, b)| (a - a0) * (b - b0).transpose())
+        .enumerate()
+        .map(|(i, (a, b))| (a - a0) * (b - b0).transpose() * weight(i))
         .sum();
     let (xx, xy, xz) = (s[(0, 0)], s[(0, 1)], s[(0, 2)]);
     let (yx, yy, yz) = (s[(1, 0)], s[(1, 1)], s[(1, 2)]);

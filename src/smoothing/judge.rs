@@ -4,7 +4,7 @@ use super::lowpass::ZeroLag;
 use super::residual::{LONGEST, NOISE_BAND};
 use super::settings::Method;
 use super::{noise, rigid, spline};
-use crate::ground::bodies::{RigidBody, poses};
+use crate::ground::bodies::{RigidBody, poses, poses_by_weight, weights};
 use crate::ground::rotation::{Registration, span_a_plane};
 use crate::ground::runs;
 use crate::ground::scene::Scene;
@@ -159,9 +159,13 @@ pub fn judge(body: &RigidBody, cutoff_hz: Option<f64>, max_gap_s: f64) -> Option
         .map(|hz| Way::LowPass(*hz))
         .chain(ways.iter().copied())
         .collect();
+    let ids: Vec<usize> = (0..count).collect();
+    let of_markers = weights(&body.shape, &ids, &seen, &body.poses[window.clone()]);
     let squares: Vec<Vec<f64>> = (0..count)
         .into_par_iter()
-        .filter_map(|out| Some(LeftOut::new(out, &body.shape, &seen, max_gap_s)?.errors(&tried, &band)))
+        .filter_map(|out| {
+            Some(LeftOut::new(out, &body.shape, &of_markers, &seen, max_gap_s)?.errors(&tried, &band))
+        })
         .collect();
     if squares.is_empty() {
         return None;
@@ -195,19 +199,34 @@ struct LeftOut<'a> {
     centre: Vector3<f64>,
     /// What they say of the pose.
     poses: Vec<Option<Registration>>,
+    /// The same with each one's own weight.
+    by_weight: Vec<Option<Registration>>,
     max_gap_s: f64,
 }
 
 impl<'a> LeftOut<'a> {
-    fn new(marker: usize, shape: &[Vector3<f64>], seen: &'a Scene, max_gap_s: f64) -> Option<Self> {
+    fn new(
+        marker: usize,
+        shape: &[Vector3<f64>],
+        weights: &[f64],
+        seen: &'a Scene,
+        max_gap_s: f64,
+    ) -> Option<Self> {
         let others: Vec<usize> = (0..shape.len()).filter(|k| *k != marker).collect();
         let of_others: Vec<Vector3<f64>> = others.iter().map(|k| shape[*k]).collect();
+        let alike = poses(&of_others, &others, seen);
         span_a_plane(&of_others).then(|| Self {
             seen,
             marker,
             place: shape[marker],
             centre: of_others.iter().sum::<Vector3<f64>>() / of_others.len() as f64,
-            poses: poses(&of_others, &others, seen),
+            by_weight: poses_by_weight(
+                &of_others,
+                &others,
+                seen,
+                &others.iter().map(|k| weights[*k]).collect::<Vec<f64>>(),
+            ),
+            poses: alike,
             max_gap_s,
         })
     }
@@ -256,7 +275,7 @@ impl<'a> LeftOut<'a> {
                     max_gap_s: self.max_gap_s,
                     looser: 1.0,
                 };
-                let (poses, _) = rigid::smooth(&self.poses, self.centre, self.seen, how);
+                let (poses, _) = rigid::smooth(&self.by_weight, self.centre, self.seen, how);
                 return self.rows(|f| poses[f].map_or(Vector3::repeat(f64::NAN), |p| p.apply(self.place)));
             }
         }

@@ -6,7 +6,7 @@ use super::prepare::keep;
 use super::recordings::Recordings;
 use super::{TrialError, doubts, seen_twice, signals};
 use crate::anatomy::arm::{ArmPlan, Centre};
-use crate::ground::bodies::{self, RigidBody};
+use crate::ground::bodies::RigidBody;
 use crate::ground::names::Segment;
 use crate::ground::place::Place;
 use crate::ground::scene::{PointId, Scene};
@@ -137,15 +137,7 @@ fn segments_as_bodies(plan: &Plan, scene: &Scene, clusters: &[RigidBody]) -> Vec
         if ids.len() < 3 || !ids.iter().all(measured) {
             return None;
         }
-        let shape = bodies::mean_shape(&ids, scene)?;
-        Some(RigidBody {
-            name,
-            poses: bodies::poses(&shape, &ids, scene),
-            followers: ids.iter().copied().zip(shape.iter().copied()).collect(),
-            markers: Scene::missing(Vec::new(), scene.frames(), scene.start_s, scene.rate_hz),
-            shape,
-            elbow: None,
-        })
+        RigidBody::of_points(name, &ids, scene)
     };
     of_segments.into_iter().filter_map(of_segment).collect()
 }
@@ -251,6 +243,7 @@ fn choose(
     if method == Method::Rigid {
         let with_followers = |b: &RigidBody| !b.followers.is_empty();
         bodies.extend(clusters.into_iter().chain(of_segments).filter(with_followers));
+        bodies.iter_mut().for_each(RigidBody::weigh);
         if bodies.is_empty() {
             warnings.push(Warning::NothingRigid);
         }
