@@ -509,6 +509,21 @@ impl Smoothing {
         }
     }
 
+    /// What the curves smoothed, if curves did.
+    pub fn curves(&self) -> &'static str {
+        match self.method {
+            Method::Rigid => {
+                "splines of the poses of clusters and segments, and of each coordinate of other points"
+            }
+            _ => "a spline for each coordinate",
+        }
+    }
+
+    /// Whether the sheet leaves the way to left-out markers, and they have chosen it.
+    pub fn is_followed(&self) -> bool {
+        self.asked == Method::Auto && !self.judged.is_empty()
+    }
+
     /// Who chose the cutoff, in words.
     pub fn chosen(&self) -> &'static str {
         let by_error = self.choice.as_ref().map(|c| (c.asked_hz, c.cutoff_hz));

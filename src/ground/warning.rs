@@ -579,6 +579,11 @@ warnings! {
             "filter.method = \"auto\": no cluster on an arm shows four markers for long enough, so there is nothing to judge ways of smoothing by; the low-pass is used"
         )]
         NothingToJudgeBy = Note;
+        /// A low-pass that lets through what one of two clusters does not see.
+        #[error(
+            "{side}: the clusters of upper arm and forearm agree only up to {agree_hz:.1} Hz where the elbow centre is, and the markers are low-passed at {used_hz:.1} Hz: what is faster there is skin or noise"
+        )]
+        FasterThanJoint { side: Side, agree_hz: f64, used_hz: f64 } = Note;
         /// `rigid` without a body.
         #[error(
             "filter.method = \"rigid\": no cluster carries a landmark and no segment has three landmarks of its own; every point was smoothed by its coordinates"

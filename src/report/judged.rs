@@ -1,7 +1,7 @@
 //! Ways of smoothing as left-out markers judge them: text and panel.
 
-use super::figure::{At, Axis, Panel, Rule, Series};
-use super::style::{Ink, Stroke, fixed};
+use super::figure::{At, Axis, Content, Panel, Row, Rule, Series};
+use super::style::{Ink, PLOT_HEIGHT, Stroke, fixed};
 use super::text::{Line, columns, number};
 use crate::inspect::TrialLook;
 use crate::results::{ElbowSeenTwice, Smoothing};
@@ -143,8 +143,15 @@ fn elbow(e: &ElbowSeenTwice) -> Line {
     ))
 }
 
+/// What left-out markers say, and how far two clusters agree; no row without clusters.
+pub fn panels(done: &Smoothing) -> Option<Row> {
+    let both = [errors(done), agreement(done)];
+    let there: Vec<Content> = both.into_iter().flatten().map(Content::from).collect();
+    (!there.is_empty()).then(|| Row::of(there))
+}
+
 /// Error over the cutoff, and that of curves.
-pub fn panel(done: &Smoothing) -> Option<Panel> {
+fn errors(done: &Smoothing) -> Option<Panel> {
     let (best_hz, best_m_s2) = judge::best_cutoff(&done.judged)?;
     let first = done.judged.first()?;
     let curve: Vec<(f64, f64)> = (0..first.fixed_cutoffs.len())
@@ -196,6 +203,44 @@ pub fn panel(done: &Smoothing) -> Option<Panel> {
         "Least at {} Hz. {}",
         fixed(best_hz, best),
         "Each marker is foretold by the others of its cluster; its own noise is in every error alike."
+    ));
+    Some(panel)
+}
+
+/// Coherence of the accelerations of elbow centres that two clusters see.
+fn agreement(done: &Smoothing) -> Option<Panel> {
+    let known = || done.elbows.iter().filter(|e| !e.coherence.is_empty());
+    let top_hz = known().filter_map(|e| e.agree_up_to_hz).fold(8.0, f64::max) * 2.0;
+    known().next()?;
+    let mut panel = Panel::new(
+        "Agreement at the elbow",
+        Axis::with_ticks("frequency, Hz", (0.0, top_hz), 8),
+        Axis::new("squared coherence of accelerations, %", (0.0, 100.0)),
+    );
+    panel.height = 0.9 * PLOT_HEIGHT;
+    for (elbow, (ink, stroke)) in known().zip([(Ink::Strong, Stroke::STRONG), (Ink::Second, Stroke::DASHED)])
+    {
+        let curve = elbow.coherence.iter().map(|c| (c.0, 100.0 * c.1));
+        let curve = curve.filter(|c| c.0 <= top_hz).collect::<Vec<_>>();
+        panel
+            .series
+            .push(Series::through(elbow.side.name(), curve, ink, stroke));
+        if let Some(hz) = elbow.agree_up_to_hz {
+            panel.rules.push(Rule {
+                at: At::X(hz),
+                text: format!("{} Hz", fixed(hz, 1)),
+                ink,
+                stroke: Stroke::HAIR,
+            });
+        }
+    }
+    let apart = done
+        .elbows
+        .iter()
+        .map(|e| format!("{} {} mm", e.side, fixed(e.apart_m * 1e3, 1)));
+    panel.notes.push(format!(
+        "The elbow centre as upper arm and forearm clusters see it; apart by (RMS): {}. Below 50 % it is skin or noise.",
+        apart.collect::<Vec<_>>().join(", ")
     ));
     Some(panel)
 }

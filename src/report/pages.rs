@@ -8,6 +8,7 @@ use crate::ground::runs;
 use crate::phases::Phase;
 use crate::results::{ArmResults, QUANTITIES, TrialResults};
 use crate::sheet::TrialSheet;
+use crate::smoothing::settings::Method;
 use std::path::Path;
 
 /// A trial as the pages see it.
@@ -120,8 +121,13 @@ impl<'a> Trial<'a> {
     /// How the markers were smoothed.
     fn cutoff(&self) -> String {
         if let Some((median, largest)) = self.results.smoothing.half_power_hz() {
+            let of = if self.results.smoothing.method == Method::Rigid {
+                "splines of poses and points"
+            } else {
+                "splines"
+            };
             return format!(
-                "splines, half power at {} Hz in the median, {} Hz at most",
+                "{of}, half power at {} Hz in the median, {} Hz at most",
                 fixed(median, 1),
                 fixed(largest, 1)
             );

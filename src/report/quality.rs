@@ -1,6 +1,7 @@
 //! `quality.png`: whether to believe the other pages.
 
 use super::figure::*;
+use super::judged;
 use super::pages::{self, Trial, plot_width, scaled};
 use super::style::{Ink, LEAST_POWERS_W, PLOT_HEIGHT, Size, Stroke, Tone, fixed, short};
 use crate::anatomy::tables::Part;
@@ -9,7 +10,7 @@ use crate::points::clusters::POOR_RESIDUAL;
 use crate::results::{self as q, ArmResults, PointReport, Positions};
 use crate::smoothing::choice::Tried;
 use crate::smoothing::residual::{Curve, NOISE_BAND, QUANTILE, ResidualAnalysis};
-use crate::smoothing::settings::{Cutoff, FilterSettings, Method};
+use crate::smoothing::settings::{Cutoff, Method};
 use std::ops::Range;
 
 /// Height of a plot that only says why it is empty, px.
@@ -25,7 +26,9 @@ const MOST_WARNINGS: usize = 8;
 pub fn page(trial: Trial<'_>) -> Page {
     let choice = expected_error(trial).map(Content::from);
     let smoothing = Row::of(choice.into_iter().chain([Content::from(residual(trial))]));
-    let mut rows = vec![smoothing, points(trial)];
+    let mut rows = vec![smoothing];
+    rows.extend(judged::panels(&trial.results.smoothing));
+    rows.push(points(trial));
     if !trial.results.clusters.is_empty() {
         rows.push(Row::of([registration(trial).into()]));
     }
@@ -55,10 +58,16 @@ pub fn page(trial: Trial<'_>) -> Page {
 /// What stands behind the choice of the smoothing.
 fn how_smoothed(trial: Trial<'_>) -> String {
     if trial.results.smoothing.splines.is_some() {
-        return "Splines: each coordinate is smoothed by a curve of its own (quintic, fourth differences); its noise and how smooth it is are those that make the \
-                recording most likely (restricted maximum likelihood). Half power: changes of that frequency keep half of theirs. Noise here is what was taken for \
-                white; skin that shakes is taken for movement."
-            .to_owned();
+        let rigid = if trial.results.smoothing.method == Method::Rigid {
+            " Clusters, and segments with three landmarks of their own, are smoothed as bodies: the place of the markers' middle and the turn about it."
+        } else {
+            ""
+        };
+        return format!(
+            "Splines: each coordinate is smoothed by a curve of its own (quintic, fourth differences); its noise and how smooth it is are those that make the \
+             recording most likely (restricted maximum likelihood). Half power: changes of that frequency keep half of theirs. Noise here is what was taken for \
+             white; skin that shakes is taken for movement.{rigid}"
+        );
     }
     let by_error = if trial.results.smoothing.choice.is_some() {
         "Expected error: each coordinate from the elbow on is smoothed by a spline of its own, which stands for the movement; what a low-pass takes from its \
@@ -104,11 +113,11 @@ fn deciding(trial: Trial<'_>) -> Option<&Curve> {
 }
 
 /// What stands in place of the curves.
-fn why_no_analysis(filter: &FilterSettings) -> String {
-    if filter.method == Method::Spline {
+fn why_no_analysis(trial: Trial<'_>) -> String {
+    if trial.results.smoothing.splines.is_some() {
         return "Markers were smoothed by splines, each as smooth as its own noise makes most likely; summary.json has them one by one.".into();
     }
-    match filter.cutoff {
+    match trial.sheet.filter.cutoff {
         Cutoff::None => "The markers were not smoothed, as the sheet asks.".into(),
         Cutoff::Hz(hz) => {
             format!("The cutoff of {hz} Hz was given; residual analysis was not asked for.")
@@ -216,7 +225,7 @@ fn residual(trial: Trial<'_>) -> Panel {
         Axis::new("what the filter takes away, RMS, mm", (0.0, 1.0)),
     );
     panel.height = 0.9 * PLOT_HEIGHT;
-    panel.empty = Some(why_no_analysis(&trial.sheet.filter));
+    panel.empty = Some(why_no_analysis(trial));
     let (Some(analysis), Some(chosen)) = (&trial.results.smoothing.analysis, deciding(trial)) else {
         panel.height = NOTHING_PX;
         (panel.x, panel.y) = (panel.x.blank(), panel.y.blank());
@@ -277,14 +286,21 @@ fn noise_of(trial: Trial<'_>, point: &str) -> Option<f64> {
         .filter(|(name, _)| name.rsplit_once(' ').is_some_and(|(name, _)| name == point))
         .map(|(_, noise)| noise.max(0.0).powi(2))
         .collect();
-    (!squares.is_empty()).then(|| (squares.iter().sum::<f64>() / squares.len() as f64).sqrt())
+    if squares.is_empty() {
+        // a point that a body was smoothed for
+        let report = trial.results.points.iter().find(|p| p.name == point);
+        return report
+            .map(|p| p.noise_m)
+            .filter(|n| n.is_finite() && done.method == Method::Rigid);
+    }
+    Some((squares.iter().sum::<f64>() / squares.len() as f64).sqrt())
 }
 
 fn frames_in(ranges: &[Range<usize>]) -> usize {
     ranges.iter().map(|r| r.len()).sum()
 }
 
-/// A point in use with the noise that residual analysis saw in it, m.
+/// A point in use with its noise, m.
 type Shown<'a> = (&'a PointReport, Option<f64>);
 
 /// Points to show: all, or those with most missing.

@@ -77,7 +77,7 @@ fn coordinates(
                 return None;
             }
             let hidden = hidden_in(&piece, &reports[i / 3].gaps.filled);
-            let found = spline::smooth(&mut x, &hidden, scene.rate_hz, 1.0)?;
+            let found = spline::smooth(&mut x, &hidden, scene.rate_hz, spline::MOST_LIKELY)?;
             Some(Coordinate {
                 x,
                 noise_m: found.noise,

@@ -1,10 +1,10 @@
 //! Bodies smoothed as wholes: the six coordinates of a pose in place of three of each point.
 
 use super::scene::{FoundOfRows, fill, set_short_aside, smooth_by_splines};
-use super::spline;
+use super::spline::{self, Pass};
 use crate::ground::bodies::RigidBody;
 use crate::ground::rotation::{Registration, exp, log};
-use crate::ground::scene::Scene;
+use crate::ground::scene::{PointId, Scene};
 use nalgebra::{Matrix3, Vector3};
 use std::f64::consts::TAU;
 
@@ -13,8 +13,8 @@ use std::f64::consts::TAU;
 pub struct How {
     /// Longest gap that is bridged, s.
     pub max_gap_s: f64,
-    /// Factor on the frequencies that the most likely curves pass; 1 for those themselves.
-    pub looser: f64,
+    /// What the curves may pass.
+    pub pass: Pass,
 }
 
 /// A mean of rotations: the rotation nearest to the mean of the matrices.
@@ -63,7 +63,7 @@ pub fn smooth(
         last = turn;
     }
     let (mut scene, mut reports, stretches) = fill(scene, how.max_gap_s);
-    let found = smooth_by_splines(&mut scene, &stretches, &reports, how.looser);
+    let found = smooth_by_splines(&mut scene, &stretches, &reports, |_| how.pass);
     set_short_aside(&mut scene, &mut reports, &stretches, spline::FEWEST_FRAMES);
     let smoothed = (0..poses.len()).map(|f| {
         scene.has(0, f).then(|| {
@@ -78,18 +78,36 @@ pub fn smooth(
     (smoothed.collect(), found)
 }
 
-/// Puts the followers of a body where its smoothed poses have them, in frames that have them. What was found of the six
-/// coordinates: noise of a turn as it moves the followers, m (root mean square over them).
-pub fn place_followers(body: &RigidBody, scene: &mut Scene, how: How) -> FoundOfRows {
+/// Puts the followers of a body where its smoothed poses have them, in frames that have them; `highest_hz` is the highest
+/// half-power frequency that a point may have. What was found of the six coordinates: noise of a turn as it moves the
+/// followers, m (root mean square over them).
+pub fn place_followers(
+    body: &RigidBody,
+    scene: &mut Scene,
+    how: How,
+    highest_hz: impl Fn(PointId) -> f64,
+) -> FoundOfRows {
     let centre = body.shape.iter().sum::<Vector3<f64>>() / body.shape.len() as f64;
-    let (smoothed, mut found) = smooth(&body.poses, centre, scene, how);
-    for (point, place) in &body.followers {
-        for (f, pose) in smoothed.iter().enumerate() {
-            if let (true, Some(pose)) = (scene.has(*point, f), pose) {
-                scene.set(*point, f, pose.apply(*place));
+    let mut limits: Vec<f64> = body.followers.iter().map(|f| highest_hz(f.0)).collect();
+    limits.sort_by(|a, b| b.total_cmp(a));
+    limits.dedup();
+    let mut out = None;
+    for limit_hz in limits {
+        let pass = Pass {
+            highest_hz: limit_hz,
+            ..how.pass
+        };
+        let (smoothed, found) = smooth(&body.poses, centre, scene, How { pass, ..how });
+        out.get_or_insert(found);
+        for (point, place) in body.followers.iter().filter(|f| highest_hz(f.0) == limit_hz) {
+            for (f, pose) in smoothed.iter().enumerate() {
+                if let (true, Some(pose)) = (scene.has(*point, f), pose) {
+                    scene.set(*point, f, pose.apply(*place));
+                }
             }
         }
     }
+    let mut found = out.unwrap_or_else(|| vec![None; 6]);
     let squares: f64 = body.followers.iter().map(|f| (f.1 - centre).norm_squared()).sum();
     let lever_m = (squares / body.followers.len() as f64).sqrt();
     for f in found.iter_mut().skip(3).flatten() {
@@ -122,7 +140,7 @@ mod tests {
     const RATE_HZ: f64 = 100.0;
     const HOW: How = How {
         max_gap_s: 0.1,
-        looser: 1.0,
+        pass: spline::MOST_LIKELY,
     };
 
     fn shape() -> [Vector3<f64>; 4] {

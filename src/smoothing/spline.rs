@@ -36,6 +36,21 @@ pub const HALF_POWER: f64 = 0.895_680_335_233_028_5;
 /// Fewest frames seen for a noise to be told from a movement.
 pub const FEWEST_FRAMES: usize = 12;
 
+/// What a curve may pass.
+#[derive(Clone, Copy, Debug)]
+pub struct Pass {
+    /// Factor on the frequency f0 of the most likely curve.
+    pub looser: f64,
+    /// Highest half-power frequency, before that factor, Hz.
+    pub highest_hz: f64,
+}
+
+/// The most likely curve itself.
+pub const MOST_LIKELY: Pass = Pass {
+    looser: 1.0,
+    highest_hz: f64::INFINITY,
+};
+
 /// What was found of one coordinate.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Found {
@@ -251,18 +266,21 @@ fn solve(m: &Banded, right: &[f64]) -> Vec<f64> {
 }
 
 /// Smooths one unbroken stretch in place; frames that are `hidden` (filled gaps, in order, relative to the stretch) tell
-/// nothing, and the curve bridges them. `looser` is a factor on the frequency f0 of the most likely curve: 1 for that
-/// itself. `None` if too few frames are seen: then it stays as it is.
+/// nothing, and the curve bridges them. `how` says by how much it differs from the most likely curve. `None` if too few
+/// frames are seen: then it stays as it is.
 ///
 /// # Shape
 /// `row`: one coordinate a frame, any length unit.
-pub fn smooth(row: &mut [f64], hidden: &[Range<usize>], rate_hz: f64, looser: f64) -> Option<Found> {
-    let (found, basis, mean, mut best) = most_likely(row, hidden, rate_hz)?;
-    if looser != 1.0 {
+pub fn smooth(row: &mut [f64], hidden: &[Range<usize>], rate_hz: f64, how: Pass) -> Option<Found> {
+    let (mut found, basis, mean, mut best) = most_likely(row, hidden, rate_hz)?;
+    let highest_hz = how.highest_hz / HALF_POWER;
+    let factor = how.looser * (highest_hz / found.f0_hz).min(1.0);
+    if factor != 1.0 {
         let centred: Vec<f64> = row.iter().map(|x| x - mean).collect();
         let h = basis.every as f64 / rate_hz;
         let normal = Normal::new(&basis, &centred, hidden);
-        best = fit(&normal, ratio(looser * found.f0_hz, h, rate_hz))?;
+        best = fit(&normal, ratio(factor * found.f0_hz, h, rate_hz))?;
+        found.f0_hz = found.f0_hz.min(highest_hz);
     }
     for (frame, x) in row.iter_mut().enumerate() {
         let (first, b) = basis.at(frame);
@@ -366,7 +384,7 @@ mod tests {
             let truth: Vec<f64> = (0..frames).map(|i| movement(i as f64 / rate_hz)).collect();
             let measured: Vec<f64> = truth.iter().map(|x| x + normal.sample(&mut random)).collect();
             let mut curve = measured.clone();
-            let found = smooth(&mut curve, &[], rate_hz, 1.0).unwrap();
+            let found = smooth(&mut curve, &[], rate_hz, MOST_LIKELY).unwrap();
             // three standard errors of a standard deviation of n numbers, n at least 400
             let limit = 3.0 / (2.0 * frames as f64).sqrt();
             assert!(
@@ -396,10 +414,10 @@ mod tests {
         x[50..56].fill(99.0); // whatever stands there is not read
         let shown = {
             let mut copy = truth.clone();
-            smooth(&mut copy, &[], 100.0, 1.0).unwrap();
+            smooth(&mut copy, &[], 100.0, MOST_LIKELY).unwrap();
             copy
         };
-        smooth(&mut x, std::slice::from_ref(&(50..56)), 100.0, 1.0).unwrap();
+        smooth(&mut x, std::slice::from_ref(&(50..56)), 100.0, MOST_LIKELY).unwrap();
         for i in 0..120 {
             assert!(
                 (x[i] - truth[i]).abs() < 1e-6 && (shown[i] - truth[i]).abs() < 1e-6,
@@ -420,9 +438,9 @@ mod tests {
             .map(|i| movement(i as f64 / rate_hz) + normal.sample(&mut random))
             .collect();
         let mut plain = x.clone();
-        let a = smooth(&mut plain, &[], rate_hz, 1.0).unwrap();
+        let a = smooth(&mut plain, &[], rate_hz, MOST_LIKELY).unwrap();
         let mut moved: Vec<f64> = x.iter().map(|v| -1000.0 * v + 77.0).collect();
-        let b = smooth(&mut moved, &[], rate_hz, 1.0).unwrap();
+        let b = smooth(&mut moved, &[], rate_hz, MOST_LIKELY).unwrap();
         assert!((b.noise / a.noise / 1000.0 - 1.0).abs() < 1e-6 && (b.f0_hz / a.f0_hz - 1.0).abs() < 1e-6);
         for (p, m) in plain.iter().zip(&moved) {
             assert!((-1000.0 * p + 77.0 - m).abs() < 1e-6);
@@ -430,12 +448,42 @@ mod tests {
     }
 
     #[test]
+    fn property_a_limit_holds_and_one_that_is_not_reached_changes_nothing() {
+        let rate_hz = 100.0;
+        let mut random = rand_chacha::ChaCha8Rng::seed_from_u64(9);
+        let normal = Normal::new(0.0, 2e-4).unwrap();
+        let x: Vec<f64> = (0..600)
+            .map(|i| movement(i as f64 / rate_hz) + normal.sample(&mut random))
+            .collect();
+        let with = |highest_hz: f64| {
+            let mut y = x.clone();
+            let pass = Pass {
+                highest_hz,
+                ..MOST_LIKELY
+            };
+            (smooth(&mut y, &[], rate_hz, pass).unwrap(), y)
+        };
+        let free = with(f64::INFINITY);
+        assert!(free.0.f0_hz * HALF_POWER < 20.0);
+        assert_eq!(with(20.0), free);
+        let held = with(0.8);
+        assert!((held.0.f0_hz * HALF_POWER - 0.8).abs() < 1e-12 && held.0.noise == free.0.noise);
+        // what is faster is gone: the second wave, of 1.4 Hz, which has about a third of the mean square acceleration
+        let rough = |y: &[f64]| {
+            y.windows(3)
+                .map(|w| (w[0] - 2.0 * w[1] + w[2]).powi(2))
+                .sum::<f64>()
+        };
+        assert!(rough(&held.1) < 0.75 * rough(&free.1));
+    }
+
+    #[test]
     fn property_what_never_moves_and_what_is_too_short() {
         let mut still = vec![0.25; 40];
-        smooth(&mut still, &[], 100.0, 1.0);
+        smooth(&mut still, &[], 100.0, MOST_LIKELY);
         assert!(still.iter().all(|x| (x - 0.25).abs() < 1e-12));
         let mut short = vec![1.0, 2.0, 1.5, 0.5, 1.0];
-        assert_eq!(smooth(&mut short, &[], 100.0, 1.0), None);
+        assert_eq!(smooth(&mut short, &[], 100.0, MOST_LIKELY), None);
         assert_eq!(short, [1.0, 2.0, 1.5, 0.5, 1.0]);
     }
 

@@ -7,6 +7,7 @@ use crate::ground::landmarks::sided;
 use crate::ground::names::Segment;
 use crate::ground::rotation::Registration;
 use crate::ground::runs;
+use crate::ground::scene::PointId;
 use crate::points::fits::common_centre;
 use crate::results::ElbowSeenTwice;
 use crate::smoothing::coherence;
@@ -63,4 +64,27 @@ pub(super) fn elbows(plans: &[ArmPlan], bodies: &[RigidBody]) -> Vec<ElbowSeenTw
         })
     };
     plans.iter().filter_map(of_arm).collect()
+}
+
+/// Points that give an elbow centre by a cluster, with the frequency up to which both clusters agree where it is, Hz: what is
+/// faster is not the joint's.
+pub(super) fn limits(
+    plans: &[ArmPlan],
+    bodies: &[RigidBody],
+    elbows: &[ElbowSeenTwice],
+) -> Vec<(PointId, f64)> {
+    let follows = |p: &PointId| bodies.iter().any(|b| b.followers.iter().any(|f| f.0 == *p));
+    let of_arm = |plan: &ArmPlan| {
+        let seen = elbows.iter().find(|e| e.side == plan.side)?;
+        let hz = seen.agree_up_to_hz?;
+        Some(
+            plan.elbow
+                .points()
+                .into_iter()
+                .filter(follows)
+                .map(move |p| (p, hz))
+                .collect::<Vec<_>>(),
+        )
+    };
+    plans.iter().filter_map(of_arm).flatten().collect()
 }

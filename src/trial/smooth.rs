@@ -11,7 +11,7 @@ use crate::ground::names::Segment;
 use crate::ground::place::Place;
 use crate::ground::scene::{PointId, Scene};
 use crate::ground::warning::Warning;
-use crate::results::{Smoothing, SplineFound};
+use crate::results::{ElbowSeenTwice, Smoothing, SplineFound};
 use crate::sheet::TrialSheet;
 use crate::smoothing::judge::{self, JudgedBody};
 use crate::smoothing::lowpass::{self, ZeroLag};
@@ -32,6 +32,8 @@ pub(super) struct Smoothed {
     pub with_short: Option<Scene>,
     /// Bodies that are smoothed as wholes.
     pub bodies: Vec<RigidBody>,
+    /// Points with the highest half-power frequency that their curves may have, Hz.
+    pub limits: Vec<(PointId, f64)>,
 }
 
 impl Smoothed {
@@ -53,6 +55,7 @@ impl Smoothed {
     ) -> Option<Vec<SplineFound>> {
         let curves = Curves {
             bodies: &self.bodies,
+            limits: &self.limits,
             max_gap_s: filter.max_gap_s,
             looser,
         };
@@ -72,20 +75,32 @@ impl Smoothed {
 struct Curves<'a> {
     /// Smoothed as wholes.
     bodies: &'a [RigidBody],
+    limits: &'a [(PointId, f64)],
     max_gap_s: f64,
     looser: f64,
 }
 
 impl Curves<'_> {
     fn smooth(&self, scene: &mut Scene, stretches: &Stretches, points: &[PointReport]) -> Vec<SplineFound> {
-        let mut found = scene::smooth_by_splines(scene, stretches, points, self.looser);
+        let highest_hz = |p: PointId| {
+            let limit = self.limits.iter().find(|l| l.0 == p);
+            limit.map_or(f64::INFINITY, |l| l.1)
+        };
+        let pass = |p: PointId| spline::Pass {
+            looser: self.looser,
+            highest_hz: highest_hz(p),
+        };
+        let mut found = scene::smooth_by_splines(scene, stretches, points, pass);
         let mut of_bodies = Vec::new();
         for body in self.bodies {
             let how = rigid::How {
                 max_gap_s: self.max_gap_s,
-                looser: self.looser,
+                pass: spline::Pass {
+                    looser: self.looser,
+                    ..spline::MOST_LIKELY
+                },
             };
-            let of_body = rigid::place_followers(body, scene, how);
+            let of_body = rigid::place_followers(body, scene, how, highest_hz);
             let axes = ["x", "y", "z"].iter();
             let names = ["place", "turn"]
                 .iter()
@@ -260,6 +275,24 @@ fn choose(
     Ok((chosen, warnings))
 }
 
+/// Low-passes that let through what clusters do not agree on, by half as much again or more.
+fn faster_than_joint(how: &Smoothing, cutoff_hz: Option<f64>) -> Vec<Warning> {
+    let used_hz = cutoff_hz.unwrap_or(f64::INFINITY);
+    let of_elbow = |e: &ElbowSeenTwice| {
+        let agree_hz = e.agree_up_to_hz.filter(|hz| used_hz > 1.5 * hz)?;
+        Some(Warning::FasterThanJoint {
+            side: e.side,
+            agree_hz,
+            used_hz,
+        })
+    };
+    how.elbows
+        .iter()
+        .filter(|_| used_hz.is_finite())
+        .filter_map(of_elbow)
+        .collect()
+}
+
 /// Smooths the points of a trial and the recorded series of its loads.
 pub(super) fn smooth(
     sheet: &TrialSheet,
@@ -271,6 +304,7 @@ pub(super) fn smooth(
     let filter = &sheet.filter;
     let file = recordings.trial.table.place.clone();
     let elbows = seen_twice::elbows(&plan.arms, &clusters);
+    let limits = seen_twice::limits(&plan.arms, &clusters, &elbows);
     let (chosen, mut warnings) = choose(sheet, plan, recording, clusters, &file)?;
     let mut scene = chosen.filled.clone();
     let mut smoothed = Smoothed {
@@ -290,6 +324,7 @@ pub(super) fn smooth(
         stretches: chosen.stretches,
         with_short: None,
         bodies: chosen.bodies,
+        limits,
     };
     let mut cutoff = chosen.cutoff;
     if chosen.method != Method::Butterworth {
@@ -314,6 +349,9 @@ pub(super) fn smooth(
         scene::set_short_aside(&mut scene, &mut smoothed.points, &smoothed.stretches, needed),
         &mut warnings,
     );
+    if chosen.method == Method::Butterworth {
+        warnings.extend(faster_than_joint(&smoothed.how, cutoff.cutoff_hz));
+    }
     smoothed.how.cutoff_hz = cutoff.cutoff_hz;
     smoothed.how.analysis = cutoff.analysis;
     smoothed.how.choice = cutoff.choice;

@@ -216,7 +216,7 @@ fn engine_scipy_smoothing_spline() {
             .map(|h| h[0].as_u64().unwrap() as usize..h[1].as_u64().unwrap() as usize)
             .collect();
         let noise = c["noise_found"].as_f64().unwrap();
-        let found = spline::smooth(&mut x, &hidden, rate, 1.0).unwrap();
+        let found = spline::smooth(&mut x, &hidden, rate, spline::MOST_LIKELY).unwrap();
         worst.note(
             format!("noise at {rate} Hz"),
             (found.noise / noise - 1.0).abs(),

@@ -11,11 +11,14 @@ use crate::ground::form::{SourceOfValue, keys};
 use crate::ground::warning::{Span, Warning};
 use crate::points::clusters::ClusterReport;
 use crate::points::fits::FunctionalFit;
+use crate::results::ElbowSeenTwice;
 use crate::results::{
     self, ArmResults, ArmSensitivity, Audit, PointReport, QUANTITIES, SignalSmoothing, TrialResults, flag,
 };
 use crate::sheet::TrialSheet;
+use crate::smoothing::judge::JudgedBody;
 use crate::smoothing::residual;
+use crate::smoothing::settings::Method;
 use schemars::{JsonSchema, Schema, transform::RecursiveTransform};
 use serde::Serialize;
 use serde_json::{Value, json};
@@ -105,7 +108,7 @@ struct TableUsed {
 #[derive(Serialize, JsonSchema)]
 #[schemars(deny_unknown_fields)]
 struct Smoothing<'a> {
-    /// butterworth, spline or none.
+    /// butterworth, spline, rigid or none.
     method: &'static str,
     #[serde(skip_serializing_if = "Option::is_none")]
     what: Option<&'static str>,
@@ -117,6 +120,12 @@ struct Smoothing<'a> {
     /// What cutoffs are expected to err by, if that chose.
     #[serde(skip_serializing_if = "Option::is_none")]
     expected_error: Option<ExpectedError>,
+    /// Ways of smoothing, judged by cluster markers that they have not seen.
+    #[serde(skip_serializing_if = "<[_]>::is_empty")]
+    judged: &'a [JudgedBody],
+    /// Elbow centres as the clusters on both sides see them.
+    #[serde(skip_serializing_if = "<[_]>::is_empty")]
+    elbows: &'a [ElbowSeenTwice],
     /// What splines found of each coordinate.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     splines: Vec<SplineCurve<'a>>,
@@ -446,13 +455,15 @@ fn setting(s: &keys::Setting) -> Setting<'_> {
 
 const BY_LOW_PASS: &str =
     "zero-lag, second order forward and backward; the cutoff is the effective -3 dB point of both";
+const BY_POSES: &str = "smoothing splines of the poses of clusters and segments, and of each coordinate of other points: quintic, fourth differences, noise and smoothness by restricted maximum likelihood; markers weighed by their own noise";
 const BY_SPLINES: &str = "a smoothing spline for each coordinate alone: quintic, fourth differences, noise and smoothness by restricted maximum likelihood";
 
 fn smoothing(done: &results::Smoothing) -> Smoothing<'_> {
     let filtered = done.cutoff_hz.is_some();
     let analysis = done.analysis.as_ref().filter(|_| filtered);
     let (method, what) = match (&done.splines, filtered) {
-        (Some(_), _) => ("spline", Some(BY_SPLINES)),
+        (Some(_), _) if done.method == Method::Rigid => (done.method.word(), Some(BY_POSES)),
+        (Some(_), _) => (done.method.word(), Some(BY_SPLINES)),
         (None, true) => ("butterworth", Some(BY_LOW_PASS)),
         (None, false) => ("none", None),
     };
@@ -460,6 +471,8 @@ fn smoothing(done: &results::Smoothing) -> Smoothing<'_> {
     Smoothing {
         method,
         what,
+        judged: &done.judged,
+        elbows: &done.elbows,
         splines: splines
             .map(|s| SplineCurve {
                 name: &s.name,

@@ -7,6 +7,7 @@ use crate::ground::place::file_name;
 use crate::ground::warning::Warning;
 use crate::results::{ArmResults, TrialResults, Unit};
 use crate::sheet::TrialSheet;
+use crate::smoothing::settings::Method;
 
 /// Decimals a value of this size is worth printing with: three significant digits, at most two decimals.
 fn digits(x: f64) -> usize {
@@ -201,22 +202,29 @@ pub fn other_cutoffs(peak: &Peak, results: &TrialResults) -> Option<String> {
 
 /// How markers were smoothed, and whose segments they are.
 fn smoothing_in_words(sheet: &TrialSheet, results: &TrialResults) -> String {
-    if let Some((median, largest)) = results.smoothing.half_power_hz() {
+    let (done, source) = (&results.smoothing, sheet.model.table.source);
+    let followed = if done.is_followed() {
+        " Of the ways that were judged, this one foretells left-out markers best."
+    } else {
+        ""
+    };
+    if let Some((median, largest)) = done.half_power_hz() {
+        let own = if done.method == Method::Rigid {
+            "their own noise"
+        } else {
+            "its own noise"
+        };
         format!(
-            "Markers were smoothed by a spline for each coordinate, as smooth as its own noise makes most likely: half power at {median:.1} Hz in the median, {largest:.1} Hz at most; segments after {}.",
-            sheet.model.table.source
+            "Markers were smoothed by {}, as smooth as {own} makes most likely: half power at {median:.1} Hz in the median, {largest:.1} Hz at most; segments after {source}.{followed}",
+            done.curves()
         )
-    } else if let Some(hz) = results.smoothing.cutoff_hz {
-        let how = results.smoothing.chosen();
+    } else if let Some(hz) = done.cutoff_hz {
         format!(
-            "Markers were smoothed with a zero-lag Butterworth low-pass at {hz:.2} Hz ({how}); segments after {}.",
-            sheet.model.table.source
+            "Markers were smoothed with a zero-lag Butterworth low-pass at {hz:.2} Hz ({}); segments after {source}.{followed}",
+            done.chosen()
         )
     } else {
-        format!(
-            "Markers were not smoothed; segments after {}.",
-            sheet.model.table.source
-        )
+        format!("Markers were not smoothed; segments after {source}.")
     }
 }
 
