@@ -14,5 +14,7 @@ mod manuals;
 mod outputs;
 #[path = "cli/presence.rs"]
 mod presence;
+#[path = "cli/smoothing.rs"]
+mod smoothing;
 #[path = "cli/usual.rs"]
 mod usual;

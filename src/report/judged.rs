@@ -9,8 +9,6 @@ use crate::smoothing::judge::{self, JudgedBody, JudgedWay};
 
 /// Correlation of neighbouring values from which residuals are not called noise (METHOD section 12).
 const COLOURED: f64 = 0.15;
-/// Difference of two errors below which neither is called better, m/s².
-const ALIKE_M_S2: f64 = 0.005;
 
 /// A way in words.
 fn words(way: &JudgedWay) -> String {
@@ -34,72 +32,73 @@ pub fn lines(look: &TrialLook) -> Vec<Line> {
 }
 
 fn of_bodies(judged: &[JudgedBody]) -> Vec<Line> {
-    let Some((best_hz, best_m_s2)) = judge::best_cutoff(judged) else {
+    let (ways, fixed) = (judge::ways(judged), judge::fixed_cutoffs(judged));
+    let (Some(best), Some(best_fixed)) = (judge::best(&ways), judge::best(&fixed)) else {
         return vec![Line::Paragraph(
             "Nothing to judge by: no cluster on an arm shows four markers for long enough, so that three could foretell the fourth.".into(),
         )];
     };
-    let ways = judge::ways(judged);
     let mut head = vec![String::new()];
     head.extend(judged.iter().map(|b| b.cluster.clone()));
-    if judged.len() > 1 {
-        head.push("all".into());
-    }
+    head.push("beside the best".into());
     let mut rows = vec![head];
-    let mut push = |name: String, of: &dyn Fn(&JudgedBody) -> JudgedWay, all: f64| {
+    let row = |name: String, of: &dyn Fn(&JudgedBody) -> f64, way: &JudgedWay| {
         let mut row = vec![name];
-        row.extend(judged.iter().map(|b| number(of(b).error_m_s2, 3)));
-        if judged.len() > 1 {
-            row.push(number(all, 3));
-        }
-        rows.push(row);
+        row.extend(judged.iter().map(|b| number(of(b), 3)));
+        row.push(if way == best {
+            "0".into()
+        } else {
+            format!("{:+.3}", way.beside(best))
+        });
+        row
     };
     for (w, way) in ways.iter().enumerate() {
-        push(words(way), &|b| b.ways[w], way.error_m_s2);
+        rows.push(row(words(way), &|b| b.ways[w].error_m_s2, way));
     }
     let at_best = |b: &JudgedBody| {
-        let of = b.fixed_cutoffs.iter().find(|c| c.cutoff_hz == Some(best_hz));
-        *of.expect("the best cutoff is one of those tried")
+        let of = b
+            .fixed_cutoffs
+            .iter()
+            .find(|c| c.cutoff_hz == best_fixed.cutoff_hz);
+        of.map_or(f64::NAN, |c| c.error_m_s2)
     };
-    push(
-        format!("best of fixed cutoffs, {best_hz} Hz"),
+    let hz = best_fixed.cutoff_hz.unwrap_or(f64::NAN);
+    rows.push(row(
+        format!("best of fixed cutoffs, {hz} Hz"),
         &at_best,
-        best_m_s2,
-    );
+        best_fixed,
+    ));
     let align = "r".repeat(rows[0].len() - 1);
     let mut out = columns(&format!("l{align}"), &rows);
     out.push(Line::Fine(
-        "RMS of foretold less measured acceleration of a coordinate below 25 Hz, m/s²; each marker is left out in turn. Its own noise is in every error alike: differences count.".into(),
+        "RMS of foretold less measured acceleration of a coordinate below 25 Hz, m/s²; each marker is left out in turn, and its own noise is in every error alike. Beside the best: root of the difference of the squares, in which that noise is not.".into(),
     ));
-    out.push(Line::Paragraph(verdict(&ways, best_hz, best_m_s2)));
+    out.push(Line::Paragraph(verdict(&ways, best, best_fixed)));
     out
 }
 
 /// Which is best, and by how much.
-fn verdict(ways: &[JudgedWay], best_hz: f64, best_m_s2: f64) -> String {
-    let mut sorted: Vec<&JudgedWay> = ways.iter().collect();
-    sorted.sort_by(|a, b| a.error_m_s2.total_cmp(&b.error_m_s2));
-    let (first, second) = (sorted[0], sorted[1]);
-    let by = second.error_m_s2 - first.error_m_s2;
-    let best = if by < ALIKE_M_S2 {
-        format!("Here {} and {} are alike", words(first), words(second))
-    } else {
-        format!(
-            "Best here: {}, by {by:.3} m/s² before {}",
-            words(first),
-            words(second)
-        )
-    };
-    let against = first.error_m_s2 - best_m_s2;
-    let against = if against.abs() < ALIKE_M_S2 {
-        "as good as".to_owned()
-    } else if against < 0.0 {
-        format!("{:.3} m/s² better than", -against)
-    } else {
-        format!("{against:.3} m/s² worse than")
+fn verdict(ways: &[JudgedWay], best: &JudgedWay, best_fixed: &JudgedWay) -> String {
+    let others = ways.iter().filter(|w| w.method != best.method);
+    let beside: Vec<String> = others
+        .map(|w| {
+            if w.is_like(best) {
+                format!("{} cannot be told from it by these markers", words(w))
+            } else {
+                format!("{} would add {:.3} m/s² of error", words(w), w.beside(best))
+            }
+        })
+        .collect();
+    let hz = best_fixed.cutoff_hz.unwrap_or(f64::NAN);
+    let against = match (best.is_like(best_fixed), best.error_m_s2 < best_fixed.error_m_s2) {
+        (true, _) => "As good as",
+        (false, true) => "Better than",
+        (false, false) => "Worse than",
     };
     format!(
-        "{best}; {against} the best fixed cutoff ({best_hz} Hz), which nobody knows beforehand. `filter.method = \"auto\"` follows this."
+        "Best here: {}. Beside it, {}. {against} the best fixed cutoff ({hz} Hz), which nobody knows beforehand. `filter.method = \"auto\"` follows this.",
+        words(best),
+        beside.join("; ")
     )
 }
 
@@ -152,15 +151,13 @@ pub fn panels(done: &Smoothing) -> Option<Row> {
 
 /// Error over the cutoff, and that of curves.
 fn errors(done: &Smoothing) -> Option<Panel> {
-    let (best_hz, best_m_s2) = judge::best_cutoff(&done.judged)?;
-    let first = done.judged.first()?;
-    let curve: Vec<(f64, f64)> = (0..first.fixed_cutoffs.len())
-        .filter_map(|k| {
-            let error = judge::error(&done.judged, |b| b.fixed_cutoffs[k]);
-            Some((first.fixed_cutoffs[k].cutoff_hz?, error))
-        })
+    let (ways, fixed_ways) = (judge::ways(&done.judged), judge::fixed_cutoffs(&done.judged));
+    let best = judge::best(&fixed_ways)?;
+    let (best_hz, best_m_s2) = (best.cutoff_hz?, best.error_m_s2);
+    let curve: Vec<(f64, f64)> = fixed_ways
+        .iter()
+        .filter_map(|w| Some((w.cutoff_hz?, w.error_m_s2)))
         .collect();
-    let ways = judge::ways(&done.judged);
     let top_hz = curve.last()?.0;
     let lowest = ways.iter().map(|w| w.error_m_s2).fold(best_m_s2, f64::min);
     let highest = ways.iter().map(|w| w.error_m_s2).fold(1.6 * best_m_s2, f64::max);

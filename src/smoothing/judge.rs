@@ -38,7 +38,7 @@ pub enum Way {
 }
 
 /// A way of smoothing and what it errs by.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 #[schemars(deny_unknown_fields)]
 pub struct JudgedWay {
     /// butterworth, spline or rigid.
@@ -48,10 +48,13 @@ pub struct JudgedWay {
     pub cutoff_hz: Option<f64>,
     /// RMS of foretold less measured acceleration over coordinates, frames and markers.
     pub error_m_s2: f64,
+    /// Its square, marker by marker, (m/s²)².
+    #[serde(skip)]
+    pub squares: Vec<f64>,
 }
 
 impl JudgedWay {
-    fn new(way: Way, error_m_s2: f64) -> Self {
+    fn new(way: Way, squares: Vec<f64>) -> Self {
         let (method, cutoff_hz) = match way {
             Way::LowPass(hz) => (Method::Butterworth, Some(hz)),
             Way::Spline => (Method::Spline, None),
@@ -60,7 +63,8 @@ impl JudgedWay {
         Self {
             method: method.word(),
             cutoff_hz,
-            error_m_s2,
+            error_m_s2: mean(&squares).sqrt(),
+            squares,
         }
     }
 }
@@ -95,34 +99,59 @@ pub struct Off {
     pub lag_one: f64,
 }
 
-/// The cutoff that would have been best over bodies, Hz, and its error, m/s²; `None` without any.
-pub fn best_cutoff(bodies: &[JudgedBody]) -> Option<(f64, f64)> {
-    let first = bodies.first()?;
-    let at = |k: usize| {
-        (
-            first.fixed_cutoffs[k].cutoff_hz.unwrap_or(f64::NAN),
-            error(bodies, |b| b.fixed_cutoffs[k]),
-        )
-    };
-    (0..first.fixed_cutoffs.len())
-        .map(at)
-        .min_by(|a, b| a.1.total_cmp(&b.1))
+fn mean(x: &[f64]) -> f64 {
+    x.iter().sum::<f64>() / x.len() as f64
 }
 
-/// Error of one way over all bodies: RMS, m/s².
-pub fn error(bodies: &[JudgedBody], way: impl Fn(&JudgedBody) -> JudgedWay) -> f64 {
-    let squares: f64 = bodies.iter().map(|b| way(b).error_m_s2.powi(2)).sum();
-    (squares / bodies.len() as f64).sqrt()
+impl JudgedWay {
+    /// One way over all bodies.
+    fn over(all: &[&JudgedWay]) -> Self {
+        let squares: Vec<f64> = all.iter().flat_map(|w| w.squares.iter().copied()).collect();
+        Self {
+            method: all[0].method,
+            cutoff_hz: all[0].cutoff_hz,
+            error_m_s2: mean(&squares).sqrt(),
+            squares,
+        }
+    }
+
+    /// What it errs by beside another: the root of the difference of the mean squares, m/s²; negative if it errs less. The
+    /// left-out markers' own noise is no part of it.
+    pub fn beside(&self, other: &JudgedWay) -> f64 {
+        let more = mean(&self.squares) - mean(&other.squares);
+        more.abs().sqrt().copysign(more)
+    }
+
+    /// Whether markers do not tell the two apart: the mean of the differences is less than twice its standard error.
+    pub fn is_like(&self, other: &JudgedWay) -> bool {
+        let d: Vec<f64> = self
+            .squares
+            .iter()
+            .zip(&other.squares)
+            .map(|(a, b)| a - b)
+            .collect();
+        let spread = d.iter().map(|x| (x - mean(&d)).powi(2)).sum::<f64>() / (d.len() - 1) as f64;
+        mean(&d).abs() < 2.0 * (spread / d.len() as f64).sqrt()
+    }
 }
 
-/// The ways that a sheet can ask for, with their error over all bodies.
+/// The ways that a sheet can ask for, over all bodies.
 pub fn ways(bodies: &[JudgedBody]) -> Vec<JudgedWay> {
     let count = bodies.first().map_or(0, |b| b.ways.len());
-    let over_all = |w: usize| JudgedWay {
-        error_m_s2: error(bodies, |b| b.ways[w]),
-        ..bodies[0].ways[w]
-    };
-    (0..count).map(over_all).collect()
+    let over = |w: usize| JudgedWay::over(&bodies.iter().map(|b| &b.ways[w]).collect::<Vec<_>>());
+    (0..count).map(over).collect()
+}
+
+/// The fixed cutoffs that every body was judged with, over all bodies.
+pub fn fixed_cutoffs(bodies: &[JudgedBody]) -> Vec<JudgedWay> {
+    let count = bodies.iter().map(|b| b.fixed_cutoffs.len()).min().unwrap_or(0);
+    let over = |k: usize| JudgedWay::over(&bodies.iter().map(|b| &b.fixed_cutoffs[k]).collect::<Vec<_>>());
+    (0..count).map(over).collect()
+}
+
+/// The one that errs least.
+pub fn best(ways: &[JudgedWay]) -> Option<&JudgedWay> {
+    ways.iter().min_by(|a, b| a.error_m_s2.total_cmp(&b.error_m_s2))
 }
 
 /// Judges by one body; `None` if it has too few markers or frames.
@@ -170,23 +199,19 @@ pub fn judge(body: &RigidBody, cutoff_hz: Option<f64>, max_gap_s: f64) -> Option
     if squares.is_empty() {
         return None;
     }
-    let error = |w: usize| (squares.iter().map(|s| s[w]).sum::<f64>() / squares.len() as f64).sqrt();
-    let errors: Vec<f64> = (0..tried.len()).map(error).collect();
+    let named = |from: usize, ways: &[Way]| {
+        let of =
+            |(w, way): (usize, &Way)| JudgedWay::new(*way, squares.iter().map(|s| s[from + w]).collect());
+        ways.iter().enumerate().map(of).collect::<Vec<_>>()
+    };
     Some(JudgedBody {
         cluster: body.name.clone(),
         markers: count,
         frames: window.len(),
-        fixed_cutoffs: named(&tried[..cutoffs.len()], &errors),
-        ways: named(&ways, &errors[cutoffs.len()..]),
+        fixed_cutoffs: named(0, &tried[..cutoffs.len()]),
+        ways: named(cutoffs.len(), &ways),
         off: off(body, &seen, window.start),
     })
-}
-
-fn named(ways: &[Way], errors: &[f64]) -> Vec<JudgedWay> {
-    ways.iter()
-        .zip(errors)
-        .map(|(w, e)| JudgedWay::new(*w, *e))
-        .collect()
 }
 
 /// One marker left out.

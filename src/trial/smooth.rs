@@ -233,7 +233,7 @@ fn choose(
     };
     let judged = judged(&clusters, low_pass_hz, filter.max_gap_s);
     let ways = judge::ways(&judged);
-    let best = ways.iter().min_by(|a, b| a.error_m_s2.total_cmp(&b.error_m_s2));
+    let best = judge::best(&ways);
     let method = match (filter.method, best.map_or("", |w| w.method)) {
         (Method::Auto, "spline") => Method::Spline,
         (Method::Auto, "rigid") => Method::Rigid,

@@ -1,0 +1,157 @@
+//! Ways of smoothing: bodies as wholes, what left-out markers say of each way, and elbows that two clusters see.
+
+use super::presence::clustered;
+use crate::common::{Cells, Folder, Markers, column, curl_sheet, farthest, fixture_text, peak};
+use armload::ground::warning::Warning;
+use armload::results::TrialResults;
+use armload::smoothing::settings::Method;
+use assert_cmd::Command;
+use nalgebra::Vector3;
+
+const MOMENT: &str = "right.elbow.flexion_moment_n_m";
+
+/// The sheet of the curl with clusters, and a `[filter]`.
+fn sheet(filter: &str) -> String {
+    let clusters = "[calibration]\nfile = \"still.csv\"\nclusters = { \"right.upper_arm\" = [\"ua0\", \"ua1\", \"ua2\", \"ua3\"], \"right.forearm\" = [\"fa0\", \"fa1\", \"fa2\", \"fa3\"] }\n\n[[load]]";
+    curl_sheet(&[("cutoff_hz = \"none\"", filter)]).replace("[[load]]", clusters)
+}
+
+fn run(filter: &str, moving: &Markers, still: &Markers) -> TrialResults {
+    let folder = Folder::with(&sheet(filter), &moving.csv());
+    folder.write("still.csv", still.csv());
+    folder.run(&[]).unwrap_or_else(|e| panic!("{}", e.text))
+}
+
+/// RMS error of the elbow flexion moment away from the ends, N·m.
+fn error(results: &TrialResults) -> f64 {
+    let truth = Cells::parse(&fixture_text("engine/curl_truth.csv")).numbers(MOMENT);
+    let found = column(results, MOMENT);
+    let edge = (0.3 * results.rate_hz) as usize;
+    let frames = edge..found.len() - edge;
+    (frames.clone().map(|f| (found[f] - truth[f]).powi(2)).sum::<f64>() / frames.len() as f64).sqrt()
+}
+
+#[test]
+fn engine_bodies_pass_a_recording_without_noise() {
+    let (moving, still) = clustered();
+    let with_clusters = run(
+        "method = \"rigid\"",
+        &moving.without(&["EL", "EM", "RS", "US"]),
+        &still,
+    );
+    // the trunk, and the upper arm with its shoulder centre, are bodies too
+    let folder = Folder::with(
+        &curl_sheet(&[("cutoff_hz = \"none\"", "method = \"rigid\"")]),
+        &Markers::curl().csv(),
+    );
+    let with_landmarks = folder.run(&[]).unwrap_or_else(|e| panic!("{}", e.text));
+    for results in [&with_clusters, &with_landmarks] {
+        assert_eq!(results.smoothing.method, Method::Rigid);
+        let found = results.smoothing.splines.as_ref().unwrap();
+        assert!(
+            found.iter().any(|s| s.name == "right.upper_arm turn x"),
+            "{found:?}"
+        );
+        assert!(found.iter().all(|s| s.name != "right.EL x"));
+        let truth = Cells::parse(&fixture_text("engine/curl_truth.csv")).numbers(MOMENT);
+        let off = farthest(&column(results, MOMENT), &truth, 0..truth.len());
+        // METHOD section 12: exact kinematics pass within 0.1 % of the peak, ends included
+        assert!(off < 1e-3 * peak(&truth), "{}", off / peak(&truth));
+    }
+}
+
+#[test]
+fn engine_auto_follows_left_out_markers_to_what_is_better() {
+    let (moving, still) = clustered();
+    for seed in 1..=3 {
+        // uniform within 0.87 mm: a standard deviation of 0.5 mm
+        let noisy = moving
+            .clone()
+            .shaken(0.87, seed)
+            .without(&["EL", "EM", "RS", "US"]);
+        let low_pass = run("cutoff_hz = \"auto\"", &noisy, &still);
+        let auto = run("method = \"auto\"", &noisy, &still);
+        let judged = &auto.smoothing.judged;
+        assert_eq!(judged.len(), 2);
+        assert_ne!(auto.smoothing.method, Method::Butterworth, "{judged:?}");
+        // where noise is white curves are better than any cutoff (docs/smoothing.md), and here this is found out
+        assert!(
+            error(&auto) < error(&low_pass),
+            "{} {}",
+            error(&auto),
+            error(&low_pass)
+        );
+        // the judged are the same whoever asks
+        assert_eq!(*judged, low_pass.smoothing.judged);
+        assert!(judged.iter().all(|j| j.off.lag_one.abs() < 0.15), "{judged:?}");
+    }
+}
+
+#[test]
+fn property_auto_without_clusters_is_the_low_pass_and_says_so() {
+    let folder = Folder::with(
+        &curl_sheet(&[("cutoff_hz = \"none\"", "method = \"auto\"")]),
+        &Markers::curl().csv(),
+    );
+    let results = folder.run(&[]).unwrap_or_else(|e| panic!("{}", e.text));
+    assert_eq!(results.smoothing.method, Method::Butterworth);
+    assert!(results.warnings.contains(&Warning::NothingToJudgeBy));
+    assert!(results.smoothing.choice.is_some());
+}
+
+#[test]
+fn engine_a_cluster_that_has_slid_puts_the_elbow_elsewhere() {
+    let (mut moving, still) = clustered();
+    // 15 mm along the line of the styloids, as a plate that has slipped since the static trial
+    let across: Vec<Vector3<f64>> = (0..321)
+        .map(|f| (Vector3::from(moving.of("US")[f]) - Vector3::from(moving.of("RS")[f])).normalize() * 15.0)
+        .collect();
+    for (_, places) in moving.points.iter_mut().filter(|p| p.0.starts_with("fa")) {
+        for (p, d) in places.iter_mut().zip(&across) {
+            (0..3).for_each(|k| p[k] += d[k]);
+        }
+    }
+    let results = run("cutoff_hz = \"none\"", &moving, &still);
+    let elbow = &results.smoothing.elbows[0];
+    assert!((elbow.apart_m - 0.015).abs() < 1e-6, "{}", elbow.apart_m);
+    // two other points make up for it: the arm is a hinge that a plate has slid along
+    assert!(elbow.apart_fitted_m.unwrap() < 1e-3, "{elbow:?}");
+}
+
+#[test]
+fn cli_inspect_smoothing_says_which_way_is_best_or_why_it_cannot() {
+    let (moving, still) = clustered();
+    let noisy = moving.shaken(0.87, 4).without(&["EL", "EM", "RS", "US"]);
+    let folder = Folder::with(&sheet("cutoff_hz = \"auto\""), &noisy.csv());
+    folder.write("still.csv", still.csv());
+    let path = folder.path("sheet.toml");
+    let said = |args: &[&str]| {
+        let out = Command::cargo_bin("armload")
+            .unwrap()
+            .arg("inspect")
+            .args(args)
+            .output()
+            .unwrap();
+        assert!(out.status.success(), "{out:?}");
+        String::from_utf8(out.stdout)
+            .unwrap()
+            .split_whitespace()
+            .collect::<Vec<_>>()
+            .join(" ")
+    };
+    let path = path.to_str().unwrap();
+    let words = said(&[path, "--smoothing"]);
+    for part in [
+        "Best here:",
+        "clusters as rigid bodies",
+        "right.forearm",
+        "as noise does",
+        "Right elbow: the clusters",
+    ] {
+        assert!(words.contains(part), "{part}: {words}");
+    }
+    assert!(!said(&[path]).contains("Best here"));
+    let folder = Folder::with(&curl_sheet(&[]), &Markers::curl().csv());
+    let words = said(&[folder.path("sheet.toml").to_str().unwrap(), "--smoothing"]);
+    assert!(words.contains("Nothing to judge by"), "{words}");
+}
