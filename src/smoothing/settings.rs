@@ -136,7 +136,7 @@ pub const KEYS: &[Key] = &[
         meaning: "How markers are smoothed. butterworth: zero-lag low-pass of second order, run forward and backward, one cutoff for all. \
                   spline: each coordinate by a curve of its own, as smooth as its noise makes most likely; cutoff_hz then has no effect, and each recorded force has a cutoff of its own. \
                   rigid: the same for the poses of clusters and of segments with three landmarks or more of their own, by coordinates for other points. \
-                  auto: whichever of these foretells best the acceleration of cluster markers that it has not seen (armload inspect --smoothing); butterworth where no cluster has four.",
+                  auto: whichever of these foretells best the acceleration of cluster markers that it has not seen (armload inspect SHEET --smoothing); butterworth where no cluster has four.",
         example: "\"spline\"",
     },
     Key {
