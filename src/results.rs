@@ -569,6 +569,76 @@ pub struct OtherCutoffs {
     pub shoulder_n_m: Vec<[f64; 2]>,
 }
 
+/// What uncertainty comes from.
+pub const GROUPS: [&str; 7] = [
+    "marker noise and smoothing",
+    "skin movement",
+    "elbow centre's place",
+    "shoulder centre's place",
+    "segments",
+    "load",
+    "plumb line",
+];
+
+/// Bands and intervals of a trial.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Uncertainty {
+    /// How often noise and skin were drawn.
+    pub draws: usize,
+    /// What chance began with.
+    pub seed: u64,
+    /// One an arm.
+    pub arms: Vec<ArmBands>,
+}
+
+/// Bands and intervals of one arm; halves of 95 % intervals.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ArmBands {
+    /// Which arm.
+    pub side: Side,
+    /// Of the elbow flexion moment in every frame of the window, N·m.
+    pub elbow_half_n_m: Vec<f64>,
+    /// Of the size of the shoulder moment, N·m.
+    pub shoulder_half_n_m: Vec<f64>,
+    /// Of figures.
+    pub figures: Vec<Figure>,
+}
+
+/// A figure that has an interval.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum FigureOf {
+    /// Largest elbow flexion moment by size, N·m.
+    ElbowPeak,
+    /// Largest size of the shoulder moment, N·m.
+    ShoulderPeak,
+    /// Mean elbow flexion moment of a hold, by its number from 0, N·m.
+    Hold(usize),
+    /// Largest elbow flexion moment of a repetition, by its number from 0, N·m.
+    RepetitionPeak(usize),
+    /// Work that the elbow generates in the lift of a repetition, J.
+    RepetitionWork(usize),
+}
+
+/// A figure with its interval.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Figure {
+    /// Which.
+    pub of: FigureOf,
+    /// Its value.
+    pub value: f64,
+    /// Half of the 95 % interval.
+    pub half: f64,
+    /// Share of each of [`GROUPS`] in its square.
+    pub shares: Vec<f64>,
+}
+
+impl ArmBands {
+    /// The interval of a figure.
+    pub fn figure(&self, of: FigureOf) -> Option<&Figure> {
+        self.figures.iter().find(|f| f.of == of)
+    }
+}
+
 /// Sensitivity of one arm.
 #[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 #[schemars(deny_unknown_fields)]
@@ -624,6 +694,8 @@ pub struct TrialResults {
     pub other_cutoffs: Option<OtherCutoffs>,
     /// What peaks hang on, if asked for: one an arm.
     pub sensitivity: Vec<ArmSensitivity>,
+    /// Bands and intervals, if they were asked for.
+    pub uncertainty: Option<Uncertainty>,
     /// Points in use.
     pub points: Vec<PointReport>,
     /// Clusters.

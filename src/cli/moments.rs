@@ -9,7 +9,7 @@ use crate::report::{self, CAUTIONS, WriteError, aside, bids, pages, summary, tab
 use crate::results::TrialResults;
 use crate::sheet::TrialSheet;
 use crate::trial::{self, TrialError};
-use crate::uncertainty::sensitivity;
+use crate::uncertainty::{bands, sensitivity};
 use polars::prelude::{DataFrame, PolarsResult};
 use std::path::{Path, PathBuf};
 
@@ -49,6 +49,9 @@ pub struct Args {
     /// of the cutoff ...
     #[arg(long)]
     pub sensitivity: bool,
+    /// 95 % bands and intervals by N draws of noise and skin, with what they come from; sizes: [uncertainty]
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(2..=100_000))]
+    pub uncertainty: Option<u64>,
     /// Also write moments.parquet
     #[arg(long)]
     pub parquet: bool,
@@ -56,7 +59,7 @@ pub struct Args {
     #[arg(long, value_name = "DIR")]
     pub bids: Option<PathBuf>,
     /// Print the sum at one time (s) term by term, from segment masses to joint moments; writes no file
-    #[arg(long, value_name = "TIME", allow_negative_numbers = true, conflicts_with_all = ["out", "no_plots", "svg", "details", "sensitivity", "parquet", "bids"])]
+    #[arg(long, value_name = "TIME", allow_negative_numbers = true, conflicts_with_all = ["out", "no_plots", "svg", "details", "sensitivity", "uncertainty", "parquet", "bids"])]
     pub explain: Option<f64>,
 }
 
@@ -78,6 +81,7 @@ pub fn run(args: &Args, talk: &Talk) -> Result<(), Failure> {
     let wanted = Wanted {
         details: args.details,
         sensitivity: args.sensitivity,
+        draws: args.uncertainty.map(|n| n as usize).or(sheet.uncertainty.draws),
         parquet: args.parquet,
         plots: !args.no_plots,
         svg: args.svg,
@@ -138,6 +142,8 @@ pub struct Wanted {
     pub details: bool,
     /// `sensitivity.csv`
     pub sensitivity: bool,
+    /// Bands and intervals by so many draws
+    pub draws: Option<usize>,
     /// `moments.parquet`
     pub parquet: bool,
     /// PNG pages
@@ -169,6 +175,9 @@ pub fn process(sheet: &TrialSheet, dir: &Path, wanted: &Wanted) -> Result<Report
     if wanted.sensitivity {
         results.sensitivity = sensitivity::of_trial(&prepared, &results.arms);
     }
+    results.uncertainty = wanted
+        .draws
+        .map(|draws| bands::of_trial(&prepared, &results.arms, &sheet.uncertainty, draws));
     drop(prepared);
     let findings = findings::find(&results, sheet.participant.body_mass_kg);
     aside::make_folder(dir)?;

@@ -7,6 +7,7 @@ mod include;
 mod of_trial;
 pub mod reference;
 pub mod starter;
+pub mod uncertainty;
 
 use crate::anatomy::settings::{ModelSettings, Participant};
 use crate::capture::settings::MarkerSettings;
@@ -21,6 +22,7 @@ use crate::points::settings::{CalibrationSettings, Cluster};
 use crate::smoothing::settings::FilterSettings;
 pub use of_trial::{AgreementSettings, TrialSettings};
 use std::path::{Path, PathBuf};
+pub use uncertainty::UncertaintySettings;
 
 /// Stands in a starter sheet for what only the user can say.
 pub const UNSTATED: &str = "?";
@@ -49,6 +51,8 @@ pub struct TrialSheet {
     pub phases: PhaseSettings,
     /// `[agreement]`
     pub agreement: AgreementSettings,
+    /// `[uncertainty]`
+    pub uncertainty: UncertaintySettings,
     /// Every setting read, with who set it. What the recording adds or leaves without effect is in
     /// [`crate::results::TrialResults::settings`].
     pub settings: Vec<Setting>,
@@ -131,6 +135,7 @@ impl TrialSheet {
         let flexor = Flexor::read(root.table_or_empty("muscles")?)?;
         let phases = PhaseSettings::read(root.table_or_empty("phases")?)?;
         let agreement = AgreementSettings::read(root.table("agreement")?, &dir, &trial.sides)?;
+        let uncertainty = UncertaintySettings::read(root.table("uncertainty")?)?;
         root.finish()?;
         let (asked, settings) = recorded(record.take(), included);
         Ok(Self {
@@ -145,6 +150,7 @@ impl TrialSheet {
             flexor,
             phases,
             agreement,
+            uncertainty,
             settings,
             asked,
         })

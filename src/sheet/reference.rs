@@ -51,6 +51,11 @@ pub fn sections() -> Vec<Section> {
         "For `armload agreement`: a problem worked by hand.",
         of_trial::AGREEMENT_KEYS,
     ));
+    all.push(section(
+        "[uncertainty]",
+        "How far off what is not known for sure may be: bands and intervals.",
+        super::uncertainty::KEYS,
+    ));
     all
 }
 

@@ -152,6 +152,7 @@ impl<'a> Prepared<'a> {
             arms,
             other_cutoffs,
             sensitivity: Vec::new(),
+            uncertainty: None,
             points: self.smoothed.points.clone(),
             clusters: self.clusters.clone(),
             smoothing: self.smoothed.how.clone(),

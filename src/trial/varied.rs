@@ -9,11 +9,12 @@ use crate::anatomy::body::{ArmBody, Lengths};
 use crate::ground::axes::Mirror;
 use crate::ground::median;
 use crate::ground::names::Joint;
-use crate::ground::scene::{MirroredScene, Scene};
+use crate::ground::scene::{MirroredScene, PointId, Scene};
 use crate::kinetics::loads::elsewhere::LoadsElsewhere;
+use crate::points::clusters::ClusterReport;
 use crate::results::{ArmResults, OtherCutoffs};
 use crate::smoothing::residual::NOISE_BAND;
-use crate::smoothing::scene;
+use crate::smoothing::{scene, spline};
 use nalgebra::{Rotation3, Vector3};
 use ndarray::parallel::prelude::*;
 use ndarray::{Array2, Axis};
@@ -26,6 +27,8 @@ pub struct Variation {
     pub cutoff: f64,
     /// Added to the points before they are smoothed, m; world axes, rows as [`Scene::xyz`] has them.
     pub moved: Option<Array2<f64>>,
+    /// The points are not smoothed.
+    pub as_it_is: bool,
     /// Upper arm, forearm, hand.
     pub segments: [SegmentElsewise; 3],
     /// The plumb line turned by a small rotation, rad; world axes.
@@ -60,6 +63,7 @@ impl Default for Variation {
         Self {
             cutoff: 1.0,
             moved: None,
+            as_it_is: false,
             segments: [SegmentElsewise::default(); 3],
             tilt: Vector3::zeros(),
             loads: LoadsElsewhere::default(),
@@ -128,6 +132,9 @@ impl Prepared<'_> {
         let mut out = self.smoothed.filled.clone();
         if let Some(moved) = &v.moved {
             out.xyz += moved;
+        }
+        if v.as_it_is {
+            return Cow::Owned(out);
         }
         let (smoothed, filter) = (&self.smoothed, &self.sheet.filter);
         smoothed.again(&mut out, filter, v.cutoff, self.cutoff_varied(v.cutoff));
@@ -220,6 +227,42 @@ impl Prepared<'_> {
             elbow_n_m: peaks(ELBOW),
             shoulder_n_m: peaks(SHOULDER_SIZE),
         })
+    }
+
+    /// What to add to the points so that they are the most likely movement: each coordinate's spline, or the curves that have
+    /// smoothed the trial.
+    pub fn likely(&self) -> Array2<f64> {
+        let smoothed = &self.smoothed;
+        if smoothed.how.splines.is_some() {
+            return &self.scene.xyz - &smoothed.filled.xyz;
+        }
+        let mut out = smoothed.filled.clone();
+        scene::smooth_by_splines(&mut out, &smoothed.stretches, &smoothed.points, |_| {
+            spline::MOST_LIKELY
+        });
+        out.xyz - &smoothed.filled.xyz
+    }
+
+    /// Points on skin that move over bone together: those that a cluster carries, every other one alone. Points of loads are
+    /// on no skin.
+    pub fn plates(&self) -> Vec<Vec<PointId>> {
+        let mut on_skin: Vec<PointId> = self
+            .plans
+            .iter()
+            .flat_map(|p| [p.arm_points(), p.thorax_points()].concat())
+            .collect();
+        on_skin.sort_unstable();
+        on_skin.dedup();
+        let carried = |c: &ClusterReport| -> Vec<PointId> {
+            let rebuilt = c.rebuilt.iter().filter(|r| r.1 == c.residual().0);
+            rebuilt.filter_map(|r| self.scene.index(&r.0)).collect()
+        };
+        let mut out: Vec<Vec<PointId>> = self.clusters.iter().map(carried).collect();
+        out.retain(|plate| !plate.is_empty());
+        let alone = on_skin.into_iter().filter(|p| !out.iter().any(|o| o.contains(p)));
+        let alone: Vec<Vec<PointId>> = alone.map(|p| vec![p]).collect();
+        out.extend(alone);
+        out
     }
 
     /// What to add to the points so that a joint centre of an arm lies elsewhere: `by` metres in the axes of the upper

@@ -14,6 +14,8 @@ pub enum Source {
     Mass(usize),
     /// How far a segment's mass centre is from its proximal joint.
     MassCentre(usize),
+    /// Radii of gyration of a segment.
+    Gyration(usize),
     /// Mass of the loads, or gain of what recorded them.
     LoadGain,
     /// Where the loads act, along this axis of the hand.
@@ -55,6 +57,7 @@ impl Source {
             }
             Source::Mass(i) => format!("mass of the {}", SEGMENTS[i]),
             Source::MassCentre(i) => format!("mass centre of the {}", SEGMENTS[i]),
+            Source::Gyration(i) => format!("radii of gyration of the {}", SEGMENTS[i]),
             Source::LoadGain => "mass or force of the load".into(),
             Source::LoadPlace(axis) => format!(
                 "place of the load, {}",
@@ -71,7 +74,7 @@ impl Source {
     pub fn unit(self) -> &'static str {
         match self {
             Source::Centre(..) | Source::LoadPlace(_) => "mm",
-            Source::Mass(_) | Source::LoadGain => "%",
+            Source::Mass(_) | Source::Gyration(_) | Source::LoadGain => "%",
             Source::MassCentre(_) => "% of length",
             Source::LoadDelay => "ms",
             Source::Tilt(_) => "°",
@@ -90,6 +93,7 @@ impl Source {
             Source::Centre(..) => of(10.0, "skin over the epicondyles moves by 5-20 mm (from memory)"),
             Source::Mass(_) => of(10.0, "segment parameters ±5-20 % (from memory)"),
             Source::MassCentre(_) => of(5.0, "segment parameters ±5-20 % (from memory)"),
+            Source::Gyration(_) => of(5.0, "segment parameters ±5-20 % (from memory)"),
             Source::LoadGain => of(2.0, OWN),
             Source::LoadPlace(_) => of(10.0, OWN),
             Source::LoadDelay => of(5.0, OWN),
@@ -112,6 +116,7 @@ impl Source {
             }
             Source::Mass(i) => v.segments[i].mass += 0.01 * size,
             Source::MassCentre(i) => v.segments[i].com = 0.01 * size,
+            Source::Gyration(i) => v.segments[i].radii += 0.01 * size,
             Source::LoadGain => v.loads.gain += 0.01 * size,
             Source::LoadPlace(axis) => v.loads.place_m[axis] = 1e-3 * size,
             Source::LoadDelay => v.loads.delay_s = 1e-3 * size,
@@ -133,7 +138,8 @@ impl Source {
             out.extend(axes.clone().map(|a| Source::Centre(joint, a)));
         }
         out.extend(segments.clone().map(Source::Mass));
-        out.extend(segments.map(Source::MassCentre));
+        out.extend(segments.clone().map(Source::MassCentre));
+        out.extend(segments.map(Source::Gyration));
         if loads {
             out.push(Source::LoadGain);
             out.extend(axes.map(Source::LoadPlace));

@@ -1,0 +1,202 @@
+//! `[uncertainty]`: how far off what is not known for sure may be.
+
+use crate::ground::form::FormError;
+use crate::ground::form::keys::Keys;
+use crate::ground::form::registry::Key;
+
+/// Draws unless the sheet or the command line says otherwise.
+pub const DEFAULT_DRAWS: usize = 100;
+/// Most draws that can be asked for.
+pub const MOST_DRAWS: usize = 100_000;
+
+/// Standard deviations of what a trial hangs on, and how often chance is drawn.
+#[derive(Clone, Debug, PartialEq)]
+pub struct UncertaintySettings {
+    /// How often noise and skin are drawn; `None`: no band is asked for.
+    pub draws: Option<usize>,
+    /// What chance begins with.
+    pub seed: u64,
+    /// White noise of a coordinate, m; `None`: as measured in the recording, point by point.
+    pub marker_noise_m: Option<f64>,
+    /// Skin over bone, of a coordinate, m.
+    pub skin_m: f64,
+    /// Elbow centre along each axis of the upper arm, mm.
+    pub elbow_centre_mm: f64,
+    /// Shoulder centre along each axis of the trunk, mm.
+    pub shoulder_centre_mm: f64,
+    /// Mass of each segment, %.
+    pub segment_mass_percent: f64,
+    /// Mass centre of each segment, % of its length.
+    pub mass_centre_percent: f64,
+    /// Radii of gyration of each segment, %.
+    pub gyration_percent: f64,
+    /// Mass, force or tension of the loads, %.
+    pub load_percent: f64,
+    /// Place of the loads along each axis of the hand, mm.
+    pub load_place_mm: f64,
+    /// Clock of recorded forces, ms.
+    pub force_delay_ms: f64,
+    /// Plumb line about each horizontal axis, °.
+    pub tilt_deg: f64,
+}
+
+impl Default for UncertaintySettings {
+    fn default() -> Self {
+        Self {
+            draws: None,
+            seed: 1,
+            marker_noise_m: None,
+            skin_m: 0.0015,
+            elbow_centre_mm: 10.0,
+            shoulder_centre_mm: 15.0,
+            segment_mass_percent: 10.0,
+            mass_centre_percent: 5.0,
+            gyration_percent: 5.0,
+            load_percent: 2.0,
+            load_place_mm: 10.0,
+            force_delay_ms: 5.0,
+            tilt_deg: 0.5,
+        }
+    }
+}
+
+const fn size(key: &'static str, unit: &'static str, default: &'static str, meaning: &'static str) -> Key {
+    Key {
+        key,
+        kind: "number",
+        unit,
+        default,
+        meaning,
+        example: "0.0",
+    }
+}
+
+/// Keys of `[uncertainty]`.
+pub const KEYS: &[Key] = &[
+    Key {
+        key: "uncertainty.draws",
+        kind: "whole number",
+        unit: "",
+        default: "100 if the table is there",
+        meaning: "How often noise and skin are drawn; --uncertainty N states it for one run. 95 % bands, intervals and a ranking of what they come from. All sizes below are standard deviations.",
+        example: "400",
+    },
+    Key {
+        key: "uncertainty.seed",
+        kind: "whole number",
+        unit: "",
+        default: "1",
+        meaning: "What chance begins with: the same seed, the same bands.",
+        example: "2",
+    },
+    size(
+        "uncertainty.marker_noise_mm",
+        "mm",
+        "as measured",
+        "White noise of a coordinate.",
+    ),
+    size(
+        "uncertainty.skin_mm",
+        "mm",
+        "1.5",
+        "Skin moving over bone, of a coordinate: slow, falling with the square of the frequency from 0.5 Hz on; the landmarks of a cluster move together. 0 for markers on bone (two clusters see one elbow 1.3-5.2 mm apart after fitting; our measurement, eight recordings).",
+    ),
+    size(
+        "uncertainty.elbow_centre_mm",
+        "mm",
+        "10.0",
+        "Place of the elbow centre along each axis of the upper arm (skin over the epicondyles moves by 5-20 mm; from memory).",
+    ),
+    size(
+        "uncertainty.shoulder_centre_mm",
+        "mm",
+        "15.0",
+        "Place of the shoulder centre along each axis of the trunk (functional in patients 15-21 mm; abstracts).",
+    ),
+    size(
+        "uncertainty.segment_mass_percent",
+        "%",
+        "10.0",
+        "Mass of each segment (segment parameters ±5-20 %; from memory).",
+    ),
+    size(
+        "uncertainty.mass_centre_percent",
+        "% of length",
+        "5.0",
+        "Place of each segment's mass centre (from memory, as masses).",
+    ),
+    size(
+        "uncertainty.gyration_percent",
+        "%",
+        "5.0",
+        "Radii of gyration of each segment (from memory, as masses).",
+    ),
+    size(
+        "uncertainty.load_percent",
+        "%",
+        "2.0",
+        "Mass of the loads, gain of recorded forces (common practice, no source).",
+    ),
+    size(
+        "uncertainty.load_place_mm",
+        "mm",
+        "10.0",
+        "Where the loads act, along each axis of the hand (common practice, no source).",
+    ),
+    size(
+        "uncertainty.force_delay_ms",
+        "ms",
+        "5.0",
+        "Clock of recorded forces (common practice, no source).",
+    ),
+    size(
+        "uncertainty.tilt_deg",
+        "°",
+        "0.5",
+        "The lab's plumb line, about each horizontal axis (common practice, no source).",
+    ),
+];
+
+impl UncertaintySettings {
+    /// Reads `[uncertainty]`.
+    ///
+    /// # Errors
+    /// A size below zero or beyond all measure.
+    pub fn read(keys: Option<Keys>) -> Result<Self, FormError> {
+        let mut out = Self::default();
+        let Some(keys) = keys else { return Ok(out) };
+        let draws = keys.number_within("draws", 2.0, MOST_DRAWS as f64, "")?;
+        out.draws = Some(draws.map_or(DEFAULT_DRAWS, |n| n.round() as usize));
+        if let Some(seed) = keys.number_within("seed", 0.0, 1e15, "")? {
+            out.seed = seed.round() as u64;
+        }
+        out.marker_noise_m = keys
+            .number_within("marker_noise_mm", 0.0, 100.0, "mm")?
+            .map(|x| 1e-3 * x);
+        if let Some(mm) = keys.number_within("skin_mm", 0.0, 100.0, "mm")? {
+            out.skin_m = 1e-3 * mm;
+        }
+        for (key, most, unit, place) in [
+            ("elbow_centre_mm", 200.0, "mm", &mut out.elbow_centre_mm),
+            ("shoulder_centre_mm", 200.0, "mm", &mut out.shoulder_centre_mm),
+            ("segment_mass_percent", 50.0, "%", &mut out.segment_mass_percent),
+            (
+                "mass_centre_percent",
+                50.0,
+                "% of length",
+                &mut out.mass_centre_percent,
+            ),
+            ("gyration_percent", 50.0, "%", &mut out.gyration_percent),
+            ("load_percent", 50.0, "%", &mut out.load_percent),
+            ("load_place_mm", 500.0, "mm", &mut out.load_place_mm),
+            ("force_delay_ms", 1000.0, "ms", &mut out.force_delay_ms),
+            ("tilt_deg", 30.0, "°", &mut out.tilt_deg),
+        ] {
+            if let Some(x) = keys.number_within(key, 0.0, most, unit)? {
+                *place = x;
+            }
+        }
+        keys.finish()?;
+        Ok(out)
+    }
+}
