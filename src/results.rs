@@ -619,6 +619,19 @@ pub enum FigureOf {
     RepetitionWork(usize),
 }
 
+impl FigureOf {
+    /// Its name, its number from 1, and its unit.
+    pub fn named(self) -> (&'static str, Option<usize>, &'static str) {
+        match self {
+            FigureOf::ElbowPeak => ("elbow_peak", None, "N·m"),
+            FigureOf::ShoulderPeak => ("shoulder_peak", None, "N·m"),
+            FigureOf::Hold(i) => ("hold", Some(i + 1), "N·m"),
+            FigureOf::RepetitionPeak(i) => ("repetition_peak", Some(i + 1), "N·m"),
+            FigureOf::RepetitionWork(i) => ("repetition_work", Some(i + 1), "J"),
+        }
+    }
+}
+
 /// A figure with its interval.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Figure {

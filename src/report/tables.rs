@@ -46,6 +46,18 @@ fn words<'a>(name: &str, values: impl Iterator<Item = &'a str>) -> Column {
     StringChunked::from_iter_options(name.into(), values.map(|w| (!w.is_empty()).then_some(w))).into_column()
 }
 
+/// Columns of bands, with what they mean.
+pub const BANDED: [(&str, &str); 2] = [
+    (
+        "elbow.flexion_moment_half_95_n_m",
+        "half of the 95 % interval of elbow.flexion_moment_n_m: the moment plus and minus this (--uncertainty)",
+    ),
+    (
+        "shoulder.moment_size_half_95_n_m",
+        "half of the 95 % interval of the size of the shoulder moment (--uncertainty)",
+    ),
+];
+
 /// The table of moments: one row a frame of the recording; what stands for a pause is none.
 pub fn moments(results: &TrialResults) -> PolarsResult<DataFrame> {
     let mut jobs: Vec<(String, &[f64], f64)> = vec![("time_s".into(), &results.time_s, 1.0)];
@@ -56,6 +68,14 @@ pub fn moments(results: &TrialResults) -> PolarsResult<DataFrame> {
                 arm.series(row),
                 quantity.unit.scale(),
             ));
+        }
+    }
+    for bands in results.uncertainty.iter().flat_map(|u| &u.arms) {
+        for (name, half) in BANDED
+            .iter()
+            .zip([&bands.elbow_half_n_m, &bands.shoulder_half_n_m])
+        {
+            jobs.push((format!("{}.{}", bands.side, name.0), half, 1.0));
         }
     }
     let mut columns: Vec<Column> = jobs

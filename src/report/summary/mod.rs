@@ -8,6 +8,7 @@ use super::CAUTIONS;
 use crate::anatomy::body::Rigid;
 use crate::findings::ArmFindings;
 use crate::ground::form::{SourceOfValue, keys};
+use crate::ground::names::Side;
 use crate::ground::warning::{Span, Warning};
 use crate::points::clusters::ClusterReport;
 use crate::points::fits::FunctionalFit;
@@ -63,6 +64,9 @@ pub struct Summary<'a> {
     /// What peaks change by if something is a little different, if asked for: one an arm.
     #[serde(skip_serializing_if = "<[_]>::is_empty")]
     sensitivity: &'a [ArmSensitivity],
+    /// How sure figures are, if asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    uncertainty: Option<Uncertain>,
     /// What is worth knowing; kind is stable, text is for people; further keys by kind.
     warnings: Vec<Told<'a>>,
     /// Every value used, with where it came from.
@@ -152,6 +156,63 @@ struct TriedCutoff {
     taken_m_s2: f64,
     /// Acceleration of the noise that it leaves, RMS.
     left_m_s2: f64,
+}
+
+/// Intervals of figures.
+#[derive(Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+struct Uncertain {
+    /// How often noise and skin were drawn.
+    draws: usize,
+    /// What chance began with.
+    seed: u64,
+    figures: Vec<UncertainFigure>,
+}
+
+#[derive(Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+struct UncertainFigure {
+    side: Side,
+    /// elbow_peak, shoulder_peak, hold, repetition_peak or repetition_work (that of its lift, generated).
+    figure: &'static str,
+    /// Number of the hold or repetition, from 1.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    number: Option<usize>,
+    /// N·m or J.
+    unit: &'static str,
+    value: f64,
+    /// Half of the 95 % interval.
+    half_95: f64,
+    /// Share of each source in its square.
+    shares: BTreeMap<&'static str, f64>,
+}
+
+fn uncertain(u: &results::Uncertainty) -> Uncertain {
+    let of_figure = |(side, f): (Side, &results::Figure)| {
+        let (figure, number, unit) = f.of.named();
+        UncertainFigure {
+            side,
+            figure,
+            number,
+            unit,
+            value: f.value,
+            half_95: f.half,
+            shares: results::GROUPS
+                .into_iter()
+                .zip(f.shares.iter().copied())
+                .collect(),
+        }
+    };
+    Uncertain {
+        draws: u.draws,
+        seed: u.seed,
+        figures: u
+            .arms
+            .iter()
+            .flat_map(|a| a.figures.iter().map(|f| (a.side, f)))
+            .map(of_figure)
+            .collect(),
+    }
 }
 
 /// Residual analysis: it chose the cutoff, or stands beside what did.
@@ -413,6 +474,7 @@ pub fn summary<'a>(
             .map(|(arm, found)| self::arm(sheet, arm, found))
             .collect(),
         sensitivity: &results.sensitivity,
+        uncertainty: results.uncertainty.as_ref().map(uncertain),
         warnings: results
             .warnings
             .iter()
