@@ -1,7 +1,7 @@
 //! Bodies smoothed as wholes: the six coordinates of a pose in place of three of each point.
 
 use super::scene::{FoundOfRows, fill, set_short_aside, smooth_by_splines};
-use super::spline::{self, Pass};
+use super::spline::{self, Found, Pass};
 use crate::ground::bodies::RigidBody;
 use crate::ground::rotation::{Registration, exp, log};
 use crate::ground::scene::{PointId, Scene};
@@ -10,11 +10,13 @@ use std::f64::consts::TAU;
 
 /// How poses are smoothed.
 #[derive(Clone, Copy, Debug)]
-pub struct How {
+pub struct How<'a> {
     /// Longest gap that is bridged, s.
     pub max_gap_s: f64,
     /// What the curves may pass.
     pub pass: Pass,
+    /// What was found of the six coordinates before: it is not looked for again.
+    pub known: Option<&'a [Option<Found>]>,
 }
 
 /// A mean of rotations: the rotation nearest to the mean of the matrices.
@@ -41,7 +43,7 @@ pub fn smooth(
     poses: &[Option<Registration>],
     centre: Vector3<f64>,
     times: &Scene,
-    how: How,
+    how: How<'_>,
 ) -> (Vec<Option<Registration>>, FoundOfRows) {
     let none = || (vec![None; poses.len()], vec![None; 6]);
     let Some(mean) = mean_rotation(poses) else {
@@ -63,7 +65,10 @@ pub fn smooth(
         last = turn;
     }
     let (mut scene, mut reports, stretches) = fill(scene, how.max_gap_s);
-    let found = smooth_by_splines(&mut scene, &stretches, &reports, |_| how.pass);
+    let found = smooth_by_splines(&mut scene, &stretches, &reports, |i| Pass {
+        known_hz: how.known.and_then(|k| Some(k[i]?.f0_hz)),
+        ..how.pass
+    });
     set_short_aside(&mut scene, &mut reports, &stretches, spline::FEWEST_FRAMES);
     let smoothed = (0..poses.len()).map(|f| {
         scene.has(0, f).then(|| {
@@ -79,12 +84,11 @@ pub fn smooth(
 }
 
 /// Puts the followers of a body where its smoothed poses have them, in frames that have them; `highest_hz` is the highest
-/// half-power frequency that a point may have. What was found of the six coordinates: noise of a turn as it moves the
-/// followers, m (root mean square over them).
+/// half-power frequency that a point may have. With it, what was found of the six coordinates.
 pub fn place_followers(
     body: &RigidBody,
     scene: &mut Scene,
-    how: How,
+    how: How<'_>,
     highest_hz: impl Fn(PointId) -> f64,
 ) -> FoundOfRows {
     let centre = body.shape.iter().sum::<Vector3<f64>>() / body.shape.len() as f64;
@@ -107,13 +111,15 @@ pub fn place_followers(
             }
         }
     }
-    let mut found = out.unwrap_or_else(|| vec![None; 6]);
+    out.unwrap_or_else(|| vec![None; 6])
+}
+
+/// Distance of the followers of a body from the middle of its markers, root mean square, m: what turns a turn's noise into
+/// theirs.
+pub fn lever_m(body: &RigidBody) -> f64 {
+    let centre = body.shape.iter().sum::<Vector3<f64>>() / body.shape.len() as f64;
     let squares: f64 = body.followers.iter().map(|f| (f.1 - centre).norm_squared()).sum();
-    let lever_m = (squares / body.followers.len() as f64).sqrt();
-    for f in found.iter_mut().skip(3).flatten() {
-        f.noise *= lever_m;
-    }
-    found
+    (squares / body.followers.len() as f64).sqrt()
 }
 
 /// The rotation vector of the same rotation that is nearer to the one before.
@@ -138,9 +144,10 @@ mod tests {
     use rand_distr::{Distribution, Normal};
 
     const RATE_HZ: f64 = 100.0;
-    const HOW: How = How {
+    const HOW: How<'_> = How {
         max_gap_s: 0.1,
         pass: spline::MOST_LIKELY,
+        known: None,
     };
 
     fn shape() -> [Vector3<f64>; 4] {

@@ -272,12 +272,12 @@ pub fn smooth_stretches(scene: &mut Scene, stretches: &[Vec<Range<usize>>], filt
 pub type FoundOfRows = Vec<Option<Found>>;
 
 /// Smooths every stretch of every coordinate by a spline of its own; frames filled before tell it nothing. What it found,
-/// on each one's longest stretch. `pass` says of each point what its curves may pass.
+/// on each one's longest stretch. `pass` says of each row what its curve may pass.
 pub fn smooth_by_splines(
     scene: &mut Scene,
     stretches: &Stretches,
     points: &[PointReport],
-    pass: impl Fn(PointId) -> spline::Pass + Sync,
+    pass: impl Fn(usize) -> spline::Pass + Sync,
 ) -> FoundOfRows {
     let rate_hz = scene.rate_hz;
     scene
@@ -295,7 +295,7 @@ pub fn smooth_by_splines(
                     &mut row[piece.clone()],
                     &hidden_in(piece, filled),
                     rate_hz,
-                    pass(i / 3),
+                    pass(i),
                 );
                 if Some(piece) == longest {
                     out = found;

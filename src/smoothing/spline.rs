@@ -43,12 +43,15 @@ pub struct Pass {
     pub looser: f64,
     /// Highest half-power frequency, before that factor, Hz.
     pub highest_hz: f64,
+    /// Frequency f0 that was found before: it is not looked for again, Hz.
+    pub known_hz: Option<f64>,
 }
 
 /// The most likely curve itself.
 pub const MOST_LIKELY: Pass = Pass {
     looser: 1.0,
     highest_hz: f64::INFINITY,
+    known_hz: None,
 };
 
 /// What was found of one coordinate.
@@ -272,7 +275,10 @@ fn solve(m: &Banded, right: &[f64]) -> Vec<f64> {
 /// # Shape
 /// `row`: one coordinate a frame, any length unit.
 pub fn smooth(row: &mut [f64], hidden: &[Range<usize>], rate_hz: f64, how: Pass) -> Option<Found> {
-    let (mut found, basis, mean, mut best) = most_likely(row, hidden, rate_hz)?;
+    let (mut found, basis, mean, mut best) = match how.known_hz {
+        Some(f0_hz) => as_known(row, hidden, rate_hz, f0_hz)?,
+        None => most_likely(row, hidden, rate_hz)?,
+    };
     let highest_hz = how.highest_hz / HALF_POWER;
     let factor = how.looser * (highest_hz / found.f0_hz).min(1.0);
     if factor != 1.0 {
@@ -292,14 +298,39 @@ pub fn smooth(row: &mut [f64], hidden: &[Range<usize>], rate_hz: f64, how: Pass)
     Some(found)
 }
 
-fn most_likely(row: &[f64], hidden: &[Range<usize>], rate_hz: f64) -> Option<(Found, Basis, f64, Fit)> {
+/// A row less its mean, and that; `None` if too few frames are seen.
+fn centred(row: &[f64], hidden: &[Range<usize>]) -> Option<(Vec<f64>, f64)> {
     let unseen: usize = hidden.iter().map(Range::len).sum();
-    let seen = row.len() - unseen;
-    if seen < FEWEST_FRAMES {
+    if row.len() - unseen < FEWEST_FRAMES {
         return None;
     }
     let mean = row.iter().sum::<f64>() / row.len() as f64;
-    let centred: Vec<f64> = row.iter().map(|x| x - mean).collect();
+    Some((row.iter().map(|x| x - mean).collect(), mean))
+}
+
+/// Frames between knots for a frequency f0.
+fn frames_between(f0_hz: f64, rate_hz: f64, frames: usize) -> usize {
+    let s = (1.0 / (KNOTS_PER_PERIOD * f0_hz)).min(WIDEST_KNOTS_S);
+    ((s * rate_hz) as usize).clamp(1, frames / 4)
+}
+
+/// The curve of a frequency f0.
+fn as_known(
+    row: &[f64],
+    hidden: &[Range<usize>],
+    rate_hz: f64,
+    f0_hz: f64,
+) -> Option<(Found, Basis, f64, Fit)> {
+    let (centred, mean) = centred(row, hidden)?;
+    let basis = Basis::new(row.len(), frames_between(f0_hz, rate_hz, row.len()));
+    let h = basis.every as f64 / rate_hz;
+    let best = fit(&Normal::new(&basis, &centred, hidden), ratio(f0_hz, h, rate_hz))?;
+    let noise = best.variance.sqrt();
+    Some((Found { noise, f0_hz }, basis, mean, best))
+}
+
+fn most_likely(row: &[f64], hidden: &[Range<usize>], rate_hz: f64) -> Option<(Found, Basis, f64, Fit)> {
+    let (centred, mean) = centred(row, hidden)?;
     let frames_of = |s: f64| ((s * rate_hz) as usize).clamp(1, row.len() / 4);
     let mut every = frames_of(FIRST_KNOTS_S);
     let mut out = None;
@@ -313,7 +344,7 @@ fn most_likely(row: &[f64], hidden: &[Range<usize>], rate_hz: f64) -> Option<(Fo
             f0_hz,
         };
         out = Some((found, basis, mean, best));
-        let wanted = frames_of((1.0 / (KNOTS_PER_PERIOD * f0_hz)).min(WIDEST_KNOTS_S));
+        let wanted = frames_between(f0_hz, rate_hz, row.len());
         // knots closer than need be only cost time; wider ones change the curve
         if wanted == every || (wanted > every && every >= frames_of(FIRST_KNOTS_S) && wanted < 2 * every) {
             break;

@@ -15,7 +15,7 @@ use crate::results::{ElbowSeenTwice, Smoothing, SplineFound};
 use crate::sheet::TrialSheet;
 use crate::smoothing::judge::{self, JudgedBody};
 use crate::smoothing::lowpass::{self, ZeroLag};
-use crate::smoothing::scene::{self, ChosenCutoff, PointReport, Stretches};
+use crate::smoothing::scene::{self, ChosenCutoff, FoundOfRows, PointReport, Stretches};
 use crate::smoothing::settings::{Cutoff, FilterSettings, Method};
 use crate::smoothing::{SmoothingError, choice, derivative, rigid, spline};
 
@@ -34,6 +34,15 @@ pub(super) struct Smoothed {
     pub bodies: Vec<RigidBody>,
     /// Points with the highest half-power frequency that their curves may have, Hz.
     pub limits: Vec<(PointId, f64)>,
+    /// What curves found.
+    pub found: Option<FoundByCurves>,
+}
+
+/// What curves found: of each row of the scene, and of the six coordinates of each body.
+#[derive(Clone, Debug)]
+pub(super) struct FoundByCurves {
+    rows: FoundOfRows,
+    bodies: Vec<FoundOfRows>,
 }
 
 impl Smoothed {
@@ -45,19 +54,21 @@ impl Smoothed {
     }
 
     /// Smooths points as those of the trial were: by curves, of which `looser` is a factor on the frequencies, or by a
-    /// low-pass at `cutoff_hz`. With it, what curves found.
+    /// low-pass at `cutoff_hz`. What curves have found before stays if `as_found`. With it, what they found.
     pub fn again(
         &self,
         scene: &mut Scene,
         filter: &FilterSettings,
-        looser: f64,
+        (looser, as_found): (f64, bool),
         cutoff_hz: Option<f64>,
-    ) -> Option<Vec<SplineFound>> {
+    ) -> Option<FoundByCurves> {
         let curves = Curves {
-            bodies: &self.bodies,
+            // points that have been moved each by itself are no body: their own coordinates' curves stand in
+            bodies: if as_found { &[] } else { &self.bodies },
             limits: &self.limits,
             max_gap_s: filter.max_gap_s,
             looser,
+            known: self.found.as_ref().filter(|_| as_found),
         };
         match self.how.method {
             Method::Spline | Method::Rigid => Some(curves.smooth(scene, &self.stretches, &self.points)),
@@ -78,50 +89,61 @@ struct Curves<'a> {
     limits: &'a [(PointId, f64)],
     max_gap_s: f64,
     looser: f64,
+    known: Option<&'a FoundByCurves>,
 }
 
 impl Curves<'_> {
-    fn smooth(&self, scene: &mut Scene, stretches: &Stretches, points: &[PointReport]) -> Vec<SplineFound> {
+    fn smooth(&self, scene: &mut Scene, stretches: &Stretches, points: &[PointReport]) -> FoundByCurves {
         let highest_hz = |p: PointId| {
             let limit = self.limits.iter().find(|l| l.0 == p);
             limit.map_or(f64::INFINITY, |l| l.1)
         };
-        let pass = |p: PointId| spline::Pass {
+        let pass = |row: usize| spline::Pass {
             looser: self.looser,
-            highest_hz: highest_hz(p),
+            highest_hz: highest_hz(row / 3),
+            known_hz: self.known.and_then(|k| Some(k.rows[row]?.f0_hz)),
         };
-        let mut found = scene::smooth_by_splines(scene, stretches, points, pass);
+        let rows = scene::smooth_by_splines(scene, stretches, points, pass);
         let mut of_bodies = Vec::new();
-        for body in self.bodies {
+        for (i, body) in self.bodies.iter().enumerate() {
             let how = rigid::How {
                 max_gap_s: self.max_gap_s,
                 pass: spline::Pass {
                     looser: self.looser,
                     ..spline::MOST_LIKELY
                 },
+                known: self.known.map(|k| &k.bodies[i][..]),
             };
-            let of_body = rigid::place_followers(body, scene, how, highest_hz);
-            let axes = ["x", "y", "z"].iter();
-            let names = ["place", "turn"]
-                .iter()
-                .flat_map(|what| axes.clone().map(move |a| (what, a)));
-            of_bodies.extend(
-                names
-                    .zip(of_body)
-                    .filter_map(|((what, axis), f)| Some(named(format!("{} {what} {axis}", body.name), f?))),
-            );
-            for (point, _) in &body.followers {
-                found[3 * point..3 * point + 3].fill(None);
-            }
+            of_bodies.push(rigid::place_followers(body, scene, how, highest_hz));
         }
-        // those that do not move, or too little is known of, are left out
-        let axes = ["x", "y", "z"];
-        let of_points = found
-            .iter()
-            .enumerate()
-            .filter_map(|(i, f)| Some(named(format!("{} {}", scene.names[i / 3], axes[i % 3]), (*f)?)));
-        of_points.chain(of_bodies).collect()
+        FoundByCurves {
+            rows,
+            bodies: of_bodies,
+        }
     }
+}
+
+/// What curves found, by name; rows that do not move, or too little is known of, are left out, and so are those of points
+/// that follow a body. Noise of a turn as it moves the followers, m (root mean square over them).
+fn by_name(found: &FoundByCurves, bodies: &[RigidBody], scene: &Scene) -> Vec<SplineFound> {
+    let axes = ["x", "y", "z"];
+    let follows = |p: PointId| bodies.iter().any(|b| b.followers.iter().any(|f| f.0 == p));
+    let of_points = found
+        .rows
+        .iter()
+        .enumerate()
+        .filter(|(i, _)| !follows(i / 3))
+        .filter_map(|(i, f)| Some(named(format!("{} {}", scene.names[i / 3], axes[i % 3]), (*f)?)));
+    let of_bodies = bodies.iter().zip(&found.bodies).flat_map(|(body, six)| {
+        let lever_m = rigid::lever_m(body);
+        six.iter().enumerate().filter_map(move |(k, f)| {
+            let mut f = (*f)?;
+            f.noise *= if k < 3 { 1.0 } else { lever_m };
+            let what = if k < 3 { "place" } else { "turn" };
+            Some(named(format!("{} {what} {}", body.name, axes[k % 3]), f))
+        })
+    });
+    of_points.chain(of_bodies).collect()
 }
 
 fn named(name: String, found: spline::Found) -> SplineFound {
@@ -325,10 +347,15 @@ pub(super) fn smooth(
         with_short: None,
         bodies: chosen.bodies,
         limits,
+        found: None,
     };
     let mut cutoff = chosen.cutoff;
     if chosen.method != Method::Butterworth {
-        let found = smoothed.again(&mut scene, filter, 1.0, None);
+        smoothed.found = smoothed.again(&mut scene, filter, (1.0, false), None);
+        let found = smoothed
+            .found
+            .as_ref()
+            .map(|f| by_name(f, &smoothed.bodies, &scene));
         let hz = scene::like_low_pass_hz(found.iter().flatten().map(SplineFound::found), scene.rate_hz);
         cutoff.cutoff_hz = Some(hz);
         smoothed.how.splines = found;

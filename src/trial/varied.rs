@@ -29,6 +29,9 @@ pub struct Variation {
     pub moved: Option<Array2<f64>>,
     /// The points are not smoothed.
     pub as_it_is: bool,
+    /// Curves are as smooth as those of the trial itself, coordinate by coordinate; otherwise that is found anew, and
+    /// bodies are smoothed as wholes.
+    pub as_found: bool,
     /// Upper arm, forearm, hand.
     pub segments: [SegmentElsewise; 3],
     /// The plumb line turned by a small rotation, rad; world axes.
@@ -64,6 +67,7 @@ impl Default for Variation {
             cutoff: 1.0,
             moved: None,
             as_it_is: false,
+            as_found: false,
             segments: [SegmentElsewise::default(); 3],
             tilt: Vector3::zeros(),
             loads: LoadsElsewhere::default(),
@@ -137,8 +141,13 @@ impl Prepared<'_> {
             return Cow::Owned(out);
         }
         let (smoothed, filter) = (&self.smoothed, &self.sheet.filter);
-        smoothed.again(&mut out, filter, v.cutoff, self.cutoff_varied(v.cutoff));
-        if let Some(moved) = &v.moved {
+        smoothed.again(
+            &mut out,
+            filter,
+            (v.cutoff, v.as_found),
+            self.cutoff_varied(v.cutoff),
+        );
+        if let Some(moved) = v.moved.as_ref().filter(|_| !v.as_found) {
             // points that bodies have put back to their places
             for (point, _) in smoothed.bodies.iter().flat_map(|b| &b.followers) {
                 let rows = ndarray::s![3 * point..3 * point + 3, ..];

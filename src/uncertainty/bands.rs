@@ -214,6 +214,7 @@ pub fn of_trial(
     });
     let moved = |more: Array2<f64>| Variation {
         moved: Some(&likely + &more),
+        as_found: true,
         ..Variation::default()
     };
     drawn(draws, 0, &mut squares, &as_it_is, |draw| {
