@@ -4,6 +4,8 @@ mod common;
 
 #[path = "physics/audit.rs"]
 mod audit;
+#[path = "physics/bands.rs"]
+mod bands;
 #[path = "physics/closed_form.rs"]
 mod closed_form;
 #[path = "physics/engine.rs"]

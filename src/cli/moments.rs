@@ -17,7 +17,7 @@ use std::path::{Path, PathBuf};
 fn help_text() -> String {
     let kinds: Vec<&str> = loads::kinds().collect();
     format!(
-        "Examples:\n  armload moments curl.toml\n  armload moments curl.toml --out results --set filter.cutoff_hz=6\n  armload moments curl.toml --details --parquet --no-plots\n  armload moments curl.toml --sensitivity\n  armload moments curl.toml --explain 1.25\n  armload moments curl.toml --bids derivatives/armload\n\nThe folder gets moments.csv (one row a frame), repetitions.csv, summary.json and PNG pages.\n\nKinds of [[load]]: {}; any may have from_s and to_s. The file of a recorded-force may be a C3D file, with platform = 1 or channels = [\"Fx\", \"Fy\", \"Fz\"].\n\nEvery key of a sheet: armload sheet --keys\n\nMethods of model.shoulder_centre: given, below-acromion, scapula-regression, functional; of model.elbow_centre: given, half-width, functional.",
+        "Examples:\n  armload moments curl.toml\n  armload moments curl.toml --out results --set filter.cutoff_hz=6\n  armload moments curl.toml --details --parquet --no-plots\n  armload moments curl.toml --uncertainty 200\n  armload moments curl.toml --sensitivity\n  armload moments curl.toml --explain 1.25\n  armload moments curl.toml --bids derivatives/armload\n\nThe folder gets moments.csv (one row a frame), repetitions.csv, summary.json and PNG pages.\n\nKinds of [[load]]: {}; any may have from_s and to_s. The file of a recorded-force may be a C3D file, with platform = 1 or channels = [\"Fx\", \"Fy\", \"Fz\"].\n\nEvery key of a sheet: armload sheet --keys\n\nMethods of model.shoulder_centre: given, below-acromion, scapula-regression, functional; of model.elbow_centre: given, half-width, functional.",
         kinds.join(", ")
     )
 }
@@ -99,6 +99,12 @@ pub fn run(args: &Args, talk: &Talk) -> Result<(), Failure> {
     talk.heading(&sheet.trial.id);
     for line in summary::in_words(&sheet, &report.results, &report.findings) {
         talk.paragraph(&line);
+    }
+    if let Some(u) = &report.results.uncertainty {
+        for line in report::bands::lines(u) {
+            talk.line(&line);
+        }
+        talk.paragraph(report::bands::WHAT);
     }
     for line in report::sensitivity::lines(&report.results.sensitivity) {
         talk.line(&line);

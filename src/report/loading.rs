@@ -1,5 +1,6 @@
 //! `loading.png`: what acts on elbow and shoulder.
 
+use super::bands;
 use super::figure::*;
 use super::pages::{self, Trial, capital, plot_width, scaled};
 use super::style::{Ink, LEAST_FORCES_N, LEAST_MOMENTS_N_M, PLOT_HEIGHT, Stroke, Tone, fixed, short};
@@ -7,7 +8,7 @@ use super::summary::words;
 use crate::findings::{self, ArmFindings, Peak, RepetitionFinding};
 use crate::ground::names::Joint;
 use crate::phases::{Order, cycle};
-use crate::results::{self as q, ArmResults, flag};
+use crate::results::{self as q, ArmBands, ArmResults, flag};
 use std::ops::Range;
 
 /// Repetitions drawn line by line; of more, every so many-th.
@@ -25,8 +26,21 @@ const MOST_ROWS: usize = 8;
 pub fn page(trial: Trial<'_>) -> Page {
     let mut rows = Vec::new();
     rows.extend(pages::headings(trial));
-    let values = [q::ELBOW_FLEXION_MOMENT, q::ELBOW_STATIC_FLEXION_MOMENT]
-        .map(|row| trial.results.arms.iter().flat_map(move |a| a.series(row)));
+    let values = [q::ELBOW_FLEXION_MOMENT, q::ELBOW_STATIC_FLEXION_MOMENT].map(|row| {
+        trial
+            .results
+            .arms
+            .iter()
+            .flat_map(move |a| a.series(row).to_vec())
+    });
+    let of_bands = trial.results.arms.iter().flat_map(|a| {
+        let total = a.series(q::ELBOW_FLEXION_MOMENT);
+        band(trial, a, |b| &b.elbow_half_n_m, total)
+            .into_iter()
+            .flatten()
+            .flatten()
+            .collect::<Vec<f64>>()
+    });
     let peaks = trial
         .findings
         .iter()
@@ -34,7 +48,7 @@ pub fn page(trial: Trial<'_>) -> Page {
         .map(|p| p.moment_n_m);
     let y = Axis::around_at_least(
         "flexion moment, N·m",
-        values.into_iter().flatten().copied(),
+        values.into_iter().flatten().chain(of_bands),
         true,
         LEAST_MOMENTS_N_M,
     )
@@ -53,7 +67,7 @@ pub fn page(trial: Trial<'_>) -> Page {
         subtitle: trial.about(),
         alarms: trial.alarms(),
         rows,
-        foot: pages::foot([
+        foot: pages::foot(trial.results.uncertainty.iter().map(bands::foot).chain([
             format!(
                 "Elbow: net moment on the forearm by the upper arm about the elbow centre, along the upper arm's Z, flexion +. \
                  Shoulder: net moment on the upper arm by the trunk about the shoulder centre: the size of the whole vector, of which the static \
@@ -69,7 +83,27 @@ pub fn page(trial: Trial<'_>) -> Page {
                 "Flexor: {}. An estimate on top of the net moment; 0 where that extends.",
                 trial.sheet.flexor.words()
             ),
-        ]),
+        ])),
+    }
+}
+
+/// A curve less and plus half of its interval, if it has one.
+fn band(
+    trial: Trial<'_>,
+    arm: &ArmResults,
+    of: impl Fn(&ArmBands) -> &Vec<f64>,
+    curve: &[f64],
+) -> Option<[Vec<f64>; 2]> {
+    let mut arms = trial.results.uncertainty.iter().flat_map(|u| &u.arms);
+    let half = of(arms.find(|b| b.side == arm.side)?);
+    Some([-1.0, 1.0].map(|sign| curve.iter().zip(half).map(|(x, h)| x + sign * h).collect()))
+}
+
+/// The band of a curve, behind everything else.
+fn add_band(trial: Trial<'_>, panel: &mut Panel, edges: Option<[Vec<f64>; 2]>) {
+    if let Some([low, high]) = edges {
+        let fill = Fill::between("95 % band", &trial.results.time_s, &high, &low, Tone::Band);
+        panel.fills.insert(0, fill);
     }
 }
 
@@ -127,6 +161,7 @@ fn elbow(trial: Trial<'_>, arm: &ArmResults, found: &ArmFindings, y: Axis) -> Pa
         .fills
         .push(Fill::between("dynamic part", time, total, statics, Tone::Dynamic));
     add_lines(trial, &mut panel, total, statics);
+    add_band(trial, &mut panel, band(trial, arm, |b| &b.elbow_half_n_m, total));
     panel.marks.extend(found.elbow_peak.map(|p| {
         peak_mark(
             arm,
@@ -177,11 +212,16 @@ fn shoulders(trial: Trial<'_>) -> Row {
     let reaches =
         |row: usize| extent(of_part(row)).is_some_and(|(lo, hi)| hi.max(-lo) >= LEAST_PART * largest);
     let parts: Vec<_> = SHOULDER_PARTS.into_iter().filter(|p| reaches(p.1)).collect();
+    let of_bands = trial.results.arms.iter().zip(&totals).flat_map(|(a, total)| {
+        let edges = band(trial, a, |b| &b.shoulder_half_n_m, total);
+        edges.into_iter().flatten().flatten().collect::<Vec<f64>>()
+    });
     let values = totals
         .iter()
         .chain(&statics)
         .flatten()
         .copied()
+        .chain(of_bands)
         .chain(parts.iter().flat_map(|p| of_part(p.1)));
     let peaks = trial
         .findings
@@ -206,6 +246,11 @@ fn shoulders(trial: Trial<'_>) -> Row {
                     ));
                 }
                 add_lines(trial, &mut panel, total, statics);
+                add_band(
+                    trial,
+                    &mut panel,
+                    band(trial, arm, |b| &b.shoulder_half_n_m, total),
+                );
                 panel
                     .series
                     .iter_mut()

@@ -2,6 +2,7 @@
 
 pub mod agreement;
 pub mod aside;
+pub mod bands;
 pub mod bids;
 pub mod draw;
 pub mod explain;

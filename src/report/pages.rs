@@ -29,6 +29,9 @@ pub fn all(trial: Trial<'_>) -> Vec<(&'static str, Page)> {
         ("motion", super::motion::page(trial)),
         ("quality", super::quality::page(trial)),
     ];
+    if let Some(u) = &trial.results.uncertainty {
+        out.push(("certainty", super::bands::page(trial, u)));
+    }
     if !trial.results.sensitivity.is_empty() {
         out.push(("sensitivity", super::sensitivity::page(trial)));
     }

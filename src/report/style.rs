@@ -127,6 +127,8 @@ pub enum Tone {
     Hold,
     /// Between a total and its static part.
     Dynamic,
+    /// How sure a curve is.
+    Band,
     /// What is missing.
     Missing,
     /// What was repaired.
@@ -143,6 +145,7 @@ impl Tone {
             Tone::Lower => (0xf8, 0xf3, 0xea),
             Tone::Hold => (0xe4, 0xe7, 0xe3),
             Tone::Dynamic => (0xf2, 0xc5, 0x9c),
+            Tone::Band => (0xd2, 0xc8, 0xe4),
             Tone::Missing => (0xb2, 0x3a, 0x2e),
             Tone::Repaired => (0x8f, 0xb3, 0xd9),
             Tone::Plain => (0xee, 0xef, 0xf1),

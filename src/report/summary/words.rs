@@ -5,6 +5,7 @@ use crate::findings::{ArmFindings, AxisFinding, Component, HoldFinding, Peak, Wh
 use crate::ground::names::Side;
 use crate::ground::place::file_name;
 use crate::ground::warning::Warning;
+use crate::report::bands;
 use crate::results::{ArmResults, TrialResults, Unit};
 use crate::sheet::TrialSheet;
 use crate::smoothing::settings::Method;
@@ -120,6 +121,8 @@ fn arm_in_words(
             other,
         ));
     }
+    let bands = results.uncertainty.iter().flat_map(|u| &u.arms);
+    out.extend(bands.filter(|b| b.side == arm.side).find_map(bands::in_words));
     out.push(match longest_hold(found) {
         Some(h) => hold_in_words(h),
         None => no_hold_in_words(sheet, results, found),

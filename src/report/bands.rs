@@ -1,0 +1,235 @@
+//! How sure figures are: in words, for the terminal, and what intervals come from as bars.
+
+use super::figure::{Anchor, At, Axis, Content, Page, Panel, Row, Rule, Shape, Table, Tick};
+use super::pages::{self, Trial, capital};
+use super::style::{Ink, Size, Stroke, Tone, fixed};
+use crate::results::{ArmBands, Figure, FigureOf, GROUPS, Uncertainty};
+
+/// Height of a bar with what is around it, px.
+const BAR_PX: f64 = 30.0;
+/// Half of it that is bar.
+const HALF_BAR: f64 = 0.32;
+/// Rows of the table; summary.json has them all.
+const MOST_ROWS: usize = 24;
+/// Shares below this are not named.
+const LEAST_SHARE: f64 = 0.05;
+
+/// What the numbers are.
+pub const WHAT: &str = "95 % intervals: sources off by the sizes of [uncertainty] (standard deviations; defaults are of the order of what is published, no measurement of this trial), independent of each other; shares are of the interval's square. What the model leaves out is not in them.";
+
+/// Groups by share, the largest first.
+fn ranked(f: &Figure) -> Vec<(&'static str, f64)> {
+    let mut out: Vec<(&'static str, f64)> = GROUPS.into_iter().zip(f.shares.iter().copied()).collect();
+    out.sort_by(|a, b| b.1.total_cmp(&a.1));
+    out.retain(|g| g.1 >= LEAST_SHARE);
+    out
+}
+
+/// `44.0 ± 3.9 N·m`; decimals by the half.
+fn interval(f: &Figure) -> String {
+    let d = match f.half {
+        h if h >= 9.95 => 0,
+        h if h >= 0.0995 => 1,
+        _ => 2,
+    };
+    format!(
+        "{} ± {} {}",
+        fixed(f.value.abs(), d),
+        fixed(f.half, d),
+        f.of.named().2
+    )
+}
+
+/// `most of it from the load`, or the two that make up most of it.
+fn from(f: &Figure) -> String {
+    match ranked(f).as_slice() {
+        [(first, share), ..] if *share > 0.5 => format!("most of it from {}", with_article(first)),
+        [(first, _), (second, _), ..] => format!(
+            "most of it from {} and {}",
+            with_article(first),
+            with_article(second)
+        ),
+        [(first, _)] => format!("most of it from {}", with_article(first)),
+        [] => "from nothing in particular".into(),
+    }
+}
+
+fn with_article(group: &str) -> String {
+    match group {
+        "marker noise and smoothing" | "skin movement" => group.to_owned(),
+        _ => format!("the {group}"),
+    }
+}
+
+/// One paragraph of an arm for a coach.
+pub fn in_words(bands: &ArmBands) -> Option<String> {
+    let of = |which: FigureOf| bands.figure(which).filter(|f| f.half.is_finite());
+    let elbow = of(FigureOf::ElbowPeak)?;
+    let shoulder = of(FigureOf::ShoulderPeak).map_or(String::new(), |f| {
+        format!("; of the shoulder {}, {}", interval(f), from(f))
+    });
+    Some(format!(
+        "How sure ({}, 95 % intervals): the largest moment of the elbow is {} in size, {}{shoulder}.",
+        bands.side,
+        interval(elbow),
+        from(elbow)
+    ))
+}
+
+/// What a figure is called.
+fn name(f: &Figure) -> String {
+    match f.of {
+        FigureOf::ElbowPeak => "elbow, largest".into(),
+        FigureOf::ShoulderPeak => "shoulder, largest".into(),
+        FigureOf::Hold(i) => format!("elbow, mean of hold {}", i + 1),
+        FigureOf::RepetitionPeak(i) => format!("elbow, largest in repetition {}", i + 1),
+        FigureOf::RepetitionWork(i) => format!("work generated in lift {}", i + 1),
+    }
+}
+
+/// The table for the terminal.
+pub fn lines(u: &Uncertainty) -> Vec<String> {
+    let mut out = Vec::new();
+    for arm in &u.arms {
+        out.push(format!(
+            "\n{} arm: how sure (noise and skin drawn {} times, seed {})",
+            capital(arm.side.name()),
+            u.draws,
+            u.seed
+        ));
+        for f in arm.figures.iter().filter(|f| f.half.is_finite()) {
+            let shares: Vec<String> = ranked(f)
+                .iter()
+                .take(3)
+                .map(|(g, s)| format!("{g} {} %", fixed(100.0 * s, 0)))
+                .collect();
+            out.push(format!(
+                "  {:<32} {:>18}   {}",
+                name(f),
+                interval(f),
+                shares.join(", ")
+            ));
+        }
+    }
+    out
+}
+
+/// The page: what the intervals of the largest moments come from, and all intervals.
+pub fn page(trial: Trial<'_>, u: &Uncertainty) -> Page {
+    let mut rows = Vec::new();
+    for arm in &u.arms {
+        for (of, joint) in [
+            (FigureOf::ElbowPeak, "elbow"),
+            (FigureOf::ShoulderPeak, "shoulder"),
+        ] {
+            if let Some(f) = arm.figure(of).filter(|f| f.half.is_finite()) {
+                let name = format!("{} {joint}, largest moment", capital(arm.side.name()));
+                rows.push(Row::of([Content::from(bars(f, &name))]));
+            }
+        }
+    }
+    rows.push(Row::of([Content::Table(table(u))]));
+    Page {
+        title: "How sure the figures are".into(),
+        subtitle: trial.about(),
+        rows,
+        foot: pages::foot([foot(u)]),
+        ..Page::default()
+    }
+}
+
+/// All intervals.
+fn table(u: &Uncertainty) -> Table {
+    let figures = u
+        .arms
+        .iter()
+        .flat_map(|a| a.figures.iter().map(move |f| (a.side, f)));
+    let known = figures.filter(|(_, f)| f.half.is_finite());
+    let rows: Vec<Vec<String>> = known
+        .map(|(side, f)| {
+            let shares = ranked(f).into_iter().take(2);
+            let shares: Vec<String> = shares
+                .map(|(g, s)| format!("{g} {} %", fixed(100.0 * s, 0)))
+                .collect();
+            vec![
+                format!("{} {}", capital(side.name()), name(f)),
+                interval(f),
+                shares.join(", "),
+            ]
+        })
+        .collect();
+    let left_out = rows.len().saturating_sub(MOST_ROWS);
+    let note = if left_out > 0 {
+        format!("and {left_out} more: summary.json has them all.")
+    } else {
+        String::new()
+    };
+    Table {
+        name: "All intervals".into(),
+        head: vec![
+            ("figure".into(), String::new()),
+            ("95 % interval".into(), String::new()),
+            ("most from".into(), String::new()),
+        ],
+        rows: rows.into_iter().take(MOST_ROWS).collect(),
+        note,
+    }
+}
+
+fn bars(f: &Figure, joint: &str) -> Panel {
+    let mut groups: Vec<(&str, f64)> = GROUPS.into_iter().zip(f.shares.iter().copied()).collect();
+    groups.sort_by(|a, b| b.1.total_cmp(&a.1));
+    let n = groups.len() as f64;
+    let mut y = Axis::new("what it comes from", (0.0, n));
+    y.ticks = groups
+        .iter()
+        .enumerate()
+        .map(|(i, g)| Tick {
+            at: n - i as f64 - 0.5,
+            text: g.0.into(),
+        })
+        .collect();
+    let longest = groups.iter().map(|g| g.0.chars().count()).max().unwrap_or(0);
+    y.labels_px = 0.56 * Size::Tick.px() * longest as f64 + 24.0;
+    let mut panel = Panel::new(
+        format!("{joint}: {}", interval(f)),
+        Axis::with_ticks("share of the interval's square, %", (0.0, 110.0), 5),
+        y,
+    );
+    panel.height = BAR_PX * n;
+    panel.rules.push(Rule {
+        at: At::X(0.0),
+        text: String::new(),
+        ink: Ink::Text,
+        stroke: Stroke {
+            width: 1.0,
+            dash: None,
+        },
+    });
+    for (i, (_, share)) in groups.iter().enumerate() {
+        let middle = n - i as f64 - 0.5;
+        let (low, high, end) = (middle - HALF_BAR, middle + HALF_BAR, 100.0 * share);
+        panel.shapes.push(Shape::Area {
+            points: vec![(0.0, low), (end, low), (end, high), (0.0, high)],
+            tone: Tone::Band,
+        });
+        panel.shapes.push(Shape::Text {
+            at: (end, middle),
+            offset_px: (6.0, -5.0),
+            text: format!("{} %", fixed(end, if end < 9.95 { 1 } else { 0 })),
+            size: Size::Small,
+            bold: false,
+            ink: Ink::Quiet,
+            anchor: Anchor::Start,
+        });
+    }
+    panel
+}
+
+/// What stands at the foot of a page with bands.
+pub fn foot(u: &Uncertainty) -> String {
+    format!(
+        "Bands and ±: {WHAT} Noise and skin drawn {} times, seed {}.",
+        u.draws, u.seed
+    )
+}
