@@ -65,7 +65,9 @@ pub struct Args {
 
 /// Runs the command.
 pub fn run(args: &Args, talk: &Talk) -> Result<(), Failure> {
-    let sheet = TrialSheet::read(&args.sheet, &args.set).map_err(TrialError::from)?;
+    let mut sets = args.set.clone();
+    sets.extend(args.uncertainty.map(|n| format!("uncertainty.draws={n}")));
+    let sheet = TrialSheet::read(&args.sheet, &sets).map_err(TrialError::from)?;
     if let Some(time_s) = args.explain {
         return explain_frame(&sheet, time_s, talk);
     }
@@ -81,7 +83,6 @@ pub fn run(args: &Args, talk: &Talk) -> Result<(), Failure> {
     let wanted = Wanted {
         details: args.details,
         sensitivity: args.sensitivity,
-        draws: args.uncertainty.map(|n| n as usize).or(sheet.uncertainty.draws),
         parquet: args.parquet,
         plots: !args.no_plots,
         svg: args.svg,
@@ -148,8 +149,6 @@ pub struct Wanted {
     pub details: bool,
     /// `sensitivity.csv`
     pub sensitivity: bool,
-    /// Bands and intervals by so many draws
-    pub draws: Option<usize>,
     /// `moments.parquet`
     pub parquet: bool,
     /// PNG pages
@@ -181,9 +180,10 @@ pub fn process(sheet: &TrialSheet, dir: &Path, wanted: &Wanted) -> Result<Report
     if wanted.sensitivity {
         results.sensitivity = sensitivity::of_trial(&prepared, &results.arms);
     }
-    results.uncertainty = wanted
+    let uncertain = &sheet.uncertainty;
+    results.uncertainty = uncertain
         .draws
-        .map(|draws| bands::of_trial(&prepared, &results.arms, &sheet.uncertainty, draws));
+        .map(|draws| bands::of_trial(&prepared, &results.arms, uncertain, draws));
     drop(prepared);
     let findings = findings::find(&results, sheet.participant.body_mass_kg);
     aside::make_folder(dir)?;

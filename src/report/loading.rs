@@ -251,16 +251,7 @@ fn shoulders(trial: Trial<'_>) -> Row {
                     &mut panel,
                     band(trial, arm, |b| &b.shoulder_half_n_m, total),
                 );
-                panel
-                    .series
-                    .iter_mut()
-                    .filter(|s| s.name == "total")
-                    .for_each(|s| s.name = "size".into());
-                panel
-                    .series
-                    .iter_mut()
-                    .filter(|s| s.name == "static")
-                    .for_each(|s| s.name = "static size".into());
+                name_sizes(&mut panel);
                 panel.marks.extend(found.shoulder_peak.map(|p| {
                     let raised = p.whole.map_or(f64::NAN, |w| w.arm_raised_deg);
                     peak_mark(
@@ -277,6 +268,17 @@ fn shoulders(trial: Trial<'_>) -> Row {
                 panel.into()
             }),
     )
+}
+
+/// Totals are sizes where a whole vector is meant.
+fn name_sizes(panel: &mut Panel) {
+    for series in &mut panel.series {
+        match series.name.as_str() {
+            "total" => series.name = "size".into(),
+            "static" => series.name = "static size".into(),
+            _ => {}
+        }
+    }
 }
 
 /// A plot over time for the moment of a joint.

@@ -331,7 +331,7 @@ fn arms() -> Vec<Case> {
             "a stated moment arm and an agreement",
             &curl_sheet(&[(
                 "[[load]]",
-                "[phases]\nhold_s = 0.4\n[muscles]\nmoment_arm_m = 0.04\n[agreement]\nproblem = \"hold.toml\"\nside = \"right\"\n[[load]]",
+                "[phases]\nhold_s = 0.4\n[uncertainty]\nload_percent = 0.5\n[muscles]\nmoment_arm_m = 0.04\n[agreement]\nproblem = \"hold.toml\"\nside = \"right\"\n[[load]]",
             )]),
             &m,
         ),
