@@ -101,6 +101,23 @@ fn without_effect(look: &Look<'_>) -> Vec<Idle> {
     out.extend(of_elbow_and_agreement(look));
     out.extend(of_calibration(look));
     out.extend(of_loads(look));
+    out.extend(of_uncertainty(look));
+    out
+}
+
+/// Sizes of what is not there.
+fn of_uncertainty(look: &Look<'_>) -> Vec<Idle> {
+    let mut loads = look.plan.loads.iter().flatten();
+    let mut out = Vec::new();
+    if look.plan.loads.iter().all(Vec::is_empty) {
+        for key in ["uncertainty.load_percent", "uncertainty.load_place_mm"] {
+            out.push(idle(key, "nothing acts on a hand", "remove it"));
+        }
+    }
+    if !loads.any(|(_, load)| load.has_signal()) {
+        let why = "no load brings a recorded file along";
+        out.push(idle("uncertainty.force_delay_ms", why, "remove it"));
+    }
     out
 }
 

@@ -155,3 +155,63 @@ fn cli_inspect_smoothing_says_which_way_is_best_or_why_it_cannot() {
     let words = said(&[folder.path("sheet.toml").to_str().unwrap(), "--smoothing"]);
     assert!(words.contains("Nothing to judge by"), "{words}");
 }
+
+#[test]
+fn cli_bands_are_asked_for_in_the_sheet_or_on_the_command_line_and_say_what_they_come_from() {
+    let folder = Folder::with(&curl_sheet(&[]), &Markers::curl().csv());
+    let run = |args: &[&str]| {
+        let out = Command::cargo_bin("armload")
+            .unwrap()
+            .current_dir(folder.path("."))
+            .args(["moments", "sheet.toml", "--no-plots", "--out", "out"])
+            .args(args)
+            .output()
+            .unwrap();
+        let text = |b: &[u8]| {
+            String::from_utf8_lossy(b)
+                .split_whitespace()
+                .collect::<Vec<_>>()
+                .join(" ")
+        };
+        (out.status.code(), text(&out.stdout), text(&out.stderr))
+    };
+    let half = |name: &str| Cells::read(&folder.path("out/moments.csv")).numbers(name);
+    let (code, words, _) = run(&["--uncertainty", "5"]);
+    assert_eq!(code, Some(0));
+    for part in [
+        "How sure (right, 95 % intervals)",
+        "± ",
+        "noise and skin drawn 5 times, seed 1",
+        "elbow centre's place",
+    ] {
+        assert!(words.contains(part), "{part}: {words}");
+    }
+    let bands = half("right.elbow.flexion_moment_half_95_n_m");
+    assert!(bands.iter().all(|h| *h > 0.1 && *h < 20.0), "{bands:?}");
+    // the same through the sheet's key; less is unsure, narrower is the band
+    let (code, _, _) = run(&["--set", "uncertainty.draws=5"]);
+    assert_eq!(
+        (code, half("right.elbow.flexion_moment_half_95_n_m")),
+        (Some(0), bands.clone())
+    );
+    run(&[
+        "--uncertainty",
+        "5",
+        "--set",
+        "uncertainty.elbow_centre_mm=0",
+        "--set",
+        "uncertainty.load_place_mm=0",
+    ]);
+    let narrower = half("right.elbow.flexion_moment_half_95_n_m");
+    assert!(narrower.iter().zip(&bands).all(|(n, b)| n < b));
+    // nothing asked, nothing there; a key that nothing uses is refused, and so is a size below zero
+    let (_, words, _) = run(&[]);
+    assert!(!words.contains("How sure"));
+    let (code, _, said) = run(&["--uncertainty", "5", "--set", "uncertainty.force_delay_ms=3"]);
+    assert!(
+        code == Some(1) && said.contains("no load brings a recorded file along"),
+        "{said}"
+    );
+    let (code, _, said) = run(&["--set", "uncertainty.skin_mm=-1"]);
+    assert!(code == Some(1) && said.contains("0 to 100 mm"), "{said}");
+}

@@ -9,7 +9,7 @@ use armload::uncertainty::bands;
 /// 97.5th percentile of the normal distribution (tables).
 const HALF: f64 = 1.959_963_984_540_054;
 /// Everything that may be off is not.
-const NOTHING: &str = "marker_noise_mm = 0\nskin_mm = 0\nelbow_centre_mm = 0\nshoulder_centre_mm = 0\nsegment_mass_percent = 0\nmass_centre_percent = 0\ngyration_percent = 0\nload_percent = 0\nload_place_mm = 0\nforce_delay_ms = 0\ntilt_deg = 0\n";
+const NOTHING: &str = "marker_noise_mm = 0\nskin_mm = 0\nelbow_centre_mm = 0\nshoulder_centre_mm = 0\nsegment_mass_percent = 0\nmass_centre_percent = 0\ngyration_percent = 0\nload_percent = 0\nload_place_mm = 0\ntilt_deg = 0\n";
 
 /// Bands of the curl with these sizes; the rest is sure.
 fn of(sizes: &[(&str, f64)], edits: &[(&str, &str)], markers: &Markers) -> Uncertainty {
