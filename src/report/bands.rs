@@ -29,7 +29,7 @@ fn ranked(f: &Figure) -> Vec<(&'static str, f64)> {
 fn interval(f: &Figure) -> String {
     let d = match f.half {
         h if h >= 9.95 => 0,
-        h if h >= 0.0995 => 1,
+        h if h >= 0.995 => 1,
         _ => 2,
     };
     format!(
