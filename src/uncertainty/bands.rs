@@ -18,6 +18,10 @@ use std::ops::Range;
 const HALF: f64 = 1.959_963_984_540_054;
 /// Draws computed side by side; sums are in the order of draws, so that threads change nothing.
 const BESIDE: usize = 8;
+/// What smoothing takes from the most likely movement counts so many times in squares: that movement is a smooth curve
+/// itself and shows about half of what is lost (simulated peaks were low by two to four times as much, in squares; chosen on
+/// seeds 2-4, judged on 5 and 6, docs/uncertainty.md).
+const LOST_BEFORE: f64 = 4.0;
 /// Rows of curves that get a band.
 const BANDED: [usize; 2] = [ELBOW, SHOULDER_SIZE];
 
@@ -181,7 +185,7 @@ fn skin(prepared: &Prepared<'_>, of: &UncertaintySettings, random: &mut ChaCha8R
 /// Sources that are constants (centres, segments, loads, plumb line) are independent and normal; to first order the
 /// variance of a result is the sum of ((result(+s) - result(-s)) / 2)² over them, s the standard deviation. Noise and skin
 /// are drawn: the most likely movement (each coordinate's spline), with noise on top, is smoothed as the trial was and
-/// compared with that movement as it is, so that what smoothing takes away counts too; skin is put on top of it and
+/// compared with that movement as it is, so that what smoothing takes away counts too (see [`LOST_BEFORE`]); skin is put on top of it and
 /// compared with it smoothed alike. Their mean squares are added. Half of the interval is 1.96 of the root.
 pub fn of_trial(
     prepared: &Prepared<'_>,
@@ -220,8 +224,12 @@ pub fn of_trial(
     drawn(draws, 0, &mut squares, &as_it_is, |draw| {
         see(&moved(noise(prepared, of, &mut random(of.seed, 0, draw))))
     });
+    let smoothed = see(&moved(Array2::zeros(likely.dim())));
+    for (i, squares) in squares.iter_mut().enumerate() {
+        // once is in the draws
+        squares.add(0, LOST_BEFORE - 1.0, &smoothed[i], &as_it_is[i]);
+    }
     if of.skin_m > 0.0 {
-        let smoothed = see(&moved(Array2::zeros(likely.dim())));
         drawn(draws, 1, &mut squares, &smoothed, |draw| {
             see(&moved(skin(prepared, of, &mut random(of.seed, 1, draw))))
         });
