@@ -103,7 +103,7 @@ fn property_twice_the_noise_is_twice_the_band() {
             &Markers::curl(),
         )
     };
-    let (one, two) = (with(0.5), with(1.0));
+    let (one, two) = (with(2.0), with(4.0));
     let middle = |u: &Uncertainty| {
         let all = &arm(u).elbow_half_n_m;
         all[60..260].iter().map(|x| x * x).sum::<f64>()
