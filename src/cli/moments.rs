@@ -49,7 +49,7 @@ pub struct Args {
     /// of the cutoff ...
     #[arg(long)]
     pub sensitivity: bool,
-    /// 95 % bands and intervals by N draws of noise and skin, with what they come from; sizes: [uncertainty]
+    /// 95 % bands and intervals by N draws of noise and skin, with what they come from; sizes: uncertainty in the sheet
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(2..=100_000))]
     pub uncertainty: Option<u64>,
     /// Also write moments.parquet

@@ -185,7 +185,7 @@ fn skin(prepared: &Prepared<'_>, of: &UncertaintySettings, random: &mut ChaCha8R
 /// Sources that are constants (centres, segments, loads, plumb line) are independent and normal; to first order the
 /// variance of a result is the sum of ((result(+s) - result(-s)) / 2)² over them, s the standard deviation. Noise and skin
 /// are drawn: the most likely movement (each coordinate's spline), with noise on top, is smoothed as the trial was and
-/// compared with that movement as it is, so that what smoothing takes away counts too (see [`LOST_BEFORE`]); skin is put on top of it and
+/// compared with that movement as it is, so that what smoothing takes away counts too; skin is put on top of it and
 /// compared with it smoothed alike. Their mean squares are added. Half of the interval is 1.96 of the root.
 pub fn of_trial(
     prepared: &Prepared<'_>,
