@@ -4,7 +4,7 @@ pub mod words;
 
 pub use words::in_words;
 
-use super::CAUTIONS;
+use super::{CAUTIONS, tables};
 use crate::anatomy::body::Rigid;
 use crate::findings::ArmFindings;
 use crate::ground::form::{SourceOfValue, keys};
@@ -433,6 +433,15 @@ pub fn summary<'a>(
 ) -> Summary<'a> {
     let table = sheet.model.table;
     let person = &sheet.participant;
+    let banded = tables::BANDED.iter().filter(|_| results.uncertainty.is_some());
+    let of_bands = banded.map(|&(name, meaning)| {
+        (
+            name,
+            Quantity {
+                unit: "N·m", meaning
+            },
+        )
+    });
     Summary {
         armload: env!("CARGO_PKG_VERSION"),
         trial: &sheet.trial.id,
@@ -491,6 +500,7 @@ pub fn summary<'a>(
                 let (unit, meaning) = (q.unit.words(), q.meaning);
                 (q.name, Quantity { unit, meaning })
             })
+            .chain(of_bands)
             .collect(),
         quality_flags: flag::NAMES
             .iter()
