@@ -433,15 +433,6 @@ pub fn summary<'a>(
 ) -> Summary<'a> {
     let table = sheet.model.table;
     let person = &sheet.participant;
-    let banded = tables::BANDED.iter().filter(|_| results.uncertainty.is_some());
-    let of_bands = banded.map(|&(name, meaning)| {
-        (
-            name,
-            Quantity {
-                unit: "N·m", meaning
-            },
-        )
-    });
     Summary {
         armload: env!("CARGO_PKG_VERSION"),
         trial: &sheet.trial.id,
@@ -493,20 +484,31 @@ pub fn summary<'a>(
             })
             .collect(),
         settings: results.settings.iter().map(setting).collect(),
-        quantities: QUANTITIES
-            .iter()
-            .filter(|q| q.written)
-            .map(|q| {
-                let (unit, meaning) = (q.unit.words(), q.meaning);
-                (q.name, Quantity { unit, meaning })
-            })
-            .chain(of_bands)
-            .collect(),
+        quantities: quantities(results),
         quality_flags: flag::NAMES
             .iter()
             .map(|&(_, name, meaning)| (name, meaning))
             .collect(),
     }
+}
+
+/// Unit and meaning of each column, those of bands among them if there are any.
+fn quantities(results: &TrialResults) -> BTreeMap<&'static str, Quantity> {
+    let banded = tables::BANDED.iter().filter(|_| results.uncertainty.is_some());
+    let of_bands = banded.map(|&(name, meaning)| {
+        (
+            name,
+            Quantity {
+                unit: "N·m", meaning
+            },
+        )
+    });
+    let written = QUANTITIES.iter().filter(|q| q.written);
+    let of_all = written.map(|q| {
+        let (unit, meaning) = (q.unit.words(), q.meaning);
+        (q.name, Quantity { unit, meaning })
+    });
+    of_all.chain(of_bands).collect()
 }
 
 fn setting(s: &keys::Setting) -> Setting<'_> {
