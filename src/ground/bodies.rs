@@ -50,6 +50,11 @@ impl RigidBody {
         })
     }
 
+    /// The middle of its markers, in its own axes.
+    pub fn middle(&self) -> Vector3<f64> {
+        self.shape.iter().sum::<Vector3<f64>>() / self.shape.len() as f64
+    }
+
     /// Its poses with each marker's own weight.
     pub fn weigh(&mut self) {
         let ids: Vec<PointId> = (0..self.shape.len()).collect();
@@ -60,29 +65,33 @@ impl RigidBody {
     }
 }
 
-/// Registers the points of a shape that are visible in a frame; `None` for fewer than three.
+/// Whether a point follows one of these bodies.
+pub fn follows(bodies: &[RigidBody], point: PointId) -> bool {
+    bodies.iter().any(|b| b.followers.iter().any(|f| f.0 == point))
+}
+
+/// Registers the points of a shape that are visible in a frame, each with its weight; `None` for fewer than three.
 pub fn register_visible(
     shape: &[Vector3<f64>],
     ids: &[PointId],
     scene: &Scene,
     frame: usize,
+    weights: &[f64],
 ) -> Option<Registration> {
-    let (mut a, mut b) = (Vec::with_capacity(ids.len()), Vec::with_capacity(ids.len()));
-    for (s, id) in shape.iter().zip(ids) {
+    let (mut a, mut b, mut w) = (Vec::new(), Vec::new(), Vec::new());
+    for ((s, id), weight) in shape.iter().zip(ids).zip(weights) {
         if scene.has(*id, frame) {
             a.push(*s);
             b.push(scene.p(*id, frame));
+            w.push(*weight);
         }
     }
-    register(&a, &b)
+    register_by(&a, &b, |i| w[i])
 }
 
 /// Pose of a shape in every frame.
 pub fn poses(shape: &[Vector3<f64>], ids: &[PointId], scene: &Scene) -> Vec<Option<Registration>> {
-    (0..scene.frames())
-        .into_par_iter()
-        .map(|f| register_visible(shape, ids, scene, f))
-        .collect()
+    poses_by_weight(shape, ids, scene, &vec![1.0; ids.len()])
 }
 
 /// The same with each marker's own weight.
@@ -94,12 +103,7 @@ pub fn poses_by_weight(
 ) -> Vec<Option<Registration>> {
     (0..scene.frames())
         .into_par_iter()
-        .map(|f| {
-            let seen: Vec<usize> = (0..ids.len()).filter(|k| scene.has(ids[*k], f)).collect();
-            let reference: Vec<Vector3<f64>> = seen.iter().map(|k| shape[*k]).collect();
-            let observed: Vec<Vector3<f64>> = seen.iter().map(|k| scene.p(ids[*k], f)).collect();
-            register_by(&reference, &observed, |i| weights[seen[i]])
-        })
+        .map(|f| register_visible(shape, ids, scene, f, weights))
         .collect()
 }
 

@@ -112,6 +112,16 @@ pub fn exp(v: &Vector3<f64>) -> Matrix3<f64> {
     nalgebra::Rotation3::new(*v).into_inner()
 }
 
+/// The (chordal) mean of rotations: the rotation nearest to the sum of their matrices; `None` where that is not known.
+pub fn mean(rotations: impl Iterator<Item = Matrix3<f64>>) -> Option<Matrix3<f64>> {
+    let svd = rotations.sum::<Matrix3<f64>>().svd(true, true);
+    let (u, v_t) = (svd.u?, svd.v_t?);
+    let mut flip = Matrix3::identity();
+    flip[(2, 2)] = (u * v_t).determinant().signum();
+    let mean = u * flip * v_t;
+    mean.iter().all(|x| x.is_finite()).then_some(mean)
+}
+
 /// Unit quaternion (w, x, y, z) with w >= 0, by the largest of the four components (Shepperd 1978, J Guidance
 /// Control 1:223).
 pub fn quaternion(r: &Matrix3<f64>) -> [f64; 4] {

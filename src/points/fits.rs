@@ -4,7 +4,7 @@
 
 use super::carrying::Trusted;
 use crate::ground::names::Side;
-use crate::ground::rotation::{Registration, log};
+use crate::ground::rotation::{self, Registration, log};
 use nalgebra::{Const, Matrix3, Matrix6, SymmetricEigen, Vector3, Vector6};
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -24,14 +24,9 @@ const NO_ROTATION: f64 = 1e-13;
 /// Rotation vectors of each relative rotation against their (chordal) mean; their extent along the principal
 /// directions of their scatter, largest first, rad.
 pub fn ranges_of_rotation(relative: &[Matrix3<f64>]) -> [f64; 3] {
-    let sum: Matrix3<f64> = relative.iter().sum();
-    let svd = sum.svd(true, true);
-    let (Some(u), Some(v_t)) = (svd.u, svd.v_t) else {
+    let Some(mean) = rotation::mean(relative.iter().copied()) else {
         return [f64::NAN; 3];
     };
-    let mut flip = Matrix3::identity();
-    flip[(2, 2)] = (u * v_t).determinant().signum();
-    let mean = u * flip * v_t;
     let turns: Vec<Vector3<f64>> = relative.iter().map(|q| log(&(mean.transpose() * q))).collect();
     let middle = turns.iter().sum::<Vector3<f64>>() / turns.len() as f64;
     let scatter: Matrix3<f64> = turns

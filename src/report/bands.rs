@@ -1,14 +1,11 @@
 //! How sure figures are: in words, for the terminal, and what intervals come from as bars.
 
-use super::figure::{Anchor, At, Axis, Content, Page, Panel, Row, Rule, Shape, Table, Tick};
+use super::bars;
+use super::figure::{Axis, Content, Page, Panel, Row, Table};
 use super::pages::{self, Trial, capital};
-use super::style::{Ink, Size, Stroke, Tone, fixed};
+use super::style::{Tone, fixed};
 use crate::results::{ArmBands, Figure, FigureOf, GROUPS, Uncertainty};
 
-/// Height of a bar with what is around it, px.
-const BAR_PX: f64 = 30.0;
-/// Half of it that is bar.
-const HALF_BAR: f64 = 0.32;
 /// Rows of the table; summary.json has them all.
 const MOST_ROWS: usize = 24;
 /// Shares below this are not named.
@@ -18,11 +15,26 @@ const LEAST_SHARE: f64 = 0.05;
 pub const WHAT: &str = "95 % intervals: sources off by the sizes of [uncertainty] (standard deviations; defaults are of the order of what is published, no measurement of this trial), independent of each other; shares are of the interval's square. What the model leaves out is not in them.";
 
 /// Groups by share, the largest first.
-fn ranked(f: &Figure) -> Vec<(&'static str, f64)> {
+fn by_share(f: &Figure) -> Vec<(&'static str, f64)> {
     let mut out: Vec<(&'static str, f64)> = GROUPS.into_iter().zip(f.shares.iter().copied()).collect();
     out.sort_by(|a, b| b.1.total_cmp(&a.1));
+    out
+}
+
+/// Those that are named.
+fn ranked(f: &Figure) -> Vec<(&'static str, f64)> {
+    let mut out = by_share(f);
     out.retain(|g| g.1 >= LEAST_SHARE);
     out
+}
+
+/// The first few of them: `load 50 %, segments 20 %`.
+fn first(f: &Figure, most: usize) -> String {
+    let some = ranked(f).into_iter().take(most);
+    let each: Vec<String> = some
+        .map(|(g, s)| format!("{g} {} %", fixed(100.0 * s, 0)))
+        .collect();
+    each.join(", ")
 }
 
 /// `44.0 ± 3.9 N·m`; decimals by the half.
@@ -98,17 +110,7 @@ pub fn lines(u: &Uncertainty) -> Vec<String> {
             u.seed
         ));
         for f in arm.figures.iter().filter(|f| f.half.is_finite()) {
-            let shares: Vec<String> = ranked(f)
-                .iter()
-                .take(3)
-                .map(|(g, s)| format!("{g} {} %", fixed(100.0 * s, 0)))
-                .collect();
-            out.push(format!(
-                "  {:<32} {:>18}   {}",
-                name(f),
-                interval(f),
-                shares.join(", ")
-            ));
+            out.push(format!("  {:<32} {:>18}   {}", name(f), interval(f), first(f, 3)));
         }
     }
     out
@@ -124,7 +126,7 @@ pub fn page(trial: Trial<'_>, u: &Uncertainty) -> Page {
         ] {
             if let Some(f) = arm.figure(of).filter(|f| f.half.is_finite()) {
                 let name = format!("{} {joint}, largest moment", capital(arm.side.name()));
-                rows.push(Row::of([Content::from(bars(f, &name))]));
+                rows.push(Row::of([Content::from(shares(f, &name))]));
             }
         }
     }
@@ -147,14 +149,10 @@ fn table(u: &Uncertainty) -> Table {
     let known = figures.filter(|(_, f)| f.half.is_finite());
     let rows: Vec<Vec<String>> = known
         .map(|(side, f)| {
-            let shares = ranked(f).into_iter().take(2);
-            let shares: Vec<String> = shares
-                .map(|(g, s)| format!("{g} {} %", fixed(100.0 * s, 0)))
-                .collect();
             vec![
                 format!("{} {}", capital(side.name()), name(f)),
                 interval(f),
-                shares.join(", "),
+                first(f, 2),
             ]
         })
         .collect();
@@ -176,52 +174,19 @@ fn table(u: &Uncertainty) -> Table {
     }
 }
 
-fn bars(f: &Figure, joint: &str) -> Panel {
-    let mut groups: Vec<(&str, f64)> = GROUPS.into_iter().zip(f.shares.iter().copied()).collect();
-    groups.sort_by(|a, b| b.1.total_cmp(&a.1));
-    let n = groups.len() as f64;
-    let mut y = Axis::new("what it comes from", (0.0, n));
-    y.ticks = groups
-        .iter()
-        .enumerate()
-        .map(|(i, g)| Tick {
-            at: n - i as f64 - 0.5,
-            text: g.0.into(),
-        })
-        .collect();
-    let longest = groups.iter().map(|g| g.0.chars().count()).max().unwrap_or(0);
-    y.labels_px = 0.56 * Size::Tick.px() * longest as f64 + 24.0;
-    let mut panel = Panel::new(
+fn shares(f: &Figure, joint: &str) -> Panel {
+    let groups = by_share(f);
+    let mut panel = bars::panel(
         format!("{joint}: {}", interval(f)),
         Axis::with_ticks("share of the interval's square, %", (0.0, 110.0), 5),
-        y,
+        "what it comes from",
+        groups.iter().map(|g| g.0.to_owned()).collect(),
     );
-    panel.height = BAR_PX * n;
-    panel.rules.push(Rule {
-        at: At::X(0.0),
-        text: String::new(),
-        ink: Ink::Text,
-        stroke: Stroke {
-            width: 1.0,
-            dash: None,
-        },
-    });
     for (i, (_, share)) in groups.iter().enumerate() {
-        let middle = n - i as f64 - 0.5;
-        let (low, high, end) = (middle - HALF_BAR, middle + HALF_BAR, 100.0 * share);
-        panel.shapes.push(Shape::Area {
-            points: vec![(0.0, low), (end, low), (end, high), (0.0, high)],
-            tone: Tone::Band,
-        });
-        panel.shapes.push(Shape::Text {
-            at: (end, middle),
-            offset_px: (6.0, -5.0),
-            text: format!("{} %", fixed(end, if end < 9.95 { 1 } else { 0 })),
-            size: Size::Small,
-            bold: false,
-            ink: Ink::Quiet,
-            anchor: Anchor::Start,
-        });
+        let end = 100.0 * share;
+        bars::bar(&mut panel, i, end, Tone::Band);
+        let text = format!("{} %", fixed(end, if end < 9.95 { 1 } else { 0 }));
+        bars::beside(&mut panel, i, end, text);
     }
     panel
 }

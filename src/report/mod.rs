@@ -3,6 +3,7 @@
 pub mod agreement;
 pub mod aside;
 pub mod bands;
+pub mod bars;
 pub mod bids;
 pub mod draw;
 pub mod explain;

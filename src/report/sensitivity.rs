@@ -1,16 +1,11 @@
 //! `sensitivity.png`, and the same for the terminal: what the peaks hang on.
 
-use super::figure::{Anchor, At, Axis, Content, Page, Panel, Row, Rule, Shape, Tick};
+use super::bars;
+use super::figure::{Axis, Content, Page, Panel, Row};
 use super::pages::{self, Trial, capital};
-use super::style::{Ink, Size, Stroke, Tone, fixed, short};
+use super::style::{Tone, fixed, short};
 use crate::results::{ArmSensitivity, Change};
 
-/// Height of a bar with what is around it, px.
-const BAR_PX: f64 = 30.0;
-/// Half of it that is bar.
-const HALF_BAR: f64 = 0.32;
-/// Width of a letter of a name over its height, and what is around a name, px.
-const NAMES: (f64, f64) = (0.56, 24.0);
 /// Ends of the axis over the longest bar: on the right stand words.
 const ENDS: (f64, f64) = (-1.1, 1.5);
 
@@ -50,50 +45,17 @@ fn tornado(
         "change of the size of the peak, N·m",
         (ENDS.0 * widest, ENDS.1 * widest),
     );
-    let n = sources.len() as f64;
-    let mut y = Axis::new("source, and how far it is usually off", (0.0, n));
-    y.ticks = sources
-        .iter()
-        .enumerate()
-        .map(|(i, c)| Tick {
-            at: n - i as f64 - 0.5,
-            text: format!("{}, {}", c.source, usual(c)),
-        })
-        .collect();
-    let longest = y.ticks.iter().map(|t| t.text.chars().count()).max().unwrap_or(0);
-    y.labels_px = NAMES.0 * Size::Tick.px() * longest as f64 + NAMES.1;
-    let mut panel = Panel::new(name, x, y);
-    panel.height = BAR_PX * n;
-    panel.rules.push(Rule {
-        at: At::X(0.0),
-        text: String::new(),
-        ink: Ink::Text,
-        stroke: Stroke {
-            width: 1.0,
-            dash: None,
-        },
-    });
+    let names = sources.iter().map(|c| format!("{}, {}", c.source, usual(c)));
+    let mut panel = bars::panel(name, x, "source, and how far it is usually off", names.collect());
     for (i, c) in sources.iter().enumerate() {
-        let middle = n - i as f64 - 0.5;
         for (end, tone) in of(c).into_iter().zip([Tone::Repaired, Tone::Dynamic]) {
             if end.is_finite() {
-                let (low, high) = (middle - HALF_BAR, middle + HALF_BAR);
-                panel.shapes.push(Shape::Area {
-                    points: vec![(0.0, low), (end, low), (end, high), (0.0, high)],
-                    tone,
-                });
+                bars::bar(&mut panel, i, end, tone);
             }
         }
         let farthest = of(c).into_iter().fold(0.0, f64::max);
-        panel.shapes.push(Shape::Text {
-            at: (farthest, middle),
-            offset_px: (6.0, -5.0),
-            text: format!("{} per {}", signed(per_unit(c)), c.unit),
-            size: Size::Small,
-            bold: false,
-            ink: Ink::Quiet,
-            anchor: Anchor::Start,
-        });
+        let text = format!("{} per {}", signed(per_unit(c)), c.unit);
+        bars::beside(&mut panel, i, farthest, text);
     }
     panel
 }

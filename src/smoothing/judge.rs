@@ -299,7 +299,6 @@ impl<'a> LeftOut<'a> {
                 let how = rigid::How {
                     max_gap_s: self.max_gap_s,
                     pass: spline::MOST_LIKELY,
-                    known: None,
                 };
                 let (poses, _) = rigid::smooth(&self.by_weight, self.centre, self.seen, how);
                 return self.rows(|f| poses[f].map_or(Vector3::repeat(f64::NAN), |p| p.apply(self.place)));

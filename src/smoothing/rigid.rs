@@ -1,32 +1,20 @@
 //! Bodies smoothed as wholes: the six coordinates of a pose in place of three of each point.
 
 use super::scene::{FoundOfRows, fill, set_short_aside, smooth_by_splines};
-use super::spline::{self, Found, Pass};
+use super::spline::{self, Pass};
 use crate::ground::bodies::RigidBody;
-use crate::ground::rotation::{Registration, exp, log};
+use crate::ground::rotation::{self, Registration, exp, log};
 use crate::ground::scene::{PointId, Scene};
-use nalgebra::{Matrix3, Vector3};
+use nalgebra::Vector3;
 use std::f64::consts::TAU;
 
 /// How poses are smoothed.
 #[derive(Clone, Copy, Debug)]
-pub struct How<'a> {
+pub struct How {
     /// Longest gap that is bridged, s.
     pub max_gap_s: f64,
     /// What the curves may pass.
     pub pass: Pass,
-    /// What was found of the six coordinates before: it is not looked for again.
-    pub known: Option<&'a [Option<Found>]>,
-}
-
-/// A mean of rotations: the rotation nearest to the mean of the matrices.
-fn mean_rotation(poses: &[Option<Registration>]) -> Option<Matrix3<f64>> {
-    let sum: Matrix3<f64> = poses.iter().flatten().map(|p| p.r).sum();
-    let svd = sum.svd(true, true);
-    let (u, v_t) = (svd.u?, svd.v_t?);
-    let turned = Matrix3::from_diagonal(&Vector3::new(1.0, 1.0, (u * v_t).determinant().signum()));
-    let mean = u * turned * v_t;
-    mean.iter().all(|x| x.is_finite()).then_some(mean)
 }
 
 /// Smooths the poses of a body, stretch by stretch; `None` where there is none, or a stretch is too short. With them, what
@@ -43,10 +31,10 @@ pub fn smooth(
     poses: &[Option<Registration>],
     centre: Vector3<f64>,
     times: &Scene,
-    how: How<'_>,
+    how: How,
 ) -> (Vec<Option<Registration>>, FoundOfRows) {
     let none = || (vec![None; poses.len()], vec![None; 6]);
-    let Some(mean) = mean_rotation(poses) else {
+    let Some(mean) = rotation::mean(poses.iter().flatten().map(|p| p.r)) else {
         return none();
     };
     let mut scene = Scene::missing(
@@ -65,10 +53,7 @@ pub fn smooth(
         last = turn;
     }
     let (mut scene, mut reports, stretches) = fill(scene, how.max_gap_s);
-    let found = smooth_by_splines(&mut scene, &stretches, &reports, |i| Pass {
-        known_hz: how.known.and_then(|k| Some(k[i]?.f0_hz)),
-        ..how.pass
-    });
+    let found = smooth_by_splines(&mut scene, &stretches, &reports, |_| how.pass);
     set_short_aside(&mut scene, &mut reports, &stretches, spline::FEWEST_FRAMES);
     let smoothed = (0..poses.len()).map(|f| {
         scene.has(0, f).then(|| {
@@ -88,10 +73,10 @@ pub fn smooth(
 pub fn place_followers(
     body: &RigidBody,
     scene: &mut Scene,
-    how: How<'_>,
+    how: How,
     highest_hz: impl Fn(PointId) -> f64,
 ) -> FoundOfRows {
-    let centre = body.shape.iter().sum::<Vector3<f64>>() / body.shape.len() as f64;
+    let centre = body.middle();
     let mut limits: Vec<f64> = body.followers.iter().map(|f| highest_hz(f.0)).collect();
     limits.sort_by(|a, b| b.total_cmp(a));
     limits.dedup();
@@ -117,7 +102,7 @@ pub fn place_followers(
 /// Distance of the followers of a body from the middle of its markers, root mean square, m: what turns a turn's noise into
 /// theirs.
 pub fn lever_m(body: &RigidBody) -> f64 {
-    let centre = body.shape.iter().sum::<Vector3<f64>>() / body.shape.len() as f64;
+    let centre = body.middle();
     let squares: f64 = body.followers.iter().map(|f| (f.1 - centre).norm_squared()).sum();
     (squares / body.followers.len() as f64).sqrt()
 }
@@ -140,14 +125,14 @@ fn goes_on(turn: Vector3<f64>, last: Vector3<f64>) -> Vector3<f64> {
 mod tests {
     use super::*;
     use crate::ground::bodies::{mean_shape, poses};
+    use nalgebra::Matrix3;
     use rand::SeedableRng;
     use rand_distr::{Distribution, Normal};
 
     const RATE_HZ: f64 = 100.0;
-    const HOW: How<'_> = How {
+    const HOW: How = How {
         max_gap_s: 0.1,
         pass: spline::MOST_LIKELY,
-        known: None,
     };
 
     fn shape() -> [Vector3<f64>; 4] {

@@ -2,7 +2,7 @@
 //! its bone.
 
 use crate::anatomy::arm::ArmPlan;
-use crate::ground::bodies::RigidBody;
+use crate::ground::bodies::{RigidBody, follows};
 use crate::ground::landmarks::sided;
 use crate::ground::names::Segment;
 use crate::ground::rotation::Registration;
@@ -73,7 +73,6 @@ pub(super) fn limits(
     bodies: &[RigidBody],
     elbows: &[ElbowSeenTwice],
 ) -> Vec<(PointId, f64)> {
-    let follows = |p: &PointId| bodies.iter().any(|b| b.followers.iter().any(|f| f.0 == *p));
     let of_arm = |plan: &ArmPlan| {
         let seen = elbows.iter().find(|e| e.side == plan.side)?;
         let hz = seen.agree_up_to_hz?;
@@ -81,7 +80,7 @@ pub(super) fn limits(
             plan.elbow
                 .points()
                 .into_iter()
-                .filter(follows)
+                .filter(|p| follows(bodies, *p))
                 .map(move |p| (p, hz))
                 .collect::<Vec<_>>(),
         )

@@ -6,7 +6,7 @@ use super::prepare::keep;
 use super::recordings::Recordings;
 use super::{TrialError, doubts, seen_twice, signals};
 use crate::anatomy::arm::{ArmPlan, Centre};
-use crate::ground::bodies::RigidBody;
+use crate::ground::bodies::{RigidBody, follows};
 use crate::ground::names::Segment;
 use crate::ground::place::Place;
 use crate::ground::scene::{PointId, Scene};
@@ -68,7 +68,7 @@ impl Smoothed {
             limits: &self.limits,
             max_gap_s: filter.max_gap_s,
             looser,
-            known: self.found.as_ref().filter(|_| as_found),
+            known: self.found.as_ref().filter(|_| as_found).map(|f| &f.rows),
         };
         match self.how.method {
             Method::Spline | Method::Rigid => Some(curves.smooth(scene, &self.stretches, &self.points)),
@@ -89,7 +89,8 @@ struct Curves<'a> {
     limits: &'a [(PointId, f64)],
     max_gap_s: f64,
     looser: f64,
-    known: Option<&'a FoundByCurves>,
+    /// Of each row: it is not looked for again.
+    known: Option<&'a FoundOfRows>,
 }
 
 impl Curves<'_> {
@@ -101,18 +102,17 @@ impl Curves<'_> {
         let pass = |row: usize| spline::Pass {
             looser: self.looser,
             highest_hz: highest_hz(row / 3),
-            known_hz: self.known.and_then(|k| Some(k.rows[row]?.f0_hz)),
+            known_hz: self.known.and_then(|k| Some(k[row]?.f0_hz)),
         };
         let rows = scene::smooth_by_splines(scene, stretches, points, pass);
         let mut of_bodies = Vec::new();
-        for (i, body) in self.bodies.iter().enumerate() {
+        for body in self.bodies {
             let how = rigid::How {
                 max_gap_s: self.max_gap_s,
                 pass: spline::Pass {
                     looser: self.looser,
                     ..spline::MOST_LIKELY
                 },
-                known: self.known.map(|k| &k.bodies[i][..]),
             };
             of_bodies.push(rigid::place_followers(body, scene, how, highest_hz));
         }
@@ -127,12 +127,11 @@ impl Curves<'_> {
 /// that follow a body. Noise of a turn as it moves the followers, m (root mean square over them).
 fn by_name(found: &FoundByCurves, bodies: &[RigidBody], scene: &Scene) -> Vec<SplineFound> {
     let axes = ["x", "y", "z"];
-    let follows = |p: PointId| bodies.iter().any(|b| b.followers.iter().any(|f| f.0 == p));
     let of_points = found
         .rows
         .iter()
         .enumerate()
-        .filter(|(i, _)| !follows(i / 3))
+        .filter(|(i, _)| !follows(bodies, i / 3))
         .filter_map(|(i, f)| Some(named(format!("{} {}", scene.names[i / 3], axes[i % 3]), (*f)?)));
     let of_bodies = bodies.iter().zip(&found.bodies).flat_map(|(body, six)| {
         let lever_m = rigid::lever_m(body);
@@ -157,8 +156,7 @@ fn named(name: String, found: spline::Found) -> SplineFound {
 /// Segments that their own landmarks show as bodies, three or more of them: the trunk, and upper arms whose shoulder centre
 /// was recorded.
 fn segments_as_bodies(plan: &Plan, scene: &Scene, clusters: &[RigidBody]) -> Vec<RigidBody> {
-    let follows = |p: &PointId| clusters.iter().any(|b| b.followers.iter().any(|f| f.0 == *p));
-    let measured = |p: &PointId| !follows(p) && !plan.made.contains(&scene.names[*p]);
+    let measured = |p: &PointId| !follows(clusters, *p) && !plan.made.contains(&scene.names[*p]);
     let mut of_segments: Vec<(String, Vec<PointId>)> = Vec::new();
     for arm in &plan.arms {
         let trunk = arm.thorax_points();

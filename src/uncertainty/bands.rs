@@ -38,22 +38,6 @@ fn group(source: Source) -> Option<usize> {
     }
 }
 
-/// Its standard deviation, in its unit.
-fn size(source: Source, of: &UncertaintySettings) -> f64 {
-    match source {
-        Source::Centre(Joint::Elbow, _) => of.elbow_centre_mm,
-        Source::Centre(..) => of.shoulder_centre_mm,
-        Source::Mass(_) => of.segment_mass_percent,
-        Source::MassCentre(_) => of.mass_centre_percent,
-        Source::Gyration(_) => of.gyration_percent,
-        Source::LoadGain => of.load_percent,
-        Source::LoadPlace(_) => of.load_place_mm,
-        Source::LoadDelay => of.force_delay_ms,
-        Source::Tilt(_) => of.tilt_deg,
-        Source::Cutoff => 0.0,
-    }
-}
-
 /// What is looked at of an arm: the figures that get an interval.
 struct Looked<'a> {
     arm: &'a ArmResults,
@@ -279,12 +263,12 @@ fn constants(
     let sources: Vec<(usize, Source)> = Source::of(prepared)
         .into_iter()
         .filter_map(|s| Some((group(s)?, s)))
-        .filter(|(_, s)| size(*s, of) > 0.0)
+        .filter(|(_, s)| s.size(of) > 0.0)
         .collect();
     for some in sources.chunks(BESIDE) {
         let runs: Vec<[Vec<Seen>; 2]> = some
             .par_iter()
-            .map(|(_, s)| [-1.0, 1.0].map(|sign| see(&s.off_by(sign * size(*s, of), prepared, cutoff_hz))))
+            .map(|(_, s)| [-1.0, 1.0].map(|sign| see(&s.off_by(sign * s.size(of), prepared, cutoff_hz))))
             .collect();
         for ((group, _), [less, more]) in some.iter().zip(&runs) {
             for (i, squares) in squares.iter_mut().enumerate() {

@@ -1,6 +1,7 @@
 //! What is not known for sure, and how far it is usually off.
 
 use crate::ground::names::Joint;
+use crate::sheet::UncertaintySettings;
 use crate::trial::Prepared;
 use crate::trial::varied::Variation;
 use nalgebra::Vector3;
@@ -82,24 +83,39 @@ impl Source {
         }
     }
 
+    /// How far it may be off by these settings, in its unit: a standard deviation. The cutoff has none of its own.
+    pub fn size(self, of: &UncertaintySettings) -> f64 {
+        match self {
+            Source::Centre(Joint::Shoulder, _) => of.shoulder_centre_mm,
+            Source::Centre(..) => of.elbow_centre_mm,
+            Source::Mass(_) => of.segment_mass_percent,
+            Source::MassCentre(_) => of.mass_centre_percent,
+            Source::Gyration(_) => of.gyration_percent,
+            Source::LoadGain => of.load_percent,
+            Source::LoadPlace(_) => of.load_place_mm,
+            Source::LoadDelay => of.force_delay_ms,
+            Source::Tilt(_) => of.tilt_deg,
+            Source::Cutoff => 0.0,
+        }
+    }
+
     /// How far it is usually off.
     pub fn usual(self, cutoff_hz: f64) -> Usual {
-        let of = |size, from| Usual { size, from };
-        match self {
-            Source::Centre(Joint::Shoulder, _) => of(
-                15.0,
-                "regression 2-3 mm an axis, functional in patients 15-21 mm (abstracts)",
-            ),
-            Source::Centre(..) => of(10.0, "skin over the epicondyles moves by 5-20 mm (from memory)"),
-            Source::Mass(_) => of(10.0, "segment parameters ±5-20 % (from memory)"),
-            Source::MassCentre(_) => of(5.0, "segment parameters ±5-20 % (from memory)"),
-            Source::Gyration(_) => of(5.0, "segment parameters ±5-20 % (from memory)"),
-            Source::LoadGain => of(2.0, OWN),
-            Source::LoadPlace(_) => of(10.0, OWN),
-            Source::LoadDelay => of(5.0, OWN),
-            Source::Tilt(_) => of(0.5, OWN),
-            Source::Cutoff => of(0.3 * cutoff_hz, OWN),
-        }
+        let size = match self {
+            Source::Cutoff => 0.3 * cutoff_hz,
+            _ => self.size(&UncertaintySettings::default()),
+        };
+        let from = match self {
+            Source::Centre(Joint::Shoulder, _) => {
+                "regression 2-3 mm an axis, functional in patients 15-21 mm (abstracts)"
+            }
+            Source::Centre(..) => "skin over the epicondyles moves by 5-20 mm (from memory)",
+            Source::Mass(_) | Source::MassCentre(_) | Source::Gyration(_) => {
+                "segment parameters ±5-20 % (from memory)"
+            }
+            _ => OWN,
+        };
+        Usual { size, from }
     }
 
     /// The trial with this source off by `size` of its units, for every arm.

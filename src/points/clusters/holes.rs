@@ -63,7 +63,8 @@ fn put_back(
     if frames.is_empty() || !span_a_plane(&rest_shape) {
         return Vec::new();
     }
-    let fit = |f: usize| register_visible(&rest_shape, &rest_ids, markers, f);
+    let alike = vec![1.0; rest.len()];
+    let fit = |f: usize| register_visible(&rest_shape, &rest_ids, markers, f, &alike);
     let whole = |f: &usize| seen(m, *f) && rest.iter().all(|k| seen(*k, *f));
     let deviation = |f: usize| {
         Some((f as f64, {
