@@ -6,6 +6,7 @@ pub mod body;
 pub mod carried;
 pub mod posture;
 pub mod settings;
+pub mod linked;
 pub mod tables;
 
 use crate::ground::names::{Segment, Side};

@@ -3,8 +3,10 @@
 pub mod choice;
 pub mod coherence;
 pub mod derivative;
+pub mod envelope;
 pub mod gaps;
 pub mod judge;
+pub mod linked;
 pub mod lowpass;
 pub mod noise;
 pub mod residual;

@@ -15,10 +15,10 @@ use std::f64::consts::TAU;
 use std::ops::Range;
 
 /// B-splines that overlap at a time.
-const SPAN: usize = 6;
+pub(super) const SPAN: usize = 6;
 /// Order of the differences.
-const ORDER: usize = 4;
-const DIFFERENCE: [f64; ORDER + 1] = [1.0, -4.0, 6.0, -4.0, 1.0];
+pub(super) const ORDER: usize = 4;
+pub(super) const DIFFERENCE: [f64; ORDER + 1] = [1.0, -4.0, 6.0, -4.0, 1.0];
 /// Knots to a period of the frequency f0.
 const KNOTS_PER_PERIOD: f64 = 5.0;
 /// Knots are this far apart at first, s ...
@@ -89,15 +89,16 @@ pub fn best_cutoff_hz(found: &[Found], rate_hz: f64) -> Option<f64> {
 }
 
 /// Quintic B-splines with knots every `every` frames.
-struct Basis {
-    every: usize,
+#[derive(Clone, Debug)]
+pub(super) struct Basis {
+    pub every: usize,
     /// Values of the six splines at each of the frames between two knots.
     values: Vec<[f64; SPAN]>,
-    count: usize,
+    pub count: usize,
 }
 
 impl Basis {
-    fn new(frames: usize, every: usize) -> Self {
+    pub fn new(frames: usize, every: usize) -> Self {
         let values = (0..every).map(|k| quintic(k as f64 / every as f64)).collect();
         Self {
             every,
@@ -106,7 +107,7 @@ impl Basis {
         }
     }
     /// First spline at a frame, and the values of six.
-    fn at(&self, frame: usize) -> (usize, &[f64; SPAN]) {
+    pub fn at(&self, frame: usize) -> (usize, &[f64; SPAN]) {
         (frame / self.every, &self.values[frame % self.every])
     }
 }
@@ -225,6 +226,11 @@ fn fit(normal: &Normal, ratio: f64) -> Option<Fit> {
         unlikely: degrees * cost.ln() + log_determinant - (count - ORDER) as f64 * ratio.ln(),
         variance: cost / degrees,
     })
+}
+
+/// Coefficients of a curve near a row that is smooth already; `ratio` as in the module's equation.
+pub(super) fn coefficients(basis: &Basis, row: &[f64], ratio: f64) -> Vec<f64> {
+    fit(&Normal::new(basis, row, &[]), ratio).map_or_else(|| vec![0.0; basis.count], |f| f.coefficients)
 }
 
 /// Cholesky factor in place; ln det, or `None` where rounding has made it indefinite.
