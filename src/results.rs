@@ -486,8 +486,29 @@ pub struct Smoothing {
     /// What splines found of each coordinate, if they smoothed: then the cutoff is that of the low-pass that would err
     /// least by the same noise and movement.
     pub splines: Option<Vec<SplineFound>>,
+    /// What was found of arms that were smoothed as linked segments.
+    pub linked: Vec<LinkedArmFound>,
     /// Series that loads brought along in files of their own.
     pub signals: Vec<SignalSmoothing>,
+}
+
+/// What was found of an arm that was smoothed as linked segments.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LinkedArmFound {
+    /// Which arm.
+    pub side: Side,
+    /// What markers stand off the linked arm by, over their white noise.
+    pub noise_times: f64,
+    /// How that goes with the frame before: about 0 for noise.
+    pub lag_1: f64,
+    /// Highest half-power frequency of each coordinate, Hz.
+    pub half_power_hz: Vec<f64>,
+    /// The elbow that the linked arm turns about, from the elbow centre of the sheet; axes of the upper arm, m.
+    pub elbow_off_m: [f64; 3],
+    /// The wrist that the hand turns about, from the wrist centre of the sheet; axes of the forearm, m.
+    pub wrist_off_m: [f64; 3],
+    /// Largest elbow flexion moment if its centre were the fitted one, N·m; missing until moments are computed.
+    pub elbow_peak_about_fitted_n_m: f64,
 }
 
 impl Smoothing {
@@ -514,6 +535,9 @@ impl Smoothing {
         match self.method {
             Method::Rigid => {
                 "splines of the poses of clusters and segments, and of each coordinate of other points"
+            }
+            Method::Linked => {
+                "curves of the joints of the linked arm, and a spline for each coordinate of other points"
             }
             _ => "a spline for each coordinate",
         }

@@ -112,6 +112,20 @@ pub fn exp(v: &Vector3<f64>) -> Matrix3<f64> {
     nalgebra::Rotation3::new(*v).into_inner()
 }
 
+/// The rotation vector of the same rotation that is nearer to the one before.
+pub fn goes_on(turn: Vector3<f64>, last: Vector3<f64>) -> Vector3<f64> {
+    let angle = turn.norm();
+    if angle == 0.0 {
+        return turn;
+    }
+    let other = turn * ((angle - TAU) / angle);
+    if (other - last).norm() < (turn - last).norm() {
+        other
+    } else {
+        turn
+    }
+}
+
 /// The (chordal) mean of rotations: the rotation nearest to the sum of their matrices; `None` where that is not known.
 pub fn mean(rotations: impl Iterator<Item = Matrix3<f64>>) -> Option<Matrix3<f64>> {
     let svd = rotations.sum::<Matrix3<f64>>().svd(true, true);

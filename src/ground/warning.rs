@@ -589,6 +589,9 @@ warnings! {
             "filter.method = \"rigid\": no cluster carries a landmark and no segment has three landmarks of its own; every point was smoothed by its coordinates"
         )]
         NothingRigid = Note;
+        /// `linked` where an arm is none.
+        #[error("filter.method = \"linked\" is refused, {side} arm: {why}; the low-pass is used")]
+        NotLinked { side: Side, why: String } = Grave;
         /// Clean data: no noise within the bounds.
         #[error(
             "automatic cutoff: there is hardly any noise to take away; the upper bound of {used_hz:.2} Hz is used"

@@ -3,10 +3,9 @@
 use super::scene::{FoundOfRows, fill, set_short_aside, smooth_by_splines};
 use super::spline::{self, Pass};
 use crate::ground::bodies::RigidBody;
-use crate::ground::rotation::{self, Registration, exp, log};
+use crate::ground::rotation::{self, Registration, exp, goes_on, log};
 use crate::ground::scene::{PointId, Scene};
 use nalgebra::Vector3;
-use std::f64::consts::TAU;
 
 /// How poses are smoothed.
 #[derive(Clone, Copy, Debug)]
@@ -105,20 +104,6 @@ pub fn lever_m(body: &RigidBody) -> f64 {
     let centre = body.middle();
     let squares: f64 = body.followers.iter().map(|f| (f.1 - centre).norm_squared()).sum();
     (squares / body.followers.len() as f64).sqrt()
-}
-
-/// The rotation vector of the same rotation that is nearer to the one before.
-fn goes_on(turn: Vector3<f64>, last: Vector3<f64>) -> Vector3<f64> {
-    let angle = turn.norm();
-    if angle == 0.0 {
-        return turn;
-    }
-    let other = turn * ((angle - TAU) / angle);
-    if (other - last).norm() < (turn - last).norm() {
-        other
-    } else {
-        turn
-    }
 }
 
 #[cfg(test)]

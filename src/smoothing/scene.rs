@@ -97,7 +97,7 @@ pub fn gaps_left(points: &[PointReport], limit_s: f64) -> Vec<Warning> {
 /// Fewest frames of a stretch that can be worked on.
 pub fn fewest_frames(method: Method, cutoff: Cutoff) -> usize {
     match (method, cutoff) {
-        (Method::Spline | Method::Rigid, _) => spline::FEWEST_FRAMES,
+        (Method::Spline | Method::Rigid | Method::Linked, _) => spline::FEWEST_FRAMES,
         (Method::Butterworth | Method::Auto, Cutoff::None) => derivative::FEWEST_FRAMES,
         (Method::Butterworth | Method::Auto, _) => lowpass::FEWEST_FRAMES,
     }

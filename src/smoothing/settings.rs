@@ -57,7 +57,10 @@ pub enum Method {
     Spline,
     /// The same for poses of bodies that three markers or more show, and for the coordinates of all other points.
     Rigid,
-    /// Whichever of them foretells markers best that it has not seen.
+    /// An arm as linked segments: curves of its joints, through all of its markers at once; the low-pass where the markers
+    /// don't stand as such an arm would have them.
+    Linked,
+    /// Whichever of them (but linked) foretells markers best that it has not seen.
     Auto,
 }
 
@@ -68,6 +71,7 @@ impl Method {
             Method::Butterworth => "butterworth",
             Method::Spline => "spline",
             Method::Rigid => "rigid",
+            Method::Linked => "linked",
             Method::Auto => "auto",
         }
     }
@@ -196,12 +200,13 @@ impl FilterSettings {
                 ("butterworth", Method::Butterworth),
                 ("spline", Method::Spline),
                 ("rigid", Method::Rigid),
+                ("linked", Method::Linked),
                 ("auto", Method::Auto),
             ],
             ("butterworth", Method::Butterworth),
             "zero-lag low-pass of second order, forward and backward",
         )?;
-        if matches!(method, Method::Spline | Method::Rigid) {
+        if matches!(method, Method::Spline | Method::Rigid | Method::Linked) {
             return Self::read_with_curves(keys, method);
         }
         let cutoff = read_cutoff(&keys, "cutoff_hz", None)?;
@@ -239,7 +244,7 @@ impl FilterSettings {
     pub fn own_of_forces(&self) -> Option<Cutoff> {
         match (self.force_cutoff, self.method) {
             (ForceCutoff::Own(cutoff), _) => Some(cutoff),
-            (_, Method::Spline | Method::Rigid) => Some(Cutoff::Auto),
+            (_, Method::Spline | Method::Rigid | Method::Linked) => Some(Cutoff::Auto),
             (ForceCutoff::Shared, Method::Butterworth | Method::Auto) => None,
             (ForceCutoff::Unstated, Method::Butterworth | Method::Auto) => {
                 self.cutoff.is_found().then_some(Cutoff::Auto)

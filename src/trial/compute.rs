@@ -137,6 +137,10 @@ impl<'a> Prepared<'a> {
             warnings.extend(of_arm);
         }
         let other_cutoffs = extras.other_cutoffs.then(|| self.other_cutoffs(&arms)).flatten();
+        let mut smoothing = self.smoothed.how.clone();
+        if extras.other_cutoffs {
+            self.about_fitted(&arms, &mut smoothing.linked);
+        }
         TrialResults {
             time_s: self.window.clone().map(|f| self.scene.time(f)).collect(),
             separators: self
@@ -155,7 +159,7 @@ impl<'a> Prepared<'a> {
             uncertainty: None,
             points: self.smoothed.points.clone(),
             clusters: self.clusters.clone(),
-            smoothing: self.smoothed.how.clone(),
+            smoothing,
             jitter_s: self.jitter_s,
             warnings: each_once(warnings),
             settings,

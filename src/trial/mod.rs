@@ -8,6 +8,7 @@ mod effects;
 mod empty;
 mod error;
 mod flags;
+mod linked;
 pub mod plan;
 mod plausibility;
 mod prepare;

@@ -1,6 +1,7 @@
 //! How the points of a trial are smoothed: gaps filled, a way chosen, every stretch passed through it, and the recorded
 //! series of the loads.
 
+use super::linked::{LinkedArm, Look};
 use super::plan::Plan;
 use super::prepare::keep;
 use super::recordings::Recordings;
@@ -32,6 +33,8 @@ pub(super) struct Smoothed {
     pub with_short: Option<Scene>,
     /// Bodies that are smoothed as wholes.
     pub bodies: Vec<RigidBody>,
+    /// Arms that are smoothed as linked segments.
+    pub linked: Vec<LinkedArm>,
     /// Points with the highest half-power frequency that their curves may have, Hz.
     pub limits: Vec<(PointId, f64)>,
     /// What curves found.
@@ -53,6 +56,12 @@ impl Smoothed {
             .map_or(derivative::ORDER / 2, |hz| lowpass::edge_frames(hz, rate_hz))
     }
 
+    /// Points whose places come from bodies or linked arms.
+    pub fn placed(&self) -> Vec<PointId> {
+        let by_bodies = self.bodies.iter().flat_map(|b| b.followers.iter().map(|f| f.0));
+        by_bodies.chain(self.linked.iter().flat_map(LinkedArm::points)).collect()
+    }
+
     /// Smooths points as those of the trial were: by curves, of which `looser` is a factor on the frequencies, or by a
     /// low-pass at `cutoff_hz`. What curves have found before stays if `as_found`. With it, what they found.
     pub fn again(
@@ -65,13 +74,14 @@ impl Smoothed {
         let curves = Curves {
             // points that have been moved each by itself are no body: their own coordinates' curves stand in
             bodies: if as_found { &[] } else { &self.bodies },
+            linked: if as_found { &[] } else { &self.linked },
             limits: &self.limits,
             max_gap_s: filter.max_gap_s,
             looser,
             known: self.found.as_ref().filter(|_| as_found).map(|f| &f.rows),
         };
         match self.how.method {
-            Method::Spline | Method::Rigid => Some(curves.smooth(scene, &self.stretches, &self.points)),
+            Method::Spline | Method::Rigid | Method::Linked => Some(curves.smooth(scene, &self.stretches, &self.points)),
             Method::Butterworth | Method::Auto => {
                 if let Some(Ok(low_pass)) = cutoff_hz.map(|hz| ZeroLag::design(hz, scene.rate_hz)) {
                     scene::smooth_stretches(scene, &self.stretches, &low_pass);
@@ -86,6 +96,8 @@ impl Smoothed {
 struct Curves<'a> {
     /// Smoothed as wholes.
     bodies: &'a [RigidBody],
+    /// Smoothed as linked segments.
+    linked: &'a [LinkedArm],
     limits: &'a [(PointId, f64)],
     max_gap_s: f64,
     looser: f64,
@@ -116,6 +128,7 @@ impl Curves<'_> {
             };
             of_bodies.push(rigid::place_followers(body, scene, how, highest_hz));
         }
+        self.linked.iter().for_each(|arm| arm.place(scene, self.looser));
         FoundByCurves {
             rows,
             bodies: of_bodies,
@@ -143,6 +156,54 @@ fn by_name(found: &FoundByCurves, bodies: &[RigidBody], scene: &Scene) -> Vec<Sp
         })
     });
     of_points.chain(of_bodies).collect()
+}
+
+/// The same with the coordinates of linked arms in place of those of their points.
+fn with_linked(found: Vec<SplineFound>, linked: &[LinkedArm], scene: &Scene) -> Vec<SplineFound> {
+    let placed: Vec<&str> = linked
+        .iter()
+        .flat_map(LinkedArm::points)
+        .map(|p| scene.names[p].as_str())
+        .collect();
+    let own = |f: &SplineFound| {
+        let point = f.name.rsplit_once(' ').map_or("", |n| n.0);
+        !placed.contains(&point)
+    };
+    let others = found.into_iter().filter(own);
+    others.chain(linked.iter().flat_map(LinkedArm::named)).collect()
+}
+
+/// Every arm as linked segments, or none of them, and why.
+fn link(
+    plan: &Plan,
+    filled: &Scene,
+    points: &[PointReport],
+    stretches: &Stretches,
+    clusters: &[RigidBody],
+) -> (Vec<LinkedArm>, Vec<Warning>) {
+    let mut near = filled.clone();
+    scene::smooth_by_splines(&mut near, stretches, points, |_| spline::MOST_LIKELY);
+    let mut linked = Vec::new();
+    for arm in &plan.arms {
+        let look = Look {
+            plan: arm,
+            filled,
+            near: &near,
+            points,
+            clusters,
+        };
+        match look.arm() {
+            Ok(arm) => linked.push(arm),
+            Err(why) => {
+                let refused = Warning::NotLinked {
+                    side: arm.side,
+                    why: why.to_string(),
+                };
+                return (Vec::new(), vec![refused]);
+            }
+        }
+    }
+    (linked, Vec::new())
 }
 
 fn named(name: String, found: spline::Found) -> SplineFound {
@@ -215,6 +276,7 @@ struct Chosen {
     filled: Scene,
     method: Method,
     bodies: Vec<RigidBody>,
+    linked: Vec<LinkedArm>,
     cutoff: ChosenCutoff,
     judged: Vec<JudgedBody>,
 }
@@ -239,7 +301,11 @@ fn choose(
     })?;
     let mut warnings = scene::gaps_left(&points, filter.max_gap_s);
     let carrying = plan.points_that_carry();
-    let by_curves = matches!(filter.method, Method::Spline | Method::Rigid);
+    let linked = match filter.method {
+        Method::Linked => keep(link(plan, &filled, &points, &stretches, &clusters), &mut warnings),
+        _ => Vec::new(),
+    };
+    let by_curves = matches!(filter.method, Method::Spline | Method::Rigid) || !linked.is_empty();
     let (mut cutoff, of_cutoff) = if by_curves {
         (ChosenCutoff::default(), None)
     } else {
@@ -258,6 +324,7 @@ fn choose(
         (Method::Auto, "spline") => Method::Spline,
         (Method::Auto, "rigid") => Method::Rigid,
         (Method::Auto, _) => Method::Butterworth,
+        (Method::Linked, _) if linked.is_empty() => Method::Butterworth,
         (stated, _) => stated,
     };
     if filter.method == Method::Auto && judged.is_empty() {
@@ -289,6 +356,7 @@ fn choose(
         filled,
         method,
         bodies,
+        linked,
         cutoff,
         judged,
     };
@@ -340,10 +408,12 @@ pub(super) fn smooth(
             signals: Vec::new(),
             judged: chosen.judged,
             elbows,
+            linked: chosen.linked.iter().map(|a| a.found.clone()).collect(),
         },
         stretches: chosen.stretches,
         with_short: None,
         bodies: chosen.bodies,
+        linked: chosen.linked,
         limits,
         found: None,
     };
@@ -353,10 +423,10 @@ pub(super) fn smooth(
         let found = smoothed
             .found
             .as_ref()
-            .map(|f| by_name(f, &smoothed.bodies, &scene));
-        let hz = scene::like_low_pass_hz(found.iter().flatten().map(SplineFound::found), scene.rate_hz);
+            .map_or(Vec::new(), |f| by_name(f, &smoothed.bodies, &scene));
+        let hz = scene::like_low_pass_hz(found.iter().map(SplineFound::found), scene.rate_hz);
         cutoff.cutoff_hz = Some(hz);
-        smoothed.how.splines = found;
+        smoothed.how.splines = Some(with_linked(found, &smoothed.linked, &scene));
     }
     let bring = signals::bring(sheet, plan, &scene, cutoff.cutoff_hz)?;
     let signals = keep(bring, &mut warnings);

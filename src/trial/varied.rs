@@ -12,7 +12,7 @@ use crate::ground::names::Joint;
 use crate::ground::scene::{MirroredScene, PointId, Scene};
 use crate::kinetics::loads::elsewhere::LoadsElsewhere;
 use crate::points::clusters::ClusterReport;
-use crate::results::{ArmResults, OtherCutoffs};
+use crate::results::{ArmResults, LinkedArmFound, OtherCutoffs};
 use crate::smoothing::residual::NOISE_BAND;
 use crate::smoothing::{scene, spline};
 use nalgebra::{Rotation3, Vector3};
@@ -148,8 +148,8 @@ impl Prepared<'_> {
             self.cutoff_varied(v.cutoff),
         );
         if let Some(moved) = v.moved.as_ref().filter(|_| !v.as_found) {
-            // points that bodies have put back to their places
-            for (point, _) in smoothed.bodies.iter().flat_map(|b| &b.followers) {
+            // points that bodies and linked arms have put back to their places
+            for point in smoothed.placed() {
                 let rows = ndarray::s![3 * point..3 * point + 3, ..];
                 let mut place = out.xyz.slice_mut(rows);
                 place += &moved.slice(rows);
@@ -236,6 +236,21 @@ impl Prepared<'_> {
             elbow_n_m: peaks(ELBOW),
             shoulder_n_m: peaks(SHOULDER_SIZE),
         })
+    }
+
+    /// Peaks about the elbows that linked arms were fitted to turn about.
+    pub(super) fn about_fitted(&self, arms: &[ArmResults], linked: &mut [LinkedArmFound]) {
+        for found in linked {
+            let Some(i) = self.plans.iter().position(|p| p.side == found.side) else {
+                continue;
+            };
+            let variation = Variation {
+                moved: Some(self.centre_moved(i, Joint::Elbow, found.elbow_off_m.into())),
+                ..Variation::default()
+            };
+            let curves = self.arm_varied(i, &variation, &self.scene_varied(&variation));
+            found.elbow_peak_about_fitted_n_m = peak(&arms[i], &curves, ELBOW);
+        }
     }
 
     /// What to add to the points so that they are the most likely movement: each coordinate's spline, or the curves that have

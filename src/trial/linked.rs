@@ -1,0 +1,471 @@
+//! Arms smoothed as linked segments: from the points of a plan to a chain, and back.
+
+use crate::anatomy::arm::{ArmPlan, ArmPose, CarriedAxes, Centre, HandPoints, pose, trunk_axes};
+use crate::anatomy::linked::{ArmChain, FOREARM, HAND, UPPER_ARM};
+use crate::ground::bodies::RigidBody;
+use crate::ground::landmarks::sided;
+use crate::ground::names::{Segment, Side};
+use crate::ground::rotation::{self, goes_on, log, register};
+use crate::ground::scene::{MirroredScene, PointId, Scene};
+use crate::ground::{median, runs};
+use crate::results::{LinkedArmFound, SplineFound};
+use crate::smoothing::linked::{self, Chain, Curves, Failed, Measured};
+use crate::smoothing::noise;
+use crate::smoothing::scene::PointReport;
+use nalgebra::Vector3;
+use std::fmt;
+use std::ops::Range;
+
+/// What is left of markers may go with the frame before by as much, ...
+const LAG_MOST: f64 = 0.15;
+/// ... and be so many times their white noise, at least and at most: else it is no noise but skin.
+const NOISE_TIMES: (f64, f64) = (0.8, 1.15);
+/// A middle angle of elbow or wrist beyond this is near the pole of its neighbours, °; a turn of the upper arm from its mean
+/// beyond ...
+const POLE_DEG: f64 = 75.0;
+/// ... this is near a whole turn, °.
+const TURN_DEG: f64 = 150.0;
+/// Frames of the shortest piece that is smoothed as an arm.
+const FEWEST_FRAMES: usize = 40;
+/// Frames that joints are fitted to.
+const FIT_FRAMES: usize = 300;
+/// How firmly joints and places of markers are held to where the landmarks put them, m.
+const HELD_M: f64 = 0.01;
+/// Under this noise there is nothing to smooth by, m.
+const LEAST_NOISE_M: f64 = 2e-5;
+/// Markers' noise is taken to differ by no more than this factor from that in their middle.
+const NOISE_APART: f64 = 4.0;
+
+/// Why an arm is not smoothed as linked segments.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) enum Refused {
+    /// No epicondyles or styloids.
+    Landmarks,
+    /// No stretch long enough.
+    TooShort,
+    /// No noise to tell from movement.
+    NoNoise,
+    /// Skin: lag, and times the white noise.
+    Coloured(f64, f64),
+    /// A joint near a pole.
+    Pole,
+    /// The numbers.
+    Failed(Failed),
+}
+
+impl fmt::Display for Refused {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Refused::Landmarks => f.write_str("it needs both epicondyles and both styloids, or clusters that carry them, in three coordinates"),
+            Refused::TooShort => write!(f, "no stretch shows all of its points for {FEWEST_FRAMES} frames"),
+            Refused::NoNoise => f.write_str("the markers have hardly any noise to take away"),
+            Refused::Coloured(lag, times) => write!(
+                f,
+                "markers stand off the linked arm by {times:.1} times their white noise, and from one frame to the next alike (correlation {lag:.2}): skin that moves, or joints that are none"
+            ),
+            Refused::Pole => f.write_str("a joint turns so far that its angles are ill-defined"),
+            Refused::Failed(Failed::Undetermined) => f.write_str("its markers do not determine it"),
+            Refused::Failed(Failed::NotFinite) => f.write_str("the curves did not settle"),
+        }
+    }
+}
+
+/// One unbroken stretch.
+#[derive(Clone, Debug)]
+struct Piece {
+    frames: Range<usize>,
+    measured: Measured,
+    curves: Curves,
+    q: Vec<f64>,
+}
+
+/// An arm that is smoothed as linked segments.
+#[derive(Clone, Debug)]
+pub(super) struct LinkedArm {
+    side: Side,
+    chain: ArmChain,
+    /// Points that the chain places: on which segment, and where.
+    followers: Vec<(PointId, usize, Vector3<f64>)>,
+    /// Point and distance below it, where that is how the shoulder centre is known.
+    below: Option<(PointId, f64)>,
+    trunk: ArmPlan,
+    pieces: Vec<Piece>,
+    pub found: LinkedArmFound,
+}
+
+/// A marker of the chain and where its places come from.
+enum From<'a> {
+    /// A point of the scene.
+    Point(PointId),
+    /// The shoulder centre below a point.
+    Shoulder,
+    /// A marker of a cluster.
+    Cluster(&'a RigidBody, usize),
+}
+
+/// Points of an arm by segment.
+fn points_of(plan: &ArmPlan) -> Vec<(PointId, usize)> {
+    let pair = |p: Option<(PointId, PointId)>| p.map_or(Vec::new(), |(a, b)| vec![a, b]);
+    let mut out = Vec::new();
+    let mut add = |points: Vec<PointId>, segment: usize| {
+        for p in points {
+            if !out.iter().any(|(q, _)| *q == p) {
+                out.push((p, segment));
+            }
+        }
+    };
+    if let Centre::Point(p) = plan.shoulder {
+        add(vec![p], UPPER_ARM);
+    }
+    add(pair(plan.epicondyles), UPPER_ARM);
+    add(plan.elbow.points(), UPPER_ARM);
+    add(pair(plan.styloids), FOREARM);
+    add(plan.wrist.points(), FOREARM);
+    match plan.hand {
+        HandPoints::None => {}
+        HandPoints::Knuckles { mcp2, mcp5 } => add(vec![mcp2, mcp5], HAND),
+        HandPoints::Third { mcp3 } => add(vec![mcp3], HAND),
+    }
+    out
+}
+
+/// Clusters of an arm with their segments.
+fn clusters_of(side: Side, clusters: &[RigidBody]) -> Vec<(&RigidBody, usize)> {
+    let of = |(segment, number): (Segment, usize)| {
+        let name = sided(side, segment.name());
+        clusters.iter().find(|b| b.name == name).map(|b| (b, number))
+    };
+    [(Segment::UpperArm, UPPER_ARM), (Segment::Forearm, FOREARM), (Segment::Hand, HAND)]
+        .into_iter()
+        .filter_map(of)
+        .collect()
+}
+
+/// What an arm is looked at by.
+pub(super) struct Look<'a> {
+    pub plan: &'a ArmPlan,
+    /// Gaps filled, not smoothed.
+    pub filled: &'a Scene,
+    /// Each coordinate smoothed by its own spline.
+    pub near: &'a Scene,
+    pub points: &'a [PointReport],
+    pub clusters: &'a [RigidBody],
+}
+
+impl<'a> Look<'a> {
+    /// Smooths an arm.
+    ///
+    /// # Errors
+    /// [`Refused`].
+    pub fn arm(&self) -> Result<LinkedArm, Refused> {
+        let plan = self.plan;
+        if plan.planar || plan.epicondyles.is_none() || plan.styloids.is_none() {
+            return Err(Refused::Landmarks);
+        }
+        let view = MirroredScene::new(self.near, plan.side);
+        let pose = pose(plan, view, &CarriedAxes::of(plan, view), 0..self.near.frames());
+        let ids = plan.arm_points();
+        let known = |f: usize| ids.iter().all(|p| self.near.has(*p, f)) && pose.r_wh[f][(0, 0)].is_finite();
+        let mut stretches = runs(self.near.frames(), known);
+        stretches.retain(|r| r.len() >= FEWEST_FRAMES);
+        if stretches.is_empty() {
+            return Err(Refused::TooShort);
+        }
+        let markers = self.markers();
+        let noise_m = self.noise(&markers)?;
+        let frames: Vec<usize> = stretches.iter().cloned().flatten().collect();
+        let mut chain = self.chain(&pose, &markers, &frames);
+        let measure = |frames: &mut dyn Iterator<Item = usize>| Measured {
+            rate_hz: self.near.rate_hz,
+            places: frames
+                .flat_map(|f| markers.iter().map(move |(from, _)| (from, f)))
+                .map(|(from, f)| self.place(from, f))
+                .collect(),
+            noise_m: noise_m.clone(),
+        };
+        self.fit(&mut chain, &pose, &frames, &measure);
+        let mut pieces = Vec::new();
+        let mut worst = (0.0_f64, 0.0_f64, f64::INFINITY);
+        let mut half_power_hz = vec![0.0_f64; chain.coordinates()];
+        for frames in stretches {
+            let start = coordinates(&chain, &pose, frames.clone());
+            let measured = measure(&mut frames.clone());
+            let found = linked::smooth(&chain, &measured, &start.concat()).map_err(Refused::Failed)?;
+            worst.0 = worst.0.max(found.lag_1);
+            worst.1 = worst.1.max(found.noise_times);
+            worst.2 = worst.2.min(found.noise_times);
+            half_power_hz
+                .iter_mut()
+                .zip(&found.half_power_hz)
+                .for_each(|(a, b)| *a = a.max(*b));
+            if near_pole(&found.q, &chain) {
+                return Err(Refused::Pole);
+            }
+            pieces.push(Piece {
+                frames,
+                measured,
+                curves: found.curves,
+                q: found.q,
+            });
+        }
+        if worst.0 > LAG_MOST || worst.1 > NOISE_TIMES.1 || worst.2 < NOISE_TIMES.0 {
+            return Err(Refused::Coloured(worst.0, worst.1));
+        }
+        let followers = self.followers(&chain, &markers);
+        let below = match plan.shoulder {
+            Centre::Below(p, drop) => Some((p, drop)),
+            _ => None,
+        };
+        let middle = |of: &Centre| {
+            let places = of.points();
+            let at = |p: &PointId| followers.iter().find(|f| f.0 == *p).map_or(Vector3::zeros(), |f| f.2);
+            places.iter().map(at).sum::<Vector3<f64>>() / places.len() as f64
+        };
+        let off = [chain.joints[0] - middle(&plan.elbow), chain.joints[1] - middle(&plan.wrist)];
+        Ok(LinkedArm {
+            side: plan.side,
+            found: LinkedArmFound {
+                side: plan.side,
+                noise_times: worst.1,
+                lag_1: worst.0,
+                half_power_hz,
+                elbow_off_m: off[0].into(),
+                wrist_off_m: off[1].into(),
+                elbow_peak_about_fitted_n_m: f64::NAN,
+            },
+            chain,
+            followers,
+            below,
+            trunk: plan.clone(),
+            pieces,
+        })
+    }
+
+    /// Markers with their segments: those of clusters, and every point that no cluster of the arm carries.
+    fn markers(&self) -> Vec<(From<'a>, usize)> {
+        let clusters = clusters_of(self.plan.side, self.clusters);
+        let carried = |p: PointId| clusters.iter().any(|(b, _)| b.followers.iter().any(|f| f.0 == p));
+        let mut out: Vec<(From<'a>, usize)> = Vec::new();
+        if matches!(self.plan.shoulder, Centre::Below(..)) {
+            out.push((From::Shoulder, UPPER_ARM));
+        }
+        let points = points_of(self.plan).into_iter().filter(|p| !carried(p.0));
+        out.extend(points.map(|(p, s)| (From::Point(p), s)));
+        for (body, segment) in clusters {
+            out.extend((0..body.shape.len()).map(|k| (From::Cluster(body, k), segment)));
+        }
+        out
+    }
+
+    /// Where a marker was measured, in the mirrored scene; NaN where it was not.
+    fn place(&self, from: &From<'_>, frame: usize) -> Vector3<f64> {
+        let view = MirroredScene::new(self.filled, self.plan.side);
+        let unseen = |p: PointId| self.points[p].gaps.filled.iter().any(|g| g.contains(&frame));
+        match from {
+            From::Point(p) if unseen(*p) => Vector3::repeat(f64::NAN),
+            From::Point(p) => view.p(*p, frame),
+            From::Shoulder => {
+                let r_wt = trunk_axes(self.plan, MirroredScene::new(self.near, self.plan.side), frame);
+                self.plan.shoulder.at(view, frame, &r_wt)
+            }
+            From::Cluster(body, k) => MirroredScene::new(&body.markers, self.plan.side).p(*k, frame),
+        }
+    }
+
+    /// White noise of each marker, m.
+    fn noise(&self, markers: &[(From<'_>, usize)]) -> Result<Vec<f64>, Refused> {
+        let of = |from: &From<'_>| match from {
+            From::Point(p) => self.points[*p].noise_m,
+            From::Shoulder => self.points[self.plan.shoulder.points()[0]].noise_m,
+            From::Cluster(body, k) => {
+                let rows = (0..3).map(|a| {
+                    let row = body.markers.xyz.row(3 * k + a);
+                    noise::white(row.as_slice().unwrap_or(&[]))
+                });
+                (rows.map(|s| s * s).sum::<f64>() / 3.0).sqrt()
+            }
+        };
+        let mut all: Vec<f64> = markers.iter().map(|m| of(&m.0)).collect();
+        let middle = median(all.iter().copied().filter(|s| s.is_finite())).unwrap_or(0.0);
+        if middle < LEAST_NOISE_M {
+            return Err(Refused::NoNoise);
+        }
+        for s in &mut all {
+            let known = if s.is_finite() { *s } else { middle };
+            *s = known.clamp(middle / NOISE_APART, middle * NOISE_APART);
+        }
+        Ok(all)
+    }
+
+    /// The arm as the smoothed points have it in the mean.
+    fn chain(&self, pose: &ArmPose, markers: &[(From<'_>, usize)], frames: &[usize]) -> ArmChain {
+        let mean_of = |at: &dyn Fn(usize) -> Vector3<f64>| {
+            let known = frames.iter().map(|f| at(*f)).filter(|x| !x.x.is_nan());
+            let (sum, n) = known.fold((Vector3::zeros(), 0.0), |(s, n), x| (s + x, n + 1.0));
+            sum / f64::max(n, 1.0)
+        };
+        let of = |segment: usize, f: usize| match segment {
+            UPPER_ARM => (pose.r_wu[f], pose.p_s[f]),
+            FOREARM => (pose.r_wf_inertia[f], pose.p_e[f]),
+            _ => (pose.r_wh[f], pose.p_w[f]),
+        };
+        let local = |from: &From<'_>, segment: usize| {
+            mean_of(&|f| {
+                let (r, origin) = of(segment, f);
+                r.tr_mul(&(self.place(from, f) - origin))
+            })
+        };
+        let wrist_turns = match (self.plan.hand, markers.iter().filter(|m| m.1 == HAND).count()) {
+            (_, 0) => 0,
+            (HandPoints::Third { .. }, 1) => 2,
+            _ => 3,
+        };
+        ArmChain {
+            mean: rotation::mean(frames.iter().map(|f| pose.r_wu[*f])).unwrap_or_else(nalgebra::Matrix3::identity),
+            wrist_turns,
+            joints: [
+                mean_of(&|f| pose.r_wu[f].tr_mul(&(pose.p_e[f] - pose.p_s[f]))),
+                mean_of(&|f| pose.r_wf_inertia[f].tr_mul(&(pose.p_w[f] - pose.p_e[f]))),
+            ],
+            markers: markers.iter().map(|(from, s)| (*s, local(from, *s))).collect(),
+        }
+    }
+
+    /// Fits joints and markers' places to frames that show all markers; where that fails they stay.
+    fn fit(
+        &self,
+        chain: &mut ArmChain,
+        pose: &ArmPose,
+        frames: &[usize],
+        measure: &dyn Fn(&mut dyn Iterator<Item = usize>) -> Measured,
+    ) {
+        let step = frames.len().div_ceil(FIT_FRAMES);
+        let some: Vec<usize> = frames.iter().copied().step_by(step).collect();
+        let whole: Vec<usize> = some
+            .into_iter()
+            .filter(|f| measure(&mut std::iter::once(*f)).places.iter().all(|p| !p.x.is_nan()))
+            .collect();
+        let mut q: Vec<Vec<f64>> = whole
+            .iter()
+            .flat_map(|f| coordinates(chain, pose, *f..*f + 1))
+            .collect();
+        let before = chain.clone();
+        if chain.fit(&measure(&mut whole.into_iter()), &mut q, HELD_M).is_none() {
+            *chain = before;
+        }
+    }
+
+    /// Points that the chain places.
+    fn followers(&self, chain: &ArmChain, markers: &[(From<'_>, usize)]) -> Vec<(PointId, usize, Vector3<f64>)> {
+        let mut out = Vec::new();
+        for ((from, segment), (_, r)) in markers.iter().zip(&chain.markers) {
+            if let From::Point(p) = from {
+                out.push((*p, *segment, *r));
+            }
+        }
+        for (body, segment) in clusters_of(self.plan.side, self.clusters) {
+            let mine = markers.iter().zip(&chain.markers);
+            let places: Vec<Vector3<f64>> = mine
+                .filter(|(m, _)| matches!(m.0, From::Cluster(b, _) if std::ptr::eq(b, body)))
+                .map(|(_, (_, r))| *r)
+                .collect();
+            let mirror = crate::ground::axes::Mirror::of(self.plan.side);
+            let shape: Vec<Vector3<f64>> = body.shape.iter().map(|s| mirror.bare_polar(*s)).collect();
+            let Some(into) = register(&shape, &places) else { continue };
+            for (point, place) in &body.followers {
+                if points_of(self.plan).iter().any(|(p, _)| p == point) {
+                    out.push((*point, segment, into.apply(mirror.bare_polar(*place))));
+                }
+            }
+        }
+        out
+    }
+}
+
+/// Coordinates of a chain in frames of a pose.
+fn coordinates(chain: &ArmChain, pose: &ArmPose, frames: Range<usize>) -> Vec<Vec<f64>> {
+    let mut last = Vector3::zeros();
+    let mut out: Vec<Vec<f64>> = frames
+        .map(|f| {
+            last = goes_on(log(&chain.mean.tr_mul(&pose.r_wu[f])), last);
+            chain.coordinates_of(
+                pose.p_s[f],
+                [&pose.r_wu[f], &pose.r_wf_inertia[f], &pose.r_wh[f]],
+                last,
+            )
+        })
+        .collect();
+    for d in 6..chain.coordinates() {
+        let mut angles: Vec<f64> = out.iter().map(|q| q[d]).collect();
+        rotation::unwrap(&mut angles);
+        out.iter_mut().zip(angles).for_each(|(q, a)| q[d] = a);
+    }
+    out
+}
+
+fn near_pole(q: &[f64], chain: &ArmChain) -> bool {
+    let n = chain.coordinates();
+    q.chunks_exact(n).any(|q| {
+        let turn = Vector3::new(q[3], q[4], q[5]).norm();
+        let middles = [7, 10].into_iter().filter(|d| *d < n);
+        turn > TURN_DEG.to_radians() || middles.into_iter().any(|d| q[d].abs() > POLE_DEG.to_radians())
+    })
+}
+
+/// Coordinates in words, as far as an arm has them.
+const COORDINATES: [&str; 12] = [
+    "shoulder x",
+    "shoulder y",
+    "shoulder z",
+    "upper arm, turn x",
+    "upper arm, turn y",
+    "upper arm, turn z",
+    "elbow flexion",
+    "elbow carrying",
+    "elbow pronation",
+    "wrist flexion",
+    "wrist deviation",
+    "wrist turn",
+];
+
+impl LinkedArm {
+    /// Points whose places come from the arm.
+    pub fn points(&self) -> impl Iterator<Item = PointId> + '_ {
+        self.followers.iter().map(|f| f.0).chain(self.below.map(|b| b.0))
+    }
+
+    /// What curves found of each coordinate; the noise is that of the markers.
+    pub fn named(&self) -> impl Iterator<Item = SplineFound> + '_ {
+        let noise = self.pieces.iter().flat_map(|p| p.measured.noise_m.iter().copied());
+        let noise_m = self.found.noise_times * median(noise).unwrap_or(f64::NAN);
+        self.found.half_power_hz.iter().zip(COORDINATES).map(move |(hz, what)| SplineFound {
+            name: format!("{} {what}", self.side),
+            noise_m,
+            half_power_hz: *hz,
+        })
+    }
+
+    /// Puts the points of the arm where its curves have them; those curves may pass frequencies `looser` times as high.
+    pub fn place(&self, scene: &mut Scene, looser: f64) {
+        let mirror = crate::ground::axes::Mirror::of(self.side);
+        let n = self.chain.coordinates();
+        for piece in &self.pieces {
+            let otherwise = (looser != 1.0)
+                .then(|| linked::again(&self.chain, &piece.measured, &piece.curves, looser).ok())
+                .flatten();
+            let q = otherwise.as_ref().unwrap_or(&piece.q);
+            for (f, q) in piece.frames.clone().zip(q.chunks_exact(n)) {
+                let at = self.chain.placed(q);
+                for (point, segment, r) in &self.followers {
+                    let x = at.origins[*segment] + at.r[*segment] * r;
+                    scene.set(*point, f, mirror.bare_polar(x));
+                }
+                if let Some((point, drop)) = self.below {
+                    let r_wt = trunk_axes(&self.trunk, MirroredScene::new(scene, self.side), f);
+                    let x = at.origins[UPPER_ARM] + r_wt.column(1) * drop;
+                    scene.set(point, f, mirror.bare_polar(x));
+                }
+            }
+        }
+    }
+}
