@@ -2,7 +2,7 @@
 //! their segments.
 //!
 //! # Frames and units
-//! World axes of the arm's mirrored scene, m, rad. Coordinates: shoulder centre x y z; rotation vector of the upper arm from
+//! World axes of the arm's mirrored scene, m, rad. Coordinates: shoulder centre x y z from its mean place; rotation vector of the upper arm from
 //! its mean orientation; elbow Z-X-Y (flexion, carrying, pronation) as in [`cardan_zxy`]; wrist Z-X-Y where the hand shows
 //! all of it, Z-X where it shows one point.
 
@@ -20,6 +20,8 @@ pub const HAND: usize = 2;
 /// An arm with markers.
 #[derive(Clone, Debug)]
 pub struct ArmChain {
+    /// Mean place of the shoulder.
+    pub home: Vector3<f64>,
     /// Mean orientation of the upper arm, `r_WU`.
     pub mean: Matrix3<f64>,
     /// Coordinates of the wrist: 0, 2 or 3.
@@ -78,7 +80,7 @@ impl ArmChain {
         for k in 0..3 {
             axes[k] = of_upper_arm.column(k).into();
         }
-        let shoulder = Vector3::new(q[0], q[1], q[2]);
+        let shoulder = self.home + Vector3::new(q[0], q[1], q[2]);
         let elbow = shoulder + r[0] * self.joints[0];
         let mut turn = |from: Matrix3<f64>, first: usize, count: usize| {
             let mut r = from;
@@ -105,106 +107,132 @@ impl ArmChain {
         r: [&Matrix3<f64>; 3],
         upper_arm: Vector3<f64>,
     ) -> Vec<f64> {
-        let mut q: Vec<f64> = shoulder.iter().chain(upper_arm.iter()).copied().collect();
+        let from_home = shoulder - self.home;
+        let mut q: Vec<f64> = from_home.iter().chain(upper_arm.iter()).copied().collect();
         q.extend(cardan_zxy(&r[0].tr_mul(r[1])));
         q.extend(&cardan_zxy(&r[1].tr_mul(r[2]))[..self.wrist_turns]);
         q
     }
 
-    /// Constants of the chain: both joints, and all markers but one at the shoulder itself.
-    fn constants(&mut self) -> Vec<&mut Vector3<f64>> {
-        let [elbow, wrist] = &mut self.joints;
-        let markers = self.markers.iter_mut().map(|m| &mut m.1);
-        [elbow, wrist].into_iter().chain(markers).collect()
-    }
-
-    /// How a marker's place changes with a constant, of those that [`constants`](Self::constants) lists: a rotation, or
-    /// nothing.
-    fn of_constant(&self, placed: &Placed, marker: usize, constant: usize) -> Option<Matrix3<f64>> {
-        let segment = self.markers[marker].0;
-        match constant {
-            0 => (segment >= FOREARM).then_some(placed.r[0]),
-            1 => (segment >= HAND).then_some(placed.r[1]),
-            k => (k - 2 == marker).then_some(placed.r[segment]),
+    /// How a marker of a segment moves with a constant: elbow in the upper arm; everything on the forearm from the elbow on;
+    /// wrist in the forearm; everything on the hand.
+    fn of_constant(placed: &Placed, segment: usize, constant: usize) -> Option<Matrix3<f64>> {
+        match (constant, segment) {
+            (0, FOREARM | HAND) => Some(placed.r[UPPER_ARM]),
+            (1, FOREARM | HAND) | (2, HAND) => Some(placed.r[FOREARM]),
+            (3, HAND) => Some(placed.r[HAND]),
+            _ => None,
         }
     }
 
-    /// Fits joints and markers' places to some frames: those with which the linked arm comes nearest to the markers. Each
-    /// constant is held to where it is by a standard deviation of `held_m`. `q` are coordinates of the frames, which come
-    /// nearer, too.
+    /// The arm with these constants more.
+    fn with(&self, constants: &DVector<f64>) -> Self {
+        let by = |k: usize| Vector3::new(constants[3 * k], constants[3 * k + 1], constants[3 * k + 2]);
+        let mut out = self.clone();
+        out.joints[0] += by(0);
+        out.joints[1] += by(1) + by(2);
+        for (segment, r) in &mut out.markers {
+            match *segment {
+                FOREARM => *r += by(1),
+                HAND => *r += by(3),
+                _ => {}
+            }
+        }
+        out
+    }
+
+    /// Sum of squares of what is left, over the noise.
+    fn left(&self, measured: &Measured, q: &[Vec<f64>]) -> f64 {
+        let (n, m) = (self.coordinates(), self.markers.len());
+        let (mut places, mut change) = (vec![Vector3::zeros(); m], vec![Vector3::zeros(); m * n]);
+        let mut sum = 0.0;
+        for (q, y) in q.iter().zip(measured.places.chunks_exact(m)) {
+            self.place(q, &mut places, &mut change);
+            let of = |k: usize| (y[k] - places[k]).norm_squared() / measured.noise_m[k].powi(2);
+            sum += (0..m).map(of).sum::<f64>();
+        }
+        sum
+    }
+
+    /// Fits the joints to some frames, each as a point of both its segments: with them the linked arm comes nearest to the
+    /// markers. Each of the four constants is held to where it is by a standard deviation of `held_m`. `q` are coordinates
+    /// of the frames.
     ///
     /// # Equation
-    /// Gauss-Newton steps on all coordinates of all frames and the constants; coordinates are eliminated frame by frame.
-    pub fn fit(&mut self, measured: &Measured, q: &mut [Vec<f64>], held_m: f64) -> Option<()> {
-        let (n, m, count) = (self.coordinates(), self.markers.len(), 3 * (2 + self.markers.len()));
-        let were: Vec<Vector3<f64>> = self.constants().into_iter().map(|c| *c).collect();
-        let (mut places, mut change) = (vec![Vector3::zeros(); m], vec![Vector3::zeros(); m * n]);
+    /// Gauss-Newton steps, halved where they overshoot, on all coordinates of all frames and the constants; coordinates are
+    /// eliminated frame by frame.
+    pub fn fit(&self, measured: &Measured, mut q: Vec<Vec<f64>>, held_m: f64) -> Option<Self> {
+        let held = 1.0 / (held_m * held_m);
+        let mut found = DVector::zeros(CONSTANTS);
+        let cost = |c: &DVector<f64>, q: &[Vec<f64>]| self.with(c).left(measured, q) + held * c.norm_squared();
+        let mut now = cost(&found, &q);
         for _ in 0..FIT_STEPS {
-            let mut left = DMatrix::<f64>::identity(count, count) / (held_m * held_m);
-            let now: Vec<Vector3<f64>> = self.constants().into_iter().map(|c| *c).collect();
-            let mut right = DVector::from_iterator(
-                count,
-                were.iter().zip(&now).flat_map(|(w, n)| ((w - n) / (held_m * held_m)).data.0[0]),
-            );
-            let mut frames = Vec::with_capacity(q.len());
-            for (f, q) in q.iter().enumerate() {
-                let placed = self.placed(q);
-                self.place(q, &mut places, &mut change);
-                let (mut a, mut b) = (DMatrix::zeros(n, n), DVector::zeros(n));
-                let mut c = DMatrix::<f64>::zeros(n, count);
-                for k in 0..m {
-                    let w = 1.0 / measured.noise_m[k].powi(2);
-                    let r = measured.places[m * f + k] - places[k];
-                    let change = &change[n * k..n * (k + 1)];
-                    for d in 0..n {
-                        b[d] += w * change[d].dot(&r);
-                        for e in 0..n {
-                            a[(d, e)] += w * change[d].dot(&change[e]);
-                        }
-                    }
-                    let of: Vec<(usize, Matrix3<f64>)> = (0..count / 3)
-                        .filter_map(|i| Some((i, self.of_constant(&placed, k, i)?)))
-                        .collect();
-                    for (i, g) in &of {
-                        let own = g.tr_mul(&r) * w;
-                        for x in 0..3 {
-                            right[3 * i + x] += own[x];
-                            for (d, change) in change.iter().enumerate() {
-                                c[(d, 3 * i + x)] += w * change.dot(&g.column(x));
-                            }
-                        }
-                        for (j, h) in &of {
-                            let both = g.tr_mul(h) * w;
-                            let mut block = left.view_mut((3 * i, 3 * j), (3, 3));
-                            block += both;
-                        }
-                    }
+            let chain = self.with(&found);
+            let (step, of_frames) = chain.step(measured, &q, held, &found)?;
+            let tried = [1.0, 0.5, 0.25, 0.125].into_iter().find_map(|part| {
+                let constants = &found + part * &step;
+                let mut q = q.clone();
+                for (q, moved) in q.iter_mut().zip(&of_frames) {
+                    q.iter_mut().zip(moved.iter()).for_each(|(q, m)| *q += part * m);
                 }
-                let factor = a.cholesky()?;
-                let (of_c, of_b) = (factor.solve(&c), factor.solve(&b));
-                left -= c.tr_mul(&of_c);
-                right -= c.tr_mul(&of_b);
-                frames.push((of_c, of_b));
-            }
-            let step = left.cholesky()?.solve(&right);
-            if step.iter().any(|x| !x.is_finite()) {
-                return None;
-            }
-            for (i, constant) in self.constants().into_iter().enumerate() {
-                *constant += Vector3::new(step[3 * i], step[3 * i + 1], step[3 * i + 2]);
-            }
-            for (q, (of_c, of_b)) in q.iter_mut().zip(&frames) {
-                let moved = of_b - of_c * &step;
-                q.iter_mut().zip(moved.iter()).for_each(|(q, m)| *q += m);
-            }
-            if step.amax() < 1e-6 {
+                let cost = cost(&constants, &q);
+                (cost < now).then_some((constants, q, cost))
+            });
+            let Some((constants, nearer, cost)) = tried else { break };
+            let settled = now - cost < 1e-6 * now;
+            (found, q, now) = (constants, nearer, cost);
+            if settled {
                 break;
             }
         }
-        Some(())
+        Some(self.with(&found))
+    }
+
+    /// One step of the constants, and of the coordinates of every frame.
+    fn step(
+        &self,
+        measured: &Measured,
+        q: &[Vec<f64>],
+        held: f64,
+        constants: &DVector<f64>,
+    ) -> Option<(DVector<f64>, Vec<DVector<f64>>)> {
+        let (n, m) = (self.coordinates(), self.markers.len());
+        let (mut places, mut change) = (vec![Vector3::zeros(); m], vec![Vector3::zeros(); m * n]);
+        let mut left = DMatrix::<f64>::identity(CONSTANTS, CONSTANTS) * held;
+        let mut right = constants * -held;
+        let mut frames = Vec::with_capacity(q.len());
+        for (q, y) in q.iter().zip(measured.places.chunks_exact(m)) {
+            let placed = self.placed(q);
+            self.place(q, &mut places, &mut change);
+            let (mut j, mut k) = (DMatrix::zeros(3 * m, n), DMatrix::zeros(3 * m, CONSTANTS));
+            let mut r = DVector::zeros(3 * m);
+            for (i, (segment, _)) in self.markers.iter().enumerate() {
+                let w = 1.0 / measured.noise_m[i];
+                r.fixed_rows_mut::<3>(3 * i).copy_from(&((y[i] - places[i]) * w));
+                for (d, change) in change[n * i..n * (i + 1)].iter().enumerate() {
+                    j.fixed_view_mut::<3, 1>(3 * i, d).copy_from(&(change * w));
+                }
+                for c in 0..CONSTANTS / 3 {
+                    if let Some(of) = Self::of_constant(&placed, *segment, c) {
+                        k.fixed_view_mut::<3, 3>(3 * i, 3 * c).copy_from(&(of * w));
+                    }
+                }
+            }
+            let factor = j.tr_mul(&j).cholesky()?;
+            let (of_k, of_r) = (factor.solve(&j.tr_mul(&k)), factor.solve(&j.tr_mul(&r)));
+            let kj = k.tr_mul(&j);
+            left += k.tr_mul(&k) - &kj * &of_k;
+            right += k.tr_mul(&r) - &kj * &of_r;
+            frames.push((of_k, of_r));
+        }
+        let step = left.cholesky()?.solve(&right);
+        let moved = frames.iter().map(|(of_k, of_r)| of_r - of_k * &step).collect();
+        step.iter().all(|x| x.is_finite()).then_some((step, moved))
     }
 }
 
+/// Two vectors for each of two joints.
+const CONSTANTS: usize = 12;
 /// Steps that constants are fitted in.
 const FIT_STEPS: usize = 8;
 
@@ -244,6 +272,7 @@ mod tests {
 
     fn arm(wrist_turns: usize) -> ArmChain {
         ArmChain {
+            home: Vector3::new(0.0, 1.4, 0.0),
             mean: exp(&Vector3::new(0.3, -0.5, 0.2)),
             wrist_turns,
             joints: [Vector3::new(0.01, -0.29, 0.005), Vector3::new(0.0, -0.26, 0.01)],
@@ -290,7 +319,7 @@ mod tests {
     #[test]
     fn oracle_a_joint_that_was_placed_wrong_is_found() {
         let truth = arm(3);
-        let mut q: Vec<Vec<f64>> = (0..60)
+        let q: Vec<Vec<f64>> = (0..60)
             .map(|f| {
                 let t = f as f64 / 10.0;
                 let swing = |k: usize| 0.3 * (0.7 * t + k as f64).sin() * if k < 3 { 0.2 } else { 1.0 };
@@ -313,9 +342,9 @@ mod tests {
         let mut wrong = truth.clone();
         let off = Vector3::new(0.008, -0.004, 0.0);
         wrong.joints[0] += off;
-        wrong.fit(&measured, &mut q, 0.02).unwrap();
+        let fitted = wrong.fit(&measured, q, 0.02).unwrap();
         // along the flexion axis the joint hardly shows; forwards and along the arm it does
-        let left = wrong.joints[0] - truth.joints[0];
+        let left = fitted.joints[0] - truth.joints[0];
         assert!(left.xy().norm() < 0.1 * off.norm(), "{left}");
     }
 }

@@ -14,6 +14,9 @@ pub struct Envelope {
     values: Vec<f64>,
 }
 
+/// Parts of the diagonal that are added to it where rounding has spoilt the matrix.
+const HAIRS: [f64; 4] = [0.0, 1e-12, 1e-10, 1e-8];
+
 /// Sum of products; four sums beside each other.
 fn dot(a: &[f64], b: &[f64]) -> f64 {
     let (mut s, n) = ([0.0; 8], a.len().min(b.len()));
@@ -73,8 +76,24 @@ impl Envelope {
         self.values[at] += x;
     }
 
-    /// Cholesky factor in place of the matrix; `None` where rounding has made it indefinite.
+    /// Cholesky factor in place of the matrix; `None` where rounding has made it indefinite, though a hair is added to its
+    /// diagonal.
     pub fn factor(&mut self) -> Option<()> {
+        for hair in HAIRS {
+            let mut tried = self.clone();
+            for i in 0..tried.len() {
+                let at = tried.at(i, i);
+                tried.values[at] *= 1.0 + hair;
+            }
+            if tried.factor_as_it_is().is_some() {
+                *self = tried;
+                return Some(());
+            }
+        }
+        None
+    }
+
+    fn factor_as_it_is(&mut self) -> Option<()> {
         for i in 0..self.len() {
             let (above, row) = self.values.split_at_mut(self.start[i]);
             let from = self.first[i];

@@ -79,8 +79,9 @@ const KNOTS_PER_PERIOD: f64 = 5.0;
 const KNOTS_S: (f64, f64, f64) = (0.04, 0.01, 0.16);
 /// ... and no coordinate's farther than so many times those in the middle: the widest make the matrix wide.
 const WIDEST_TIMES: f64 = 2.0;
-/// No eta is below the one of this frequency f0, Hz: that keeps the factor sound.
-const LOWEST_HZ: f64 = 0.08;
+/// No eta is below the one of this frequency f0, Hz, or of this one times the knots' distance in s: that keeps the factor
+/// sound.
+const LOWEST: (f64, f64) = (0.08, 0.008);
 /// eta is at most so far below its mean.
 const QUIETEST: f64 = 9.0;
 /// Steps with each layout of knots; with the first one eta is constant.
@@ -285,7 +286,7 @@ struct Information {
 }
 
 impl Information {
-    /// Of frame-by-frame linear equations about coordinates `q`.
+    /// On a step from coordinates `q`.
     fn new(chain: &dyn Chain, measured: &Measured, q: &[f64], noise_times: f64) -> Self {
         let (n, m, frames) = (chain.coordinates(), chain.markers(), measured.frames());
         let weights: Vec<f64> = measured
@@ -312,8 +313,7 @@ impl Information {
                             continue;
                         }
                         let change = &change[n * k..n * (k + 1)];
-                        // the equation for the coordinates themselves, not for their step
-                        let left = (y - places[k]) + change.iter().zip(q).map(|(c, q)| c * *q).sum::<Vector3<f64>>();
+                        let left = y - places[k];
                         for d in 0..n {
                             let c = change[d] * *w;
                             vector[d] += c.dot(&left);
@@ -424,7 +424,9 @@ impl Curves {
         for (index, eta) in layout.index.iter().zip(&self.eta) {
             for (w, eta) in index.windows(ORDER + 1).zip(eta) {
                 let precision = (-eta).exp();
+                let rough: f64 = w.iter().zip(DIFFERENCE).map(|(i, x)| x * self.coefficients[*i]).sum();
                 for a in 0..=ORDER {
+                    right[w[a]] -= precision * DIFFERENCE[a] * rough;
                     for b in 0..=a {
                         matrix.add(w[a], w[b], precision * DIFFERENCE[a] * DIFFERENCE[b]);
                     }
@@ -444,7 +446,7 @@ impl Curves {
         if right.iter().any(|x| !x.is_finite()) {
             return Err(Failed::NotFinite);
         }
-        self.coefficients = right;
+        self.coefficients.iter_mut().zip(&right).for_each(|(c, step)| *c += step);
         let new = self.layout.values(&self.coefficients);
         let moved = q.iter().zip(&new).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
         let densities = information.densities(self.layout.bases.len(), self.layout.rate_hz);
@@ -475,7 +477,7 @@ impl Curves {
                 .collect();
             let mean = ((squares.iter().sum::<f64>() + 1e-30) / determined.iter().sum::<f64>()).ln();
             let h = self.layout.knots_s(d);
-            let lowest = ((TAU * LOWEST_HZ).powi(2 * ORDER as i32) * h.powi(2 * ORDER as i32 - 1) / densities[d]).ln();
+            let lowest = lowest_eta(h, densities[d]);
             let new = if constant {
                 vec![mean.max(lowest); squares.len()]
             } else {
@@ -526,6 +528,12 @@ impl Nodes {
     }
 }
 
+/// Under this eta rounding spoils the matrix.
+fn lowest_eta(h: f64, density: f64) -> f64 {
+    let lowest_hz = LOWEST.0.max(LOWEST.1 / h);
+    ((TAU * lowest_hz).powi(2 * ORDER as i32) * h.powi(2 * ORDER as i32 - 1) / density).ln()
+}
+
 /// The highest frequency f0 at which a coordinate's movement is as strong as its noise, Hz.
 fn f0_hz(eta: &[f64], h: f64, density: f64) -> f64 {
     let highest = eta.iter().copied().fold(f64::NEG_INFINITY, f64::max);
@@ -552,8 +560,15 @@ pub fn smooth(chain: &dyn Chain, measured: &Measured, q: &[f64]) -> Result<Found
     let (n, frames, rate_hz) = (chain.coordinates(), measured.frames(), measured.rate_hz);
     let first = ((KNOTS_S.0 * rate_hz) as usize).clamp(1, (frames / 6).max(1));
     let mut curves = Curves::near(q, &vec![first; n], rate_hz);
+    let start = Information::new(chain, measured, q, 1.0).densities(n, rate_hz);
+    for (d, eta) in curves.eta.iter_mut().enumerate() {
+        let lowest = lowest_eta(curves.layout.knots_s(d), start[d]);
+        eta.iter_mut().for_each(|e| *e = e.max(lowest));
+    }
     let mut f0 = vec![f64::NAN; n];
-    for (stage, steps) in STEPS.into_iter().enumerate() {
+    let dbg = std::env::var("LK").is_ok();
+    let steps_: [usize; 3] = std::env::var("LKS").ok().map_or(STEPS, |s| { let v: Vec<usize> = s.split(',').map(|x| x.parse().unwrap()).collect(); [v[0], v[1], v[2]] });
+    for (stage, steps) in steps_.into_iter().enumerate() {
         if stage > 0 {
             let every = frames_between(&f0, rate_hz, frames);
             curves = curves.on_knots(&every);
@@ -565,6 +580,7 @@ pub fn smooth(chain: &dyn Chain, measured: &Measured, q: &[f64]) -> Result<Found
             for (d, f0) in f0.iter_mut().enumerate() {
                 *f0 = f0_hz(&curves.eta[d], curves.layout.knots_s(d), densities[d]);
             }
+            if dbg { eprintln!("stage {stage} moved {moved:.2e} changed {changed:.2} noise {:.4} N {} width {} f0 {:.1?}", curves.noise_times, curves.layout.first.len(), factor.width(), f0); }
             if moved < STILL && changed < STILL_ETA {
                 break;
             }

@@ -32,7 +32,7 @@ const FIT_FRAMES: usize = 300;
 /// How firmly joints and places of markers are held to where the landmarks put them, m.
 const HELD_M: f64 = 0.01;
 /// Under this noise there is nothing to smooth by, m.
-const LEAST_NOISE_M: f64 = 2e-5;
+const LEAST_NOISE_M: f64 = 2e-6;
 /// Markers' noise is taken to differ by no more than this factor from that in their middle.
 const NOISE_APART: f64 = 4.0;
 
@@ -321,6 +321,7 @@ impl<'a> Look<'a> {
             _ => 3,
         };
         ArmChain {
+            home: mean_of(&|f| pose.p_s[f]),
             mean: rotation::mean(frames.iter().map(|f| pose.r_wu[*f])).unwrap_or_else(nalgebra::Matrix3::identity),
             wrist_turns,
             joints: [
@@ -345,13 +346,12 @@ impl<'a> Look<'a> {
             .into_iter()
             .filter(|f| measure(&mut std::iter::once(*f)).places.iter().all(|p| !p.x.is_nan()))
             .collect();
-        let mut q: Vec<Vec<f64>> = whole
+        let q: Vec<Vec<f64>> = whole
             .iter()
             .flat_map(|f| coordinates(chain, pose, *f..*f + 1))
             .collect();
-        let before = chain.clone();
-        if chain.fit(&measure(&mut whole.into_iter()), &mut q, HELD_M).is_none() {
-            *chain = before;
+        if let Some(fitted) = chain.fit(&measure(&mut whole.into_iter()), q, HELD_M) {
+            *chain = fitted;
         }
     }
 
