@@ -205,7 +205,11 @@ fn trial_lines(t: &TrialLook, out: &mut Vec<Line>) {
     out.push(Line::Paragraph(match (t.splines_hz, t.cutoff_hz) {
         (Some((median, largest)), _) => format!(
             "Markers would be smoothed by splines{}: half power at {median:.1} Hz in the median, {largest:.1} Hz at most.",
-            if t.method == "rigid" { " of poses and points" } else { "" }
+            match t.method {
+                "rigid" => " of poses and points",
+                "linked" => " of the linked arm's joints",
+                _ => "",
+            }
         ),
         (None, Some(hz)) => format!("Markers would be smoothed at {hz:.2} Hz."),
         (None, None) => "Markers would not be smoothed.".into(),

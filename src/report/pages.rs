@@ -124,10 +124,10 @@ impl<'a> Trial<'a> {
     /// How the markers were smoothed.
     fn cutoff(&self) -> String {
         if let Some((median, largest)) = self.results.smoothing.half_power_hz() {
-            let of = if self.results.smoothing.method == Method::Rigid {
-                "splines of poses and points"
-            } else {
-                "splines"
+            let of = match self.results.smoothing.method {
+                Method::Rigid => "splines of poses and points",
+                Method::Linked => "curves of the linked arm",
+                _ => "splines",
             };
             return format!(
                 "{of}, half power at {} Hz in the median, {} Hz at most",

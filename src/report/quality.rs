@@ -58,15 +58,15 @@ pub fn page(trial: Trial<'_>) -> Page {
 /// What stands behind the choice of the smoothing.
 fn how_smoothed(trial: Trial<'_>) -> String {
     if trial.results.smoothing.splines.is_some() {
-        let rigid = if trial.results.smoothing.method == Method::Rigid {
-            " Clusters, and segments with three landmarks of their own, are smoothed as bodies: the place of the markers' middle and the turn about it."
-        } else {
-            ""
+        let more = match trial.results.smoothing.method {
+            Method::Rigid => " Clusters, and segments with three landmarks of their own, are smoothed as bodies: the place of the markers' middle and the turn about it.",
+            Method::Linked => " Arms are smoothed as linked segments: the shoulder's place and the turns of upper arm, elbow and wrist, through all markers at once.",
+            _ => "",
         };
         return format!(
             "Splines: each coordinate is smoothed by a curve of its own (quintic, fourth differences); its noise and how smooth it is are those that make the \
              recording most likely (restricted maximum likelihood). Half power: changes of that frequency keep half of theirs. Noise here is what was taken for \
-             white; skin that shakes is taken for movement.{rigid}"
+             white; skin that shakes is taken for movement.{more}"
         );
     }
     let by_error = if trial.results.smoothing.choice.is_some() {
@@ -291,7 +291,7 @@ fn noise_of(trial: Trial<'_>, point: &str) -> Option<f64> {
         let report = trial.results.points.iter().find(|p| p.name == point);
         return report
             .map(|p| p.noise_m)
-            .filter(|n| n.is_finite() && done.method == Method::Rigid);
+            .filter(|n| n.is_finite() && matches!(done.method, Method::Rigid | Method::Linked));
     }
     Some((squares.iter().sum::<f64>() / squares.len() as f64).sqrt())
 }

@@ -75,17 +75,16 @@ const NODES_S: f64 = 0.07;
 const WALK: f64 = 1.5;
 /// Knots to a period of the highest frequency f0 of a coordinate, ...
 const KNOTS_PER_PERIOD: f64 = 5.0;
-/// ... at first so far apart, at least and at most, s; ...
+/// ... at first so far apart, at least and at most, s; no coordinate's are farther apart than those in the middle, which would
+/// make the matrix wide.
 const KNOTS_S: (f64, f64, f64) = (0.04, 0.01, 0.16);
-/// ... and no coordinate's farther than so many times those in the middle: the widest make the matrix wide.
-const WIDEST_TIMES: f64 = 2.0;
 /// No eta is below the one of this frequency f0, Hz, or of this one times the knots' distance in s: that keeps the factor
 /// sound.
 const LOWEST: (f64, f64) = (0.08, 0.008);
 /// eta is at most so far below its mean.
 const QUIETEST: f64 = 9.0;
 /// Steps with each layout of knots; with the first one eta is constant.
-const STEPS: [usize; 3] = [4, 5, 4];
+const STEPS: [usize; 3] = [3, 4, 2];
 /// Curves stand still if they move by less than this (m, rad) and eta by less than ...
 const STILL: f64 = 1e-5;
 /// ... this, where a coordinate passes more than ...
@@ -548,8 +547,8 @@ fn frames_between(f0_hz: &[f64], rate_hz: f64, frames: usize) -> Vec<usize> {
         .map(|f| (1.0 / (KNOTS_PER_PERIOD * f)).clamp(KNOTS_S.1, longest.max(KNOTS_S.1)))
         .collect();
     let middle = crate::ground::median(s.iter().copied()).unwrap_or(longest);
-    s.iter_mut().for_each(|s| *s = s.min(WIDEST_TIMES * middle));
-    s.iter().map(|s| ((s * rate_hz) as usize).max(1)).collect()
+    s.iter_mut().for_each(|s| *s = s.min(middle));
+    s.iter().map(|s| ((s * rate_hz).round() as usize).max(1)).collect()
 }
 
 /// Smooths one piece, from coordinates that are near: `q`, frame by frame.
@@ -566,9 +565,7 @@ pub fn smooth(chain: &dyn Chain, measured: &Measured, q: &[f64]) -> Result<Found
         eta.iter_mut().for_each(|e| *e = e.max(lowest));
     }
     let mut f0 = vec![f64::NAN; n];
-    let dbg = std::env::var("LK").is_ok();
-    let steps_: [usize; 3] = std::env::var("LKS").ok().map_or(STEPS, |s| { let v: Vec<usize> = s.split(',').map(|x| x.parse().unwrap()).collect(); [v[0], v[1], v[2]] });
-    for (stage, steps) in steps_.into_iter().enumerate() {
+    for (stage, steps) in STEPS.into_iter().enumerate() {
         if stage > 0 {
             let every = frames_between(&f0, rate_hz, frames);
             curves = curves.on_knots(&every);
@@ -580,7 +577,6 @@ pub fn smooth(chain: &dyn Chain, measured: &Measured, q: &[f64]) -> Result<Found
             for (d, f0) in f0.iter_mut().enumerate() {
                 *f0 = f0_hz(&curves.eta[d], curves.layout.knots_s(d), densities[d]);
             }
-            if dbg { eprintln!("stage {stage} moved {moved:.2e} changed {changed:.2} noise {:.4} N {} width {} f0 {:.1?}", curves.noise_times, curves.layout.first.len(), factor.width(), f0); }
             if moved < STILL && changed < STILL_ETA {
                 break;
             }

@@ -78,7 +78,11 @@ impl Smoothed {
             limits: &self.limits,
             max_gap_s: filter.max_gap_s,
             looser,
-            known: self.found.as_ref().filter(|_| as_found).map(|f| &f.rows),
+            known: self
+                .found
+                .as_ref()
+                .filter(|_| as_found || !self.linked.is_empty())
+                .map(|f| &f.rows),
         };
         match self.how.method {
             Method::Spline | Method::Rigid | Method::Linked => Some(curves.smooth(scene, &self.stretches, &self.points)),
@@ -173,16 +177,16 @@ fn with_linked(found: Vec<SplineFound>, linked: &[LinkedArm], scene: &Scene) -> 
     others.chain(linked.iter().flat_map(LinkedArm::named)).collect()
 }
 
-/// Every arm as linked segments, or none of them, and why.
+/// Every arm as linked segments with what each coordinate's spline has found, or none of them, and why.
 fn link(
     plan: &Plan,
     filled: &Scene,
     points: &[PointReport],
     stretches: &Stretches,
     clusters: &[RigidBody],
-) -> (Vec<LinkedArm>, Vec<Warning>) {
+) -> ((Vec<LinkedArm>, Option<FoundByCurves>), Vec<Warning>) {
     let mut near = filled.clone();
-    scene::smooth_by_splines(&mut near, stretches, points, |_| spline::MOST_LIKELY);
+    let rows = scene::smooth_by_splines(&mut near, stretches, points, |_| spline::MOST_LIKELY);
     let mut linked = Vec::new();
     for arm in &plan.arms {
         let look = Look {
@@ -199,11 +203,15 @@ fn link(
                     side: arm.side,
                     why: why.to_string(),
                 };
-                return (Vec::new(), vec![refused]);
+                return ((Vec::new(), None), vec![refused]);
             }
         }
     }
-    (linked, Vec::new())
+    let found = FoundByCurves {
+        rows,
+        bodies: Vec::new(),
+    };
+    ((linked, Some(found)), Vec::new())
 }
 
 fn named(name: String, found: spline::Found) -> SplineFound {
@@ -277,6 +285,7 @@ struct Chosen {
     method: Method,
     bodies: Vec<RigidBody>,
     linked: Vec<LinkedArm>,
+    found: Option<FoundByCurves>,
     cutoff: ChosenCutoff,
     judged: Vec<JudgedBody>,
 }
@@ -303,8 +312,9 @@ fn choose(
     let carrying = plan.points_that_carry();
     let linked = match filter.method {
         Method::Linked => keep(link(plan, &filled, &points, &stretches, &clusters), &mut warnings),
-        _ => Vec::new(),
+        _ => (Vec::new(), None),
     };
+    let (linked, found) = linked;
     let by_curves = matches!(filter.method, Method::Spline | Method::Rigid) || !linked.is_empty();
     let (mut cutoff, of_cutoff) = if by_curves {
         (ChosenCutoff::default(), None)
@@ -357,6 +367,7 @@ fn choose(
         method,
         bodies,
         linked,
+        found,
         cutoff,
         judged,
     };
@@ -415,7 +426,7 @@ pub(super) fn smooth(
         bodies: chosen.bodies,
         linked: chosen.linked,
         limits,
-        found: None,
+        found: chosen.found,
     };
     let mut cutoff = chosen.cutoff;
     if chosen.method != Method::Butterworth {

@@ -112,7 +112,7 @@ struct TableUsed {
 #[derive(Serialize, JsonSchema)]
 #[schemars(deny_unknown_fields)]
 struct Smoothing<'a> {
-    /// butterworth, spline, rigid or none.
+    /// butterworth, spline, rigid, linked or none.
     method: &'static str,
     #[serde(skip_serializing_if = "Option::is_none")]
     what: Option<&'static str>,
@@ -133,9 +133,31 @@ struct Smoothing<'a> {
     /// What splines found of each coordinate.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     splines: Vec<SplineCurve<'a>>,
+    /// Arms that were smoothed as linked segments.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    linked: Vec<LinkedArm>,
     /// Recorded series of loads.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     of_load_files: Vec<LoadFile<'a>>,
+}
+
+/// An arm that was smoothed as linked segments.
+#[derive(Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+struct LinkedArm {
+    side: Side,
+    /// What markers stand off the linked arm by, over their white noise.
+    noise_times: f64,
+    /// How that goes with the frame before: about 0 for noise, 1 for skin.
+    lag_1: f64,
+    /// The elbow that the linked arm turns about, from the elbow centre of the sheet; axes of the upper arm (forwards, towards
+    /// the shoulder, outwards).
+    elbow_off_mm: [f64; 3],
+    /// The wrist that the hand turns about, from the wrist centre of the sheet; axes of the forearm.
+    wrist_off_mm: [f64; 3],
+    /// Largest elbow flexion moment if it were about that elbow.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    elbow_peak_about_fitted_n_m: Option<f64>,
 }
 
 /// The choice of the cutoff by the least expected error of the accelerations from the elbow on.
@@ -530,6 +552,7 @@ fn setting(s: &keys::Setting) -> Setting<'_> {
 const BY_LOW_PASS: &str =
     "zero-lag, second order forward and backward; the cutoff is the effective -3 dB point of both";
 const BY_POSES: &str = "smoothing splines of the poses of clusters and segments, and of each coordinate of other points: quintic, fourth differences, noise and smoothness by restricted maximum likelihood; markers weighed by their own noise";
+const BY_JOINTS: &str = "an arm as linked segments: curves of the shoulder's place and of the turns of upper arm, elbow and wrist (quintic, fourth differences of an intensity that changes in time), through all of its markers at once, each weighed by its own noise; a smoothing spline for each coordinate of other points";
 const BY_SPLINES: &str = "a smoothing spline for each coordinate alone: quintic, fourth differences, noise and smoothness by restricted maximum likelihood";
 
 fn smoothing(done: &results::Smoothing) -> Smoothing<'_> {
@@ -537,6 +560,7 @@ fn smoothing(done: &results::Smoothing) -> Smoothing<'_> {
     let analysis = done.analysis.as_ref().filter(|_| filtered);
     let (method, what) = match (&done.splines, filtered) {
         (Some(_), _) if done.method == Method::Rigid => (done.method.word(), Some(BY_POSES)),
+        (Some(_), _) if done.method == Method::Linked => (done.method.word(), Some(BY_JOINTS)),
         (Some(_), _) => (done.method.word(), Some(BY_SPLINES)),
         (None, true) => ("butterworth", Some(BY_LOW_PASS)),
         (None, false) => ("none", None),
@@ -552,6 +576,18 @@ fn smoothing(done: &results::Smoothing) -> Smoothing<'_> {
                 name: &s.name,
                 noise_mm: s.noise_m * 1e3,
                 half_power_hz: s.half_power_hz,
+            })
+            .collect(),
+        linked: done
+            .linked
+            .iter()
+            .map(|a| LinkedArm {
+                side: a.side,
+                noise_times: a.noise_times,
+                lag_1: a.lag_1,
+                elbow_off_mm: a.elbow_off_m.map(|m| m * 1e3),
+                wrist_off_mm: a.wrist_off_m.map(|m| m * 1e3),
+                elbow_peak_about_fitted_n_m: Some(a.elbow_peak_about_fitted_n_m).filter(|m| m.is_finite()),
             })
             .collect(),
         cutoff_hz: done.cutoff_hz,

@@ -6,7 +6,7 @@ use crate::ground::names::Side;
 use crate::ground::place::file_name;
 use crate::ground::warning::Warning;
 use crate::report::bands;
-use crate::results::{ArmResults, TrialResults, Unit};
+use crate::results::{ArmResults, LinkedArmFound, TrialResults, Unit};
 use crate::sheet::TrialSheet;
 use crate::smoothing::settings::Method;
 
@@ -55,7 +55,7 @@ pub fn in_words(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindi
     {
         out.push(side_by_side((a.side, pa.moment_n_m), (b.side, pb.moment_n_m)));
     }
-    out.push(smoothing_in_words(sheet, results));
+    out.push(smoothing_in_words(sheet, results, findings));
     for arm in results.arms.iter().filter(|a| !a.centres.made.is_empty()) {
         for (joint, words) in arm.centres.each().into_iter().take(2) {
             out.push(format!("{} {joint} centre: {words}.", capitalized(arm.side)));
@@ -204,7 +204,7 @@ pub fn other_cutoffs(peak: &Peak, results: &TrialResults) -> Option<String> {
 }
 
 /// How markers were smoothed, and whose segments they are.
-fn smoothing_in_words(sheet: &TrialSheet, results: &TrialResults) -> String {
+fn smoothing_in_words(sheet: &TrialSheet, results: &TrialResults, findings: &[ArmFindings]) -> String {
     let (done, source) = (&results.smoothing, sheet.model.table.source);
     let followed = if done.is_followed() {
         " Of the ways that were judged, this one foretells left-out markers best."
@@ -212,13 +212,13 @@ fn smoothing_in_words(sheet: &TrialSheet, results: &TrialResults) -> String {
         ""
     };
     if let Some((median, largest)) = done.half_power_hz() {
-        let own = if done.method == Method::Rigid {
-            "their own noise"
-        } else {
-            "its own noise"
+        let own = match done.method {
+            Method::Rigid | Method::Linked => "their own noise",
+            _ => "its own noise",
         };
+        let linked: String = done.linked.iter().map(|a| about_fitted(a, findings)).collect();
         format!(
-            "Markers were smoothed by {}, as smooth as {own} makes most likely: half power at {median:.1} Hz in the median, {largest:.1} Hz at most; segments after {source}.{followed}",
+            "Markers were smoothed by {}, as smooth as {own} makes most likely: half power at {median:.1} Hz in the median, {largest:.1} Hz at most; segments after {source}.{followed}{linked}",
             done.curves()
         )
     } else if let Some(hz) = done.cutoff_hz {
@@ -229,6 +229,29 @@ fn smoothing_in_words(sheet: &TrialSheet, results: &TrialResults) -> String {
     } else {
         format!("Markers were not smoothed; segments after {source}.")
     }
+}
+
+/// Where the elbow of a linked arm is, and what the moment would be about it.
+fn about_fitted(found: &LinkedArmFound, findings: &[ArmFindings]) -> String {
+    let [x, y, z] = found.elbow_off_m.map(|m| m * 1e3);
+    let away = (x * x + y * y + z * z).sqrt();
+    let way = |x: f64, more: &str, less: &str| format!("{:.1} {}", x.abs(), if x < 0.0 { less } else { more });
+    let arm = findings.iter().find(|a| a.side == found.side);
+    let peak = arm.and_then(|a| a.elbow_peak.as_ref()).map(|p| p.moment_n_m);
+    let about = peak
+        .filter(|_| found.elbow_peak_about_fitted_n_m.is_finite())
+        .map(|p| match (towards(p), towards(found.elbow_peak_about_fitted_n_m)) {
+            (is, would) if is == would => "; about it the largest moment would be the same".into(),
+            (is, would) => format!("; about it the largest moment would be {would}, not {is}"),
+        });
+    format!(
+        " The {} elbow that the markers fit best lies {away:.1} mm from the sheet's elbow centre (mm: {}, {}, {}){}.",
+        found.side,
+        way(x, "forwards", "backwards"),
+        way(y, "towards the shoulder", "towards the wrist"),
+        way(z, "outwards", "inwards"),
+        about.unwrap_or_default()
+    )
 }
 
 fn capitalized(side: Side) -> &'static str {
