@@ -143,6 +143,10 @@ fn stages(c: &mut Criterion) {
     group.bench_function("trial, cutoff found", |b| {
         b.iter(|| trial::run(&auto, trial::Extras::default()).expect("trial"))
     });
+    group.bench_function("trial, linked arm (one)", |b| {
+        let linked = TrialSheet::read(&path, &["filter.method=\"linked\"".into()]).expect("sheet");
+        b.iter(|| trial::run(&linked, trial::Extras::default()).expect("trial"))
+    });
     group.bench_function("trial with moments.csv", |b| {
         b.iter(|| {
             let results = trial::run(&auto, trial::Extras::default()).expect("trial");

@@ -164,7 +164,8 @@ impl ArmChain {
     pub fn fit(&self, measured: &Measured, mut q: Vec<Vec<f64>>, held_m: f64) -> Option<Self> {
         let held = 1.0 / (held_m * held_m);
         let mut found = DVector::zeros(CONSTANTS);
-        let cost = |c: &DVector<f64>, q: &[Vec<f64>]| self.with(c).left(measured, q) + held * c.norm_squared();
+        let cost =
+            |c: &DVector<f64>, q: &[Vec<f64>]| self.with(c).left(measured, q) + held * c.norm_squared();
         let mut now = cost(&found, &q);
         for _ in 0..FIT_STEPS {
             let chain = self.with(&found);
@@ -178,7 +179,9 @@ impl ArmChain {
                 let cost = cost(&constants, &q);
                 (cost < now).then_some((constants, q, cost))
             });
-            let Some((constants, nearer, cost)) = tried else { break };
+            let Some((constants, nearer, cost)) = tried else {
+                break;
+            };
             let settled = now - cost < 1e-6 * now;
             (found, q, now) = (constants, nearer, cost);
             if settled {

@@ -4,9 +4,9 @@
 pub mod arm;
 pub mod body;
 pub mod carried;
+pub mod linked;
 pub mod posture;
 pub mod settings;
-pub mod linked;
 pub mod tables;
 
 use crate::ground::names::{Segment, Side};

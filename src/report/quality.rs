@@ -59,8 +59,12 @@ pub fn page(trial: Trial<'_>) -> Page {
 fn how_smoothed(trial: Trial<'_>) -> String {
     if trial.results.smoothing.splines.is_some() {
         let more = match trial.results.smoothing.method {
-            Method::Rigid => " Clusters, and segments with three landmarks of their own, are smoothed as bodies: the place of the markers' middle and the turn about it.",
-            Method::Linked => " Arms are smoothed as linked segments: the shoulder's place and the turns of upper arm, elbow and wrist, through all markers at once.",
+            Method::Rigid => {
+                " Clusters, and segments with three landmarks of their own, are smoothed as bodies: the place of the markers' middle and the turn about it."
+            }
+            Method::Linked => {
+                " Arms are smoothed as linked segments: the shoulder's place and the turns of upper arm, elbow and wrist, through all markers at once."
+            }
             _ => "",
         };
         return format!(

@@ -192,12 +192,18 @@ mod tests {
     fn engine_nalgebra_factor_solution_and_inverse() {
         let mut random = rand_chacha::ChaCha8Rng::seed_from_u64(2);
         let n = 60;
-        let begins: Vec<usize> = (0..n).map(|i: usize| i.saturating_sub(random.random_range(0..17))).collect();
+        let begins: Vec<usize> = (0..n)
+            .map(|i: usize| i.saturating_sub(random.random_range(0..17)))
+            .collect();
         let mut m = Envelope::zeros(begins.clone());
         let mut dense = DMatrix::zeros(n, n);
         for i in 0..n {
             for j in begins[i]..=i {
-                let x = if i == j { 40.0 } else { random.random_range(-1.0..1.0) };
+                let x = if i == j {
+                    40.0
+                } else {
+                    random.random_range(-1.0..1.0)
+                };
                 m.add(i, j, x);
                 (dense[(i, j)], dense[(j, i)]) = (x, x);
             }

@@ -123,7 +123,10 @@ impl Layout {
         let mut frame = 0;
         while frame < frames {
             let at = |d: usize| &index[d][bases[d].at(frame).0..][..SPAN];
-            let lowest = (0..bases.len()).flat_map(|d| at(d).iter().copied()).min().unwrap_or(0);
+            let lowest = (0..bases.len())
+                .flat_map(|d| at(d).iter().copied())
+                .min()
+                .unwrap_or(0);
             for d in 0..bases.len() {
                 for i in at(d) {
                     first[*i] = first[*i].min(lowest);
@@ -329,7 +332,12 @@ impl Information {
     /// Mean information on each coordinate in a second.
     fn densities(&self, n: usize, rate_hz: f64) -> Vec<f64> {
         let frames = (self.vectors.len() / n) as f64;
-        let of = |d: usize| self.matrices.chunks_exact(n * n).map(|m| m[n * d + d]).sum::<f64>();
+        let of = |d: usize| {
+            self.matrices
+                .chunks_exact(n * n)
+                .map(|m| m[n * d + d])
+                .sum::<f64>()
+        };
         (0..n).map(|d| of(d) / frames * rate_hz).collect()
     }
 }
@@ -343,7 +351,9 @@ impl Curves {
         for d in 0..n {
             let row: Vec<f64> = q.iter().skip(d).step_by(n).copied().collect();
             let own = coefficients(&layout.bases[d], &row, 1e-4);
-            own.into_iter().zip(&layout.index[d]).for_each(|(c, i)| all[*i] = c);
+            own.into_iter()
+                .zip(&layout.index[d])
+                .for_each(|(c, i)| all[*i] = c);
         }
         let eta = (0..n)
             .map(|d| {
@@ -391,7 +401,12 @@ impl Curves {
         let mut frame = 0;
         while frame < layout.frames {
             // frames between the same knots of all coordinates have the same splines
-            let next = layout.bases.iter().map(|b| b.every - frame % b.every).min().unwrap_or(1);
+            let next = layout
+                .bases
+                .iter()
+                .map(|b| b.every - frame % b.every)
+                .min()
+                .unwrap_or(1);
             let until = (frame + next).min(layout.frames);
             for (d, basis) in layout.bases.iter().enumerate() {
                 let first = basis.at(frame).0;
@@ -423,7 +438,11 @@ impl Curves {
         for (index, eta) in layout.index.iter().zip(&self.eta) {
             for (w, eta) in index.windows(ORDER + 1).zip(eta) {
                 let precision = (-eta).exp();
-                let rough: f64 = w.iter().zip(DIFFERENCE).map(|(i, x)| x * self.coefficients[*i]).sum();
+                let rough: f64 = w
+                    .iter()
+                    .zip(DIFFERENCE)
+                    .map(|(i, x)| x * self.coefficients[*i])
+                    .sum();
                 for a in 0..=ORDER {
                     right[w[a]] -= precision * DIFFERENCE[a] * rough;
                     for b in 0..=a {
@@ -445,7 +464,10 @@ impl Curves {
         if right.iter().any(|x| !x.is_finite()) {
             return Err(Failed::NotFinite);
         }
-        self.coefficients.iter_mut().zip(&right).for_each(|(c, step)| *c += step);
+        self.coefficients
+            .iter_mut()
+            .zip(&right)
+            .for_each(|(c, step)| *c += step);
         let new = self.layout.values(&self.coefficients);
         let moved = q.iter().zip(&new).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
         let densities = information.densities(self.layout.bases.len(), self.layout.rate_hz);
@@ -464,7 +486,11 @@ impl Curves {
         let n = self.layout.bases.len();
         let (mut change, mut determined_by_movement) = (0.0_f64, 0.0);
         for d in 0..n {
-            let squares: Vec<f64> = self.layout.differences(d, &self.coefficients).map(|u| u * u).collect();
+            let squares: Vec<f64> = self
+                .layout
+                .differences(d, &self.coefficients)
+                .map(|u| u * u)
+                .collect();
             let determined: Vec<f64> = self
                 .layout
                 .variances(d, inverse)
@@ -491,9 +517,11 @@ impl Curves {
             }
             self.eta[d] = new;
         }
-        let (squares, count) = self.left(chain, measured).fold((0.0, 0.0), |(s, n), (_, k, left)| {
-            (s + (left / measured.noise_m[k]).norm_squared(), n + 3.0)
-        });
+        let (squares, count) = self
+            .left(chain, measured)
+            .fold((0.0, 0.0), |(s, n), (_, k, left)| {
+                (s + (left / measured.noise_m[k]).norm_squared(), n + 3.0)
+            });
         let determined = inverse.len() as f64 - determined_by_movement;
         self.noise_times = (squares / (count - determined).max(1.0)).sqrt();
         change
@@ -548,7 +576,9 @@ fn frames_between(f0_hz: &[f64], rate_hz: f64, frames: usize) -> Vec<usize> {
         .collect();
     let middle = crate::ground::median(s.iter().copied()).unwrap_or(longest);
     s.iter_mut().for_each(|s| *s = s.min(middle));
-    s.iter().map(|s| ((s * rate_hz).round() as usize).max(1)).collect()
+    s.iter()
+        .map(|s| ((s * rate_hz).round() as usize).max(1))
+        .collect()
 }
 
 /// Smooths one piece, from coordinates that are near: `q`, frame by frame.

@@ -134,13 +134,14 @@ pub const DEFAULT_MAX_GAP_S: f64 = 0.1;
 pub const KEYS: &[Key] = &[
     Key {
         key: "filter.method",
-        kind: "\"butterworth\", \"spline\", \"rigid\" or \"auto\"",
+        kind: "\"butterworth\", \"spline\", \"rigid\", \"linked\" or \"auto\"",
         unit: "",
         default: "\"butterworth\"",
         meaning: "How markers are smoothed. butterworth: zero-lag low-pass of second order, run forward and backward, one cutoff for all. \
                   spline: each coordinate by a curve of its own, as smooth as its noise makes most likely; cutoff_hz then has no effect, and each recorded force has a cutoff of its own. \
                   rigid: the same for the poses of clusters and of segments with three landmarks or more of their own, by coordinates for other points. \
-                  auto: whichever of these foretells best the acceleration of cluster markers that it has not seen (armload inspect SHEET --smoothing); butterworth where no cluster has four.",
+                  linked: an arm as linked segments, all of its markers at once; refused, with the low-pass in its place, where markers stand off such an arm by more than their noise (skin). \
+                  auto: whichever of the first three foretells best the acceleration of cluster markers that it has not seen (armload inspect SHEET --smoothing); butterworth where no cluster has four.",
         example: "\"spline\"",
     },
     Key {

@@ -31,6 +31,8 @@ const FEWEST_FRAMES: usize = 40;
 const FIT_FRAMES: usize = 300;
 /// How firmly joints and places of markers are held to where the landmarks put them, m.
 const HELD_M: f64 = 0.01;
+/// A point that stays so near its mean place in the hand goes with it, root mean square, m.
+const HELD_WITHIN_M: f64 = 0.002;
 /// Under this noise there is nothing to smooth by, m.
 const LEAST_NOISE_M: f64 = 2e-6;
 /// Markers' noise is taken to differ by no more than this factor from that in their middle.
@@ -57,7 +59,7 @@ impl fmt::Display for Refused {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Refused::Landmarks => f.write_str("it needs both epicondyles and both styloids, or clusters that carry them, in three coordinates"),
-            Refused::TooShort => write!(f, "no stretch shows all of its points for {FEWEST_FRAMES} frames"),
+            Refused::TooShort => write!(f, "no piece of the recording shows all of its points in {FEWEST_FRAMES} frames"),
             Refused::NoNoise => f.write_str("the markers have hardly any noise to take away"),
             Refused::Coloured(lag, times) => write!(
                 f,
@@ -135,10 +137,14 @@ fn clusters_of(side: Side, clusters: &[RigidBody]) -> Vec<(&RigidBody, usize)> {
         let name = sided(side, segment.name());
         clusters.iter().find(|b| b.name == name).map(|b| (b, number))
     };
-    [(Segment::UpperArm, UPPER_ARM), (Segment::Forearm, FOREARM), (Segment::Hand, HAND)]
-        .into_iter()
-        .filter_map(of)
-        .collect()
+    [
+        (Segment::UpperArm, UPPER_ARM),
+        (Segment::Forearm, FOREARM),
+        (Segment::Hand, HAND),
+    ]
+    .into_iter()
+    .filter_map(of)
+    .collect()
 }
 
 /// What an arm is looked at by.
@@ -150,6 +156,8 @@ pub(super) struct Look<'a> {
     pub near: &'a Scene,
     pub points: &'a [PointReport],
     pub clusters: &'a [RigidBody],
+    /// Points of what this arm alone carries.
+    pub loads: Vec<PointId>,
 }
 
 impl<'a> Look<'a> {
@@ -166,14 +174,23 @@ impl<'a> Look<'a> {
         let pose = pose(plan, view, &CarriedAxes::of(plan, view), 0..self.near.frames());
         let ids = plan.arm_points();
         let known = |f: usize| ids.iter().all(|p| self.near.has(*p, f)) && pose.r_wh[f][(0, 0)].is_finite();
-        let mut stretches = runs(self.near.frames(), known);
-        stretches.retain(|r| r.len() >= FEWEST_FRAMES);
+        // absent markers are absent; only a pause of the recording parts what goes on
+        let mut stretches: Vec<Range<usize>> = runs(self.near.frames(), |f| self.near.is_row(f))
+            .into_iter()
+            .filter_map(|r| Some(r.clone().find(|f| known(*f))?..r.rev().find(|f| known(*f))? + 1))
+            .collect();
+        stretches.retain(|r| r.clone().filter(|f| known(*f)).count() >= FEWEST_FRAMES);
         if stretches.is_empty() {
             return Err(Refused::TooShort);
         }
-        let markers = self.markers();
+        let frames: Vec<usize> = stretches
+            .iter()
+            .cloned()
+            .flatten()
+            .filter(|f| known(*f))
+            .collect();
+        let markers = self.markers(&pose, &frames);
         let noise_m = self.noise(&markers)?;
-        let frames: Vec<usize> = stretches.iter().cloned().flatten().collect();
         let mut chain = self.chain(&pose, &markers, &frames);
         let measure = |frames: &mut dyn Iterator<Item = usize>| Measured {
             rate_hz: self.near.rate_hz,
@@ -218,10 +235,18 @@ impl<'a> Look<'a> {
         };
         let middle = |of: &Centre| {
             let places = of.points();
-            let at = |p: &PointId| followers.iter().find(|f| f.0 == *p).map_or(Vector3::zeros(), |f| f.2);
+            let at = |p: &PointId| {
+                followers
+                    .iter()
+                    .find(|f| f.0 == *p)
+                    .map_or(Vector3::zeros(), |f| f.2)
+            };
             places.iter().map(at).sum::<Vector3<f64>>() / places.len() as f64
         };
-        let off = [chain.joints[0] - middle(&plan.elbow), chain.joints[1] - middle(&plan.wrist)];
+        let off = [
+            chain.joints[0] - middle(&plan.elbow),
+            chain.joints[1] - middle(&plan.wrist),
+        ];
         Ok(LinkedArm {
             side: plan.side,
             found: LinkedArmFound {
@@ -241,8 +266,24 @@ impl<'a> Look<'a> {
         })
     }
 
-    /// Markers with their segments: those of clusters, and every point that no cluster of the arm carries.
-    fn markers(&self) -> Vec<(From<'a>, usize)> {
+    /// Whether a point goes with the hand.
+    fn is_held(&self, point: PointId, pose: &ArmPose, frames: &[usize]) -> bool {
+        let view = MirroredScene::new(self.near, self.plan.side);
+        let in_hand = |f: usize| pose.r_wh[f].tr_mul(&(view.p(point, f) - pose.p_w[f]));
+        let places: Vec<Vector3<f64>> = frames
+            .iter()
+            .map(|f| in_hand(*f))
+            .filter(|x| !x.x.is_nan())
+            .collect();
+        let n = places.len() as f64;
+        let mean = places.iter().sum::<Vector3<f64>>() / n;
+        let off = places.iter().map(|x| (x - mean).norm_squared()).sum::<f64>() / n;
+        self.plan.hand != HandPoints::None && off.sqrt() < HELD_WITHIN_M
+    }
+
+    /// Markers with their segments: those of clusters, every point that no cluster of the arm carries, and those of loads that
+    /// go with the hand.
+    fn markers(&self, pose: &ArmPose, frames: &[usize]) -> Vec<(From<'a>, usize)> {
         let clusters = clusters_of(self.plan.side, self.clusters);
         let carried = |p: PointId| clusters.iter().any(|(b, _)| b.followers.iter().any(|f| f.0 == p));
         let mut out: Vec<(From<'a>, usize)> = Vec::new();
@@ -251,6 +292,8 @@ impl<'a> Look<'a> {
         }
         let points = points_of(self.plan).into_iter().filter(|p| !carried(p.0));
         out.extend(points.map(|(p, s)| (From::Point(p), s)));
+        let held = self.loads.iter().filter(|p| self.is_held(**p, pose, frames));
+        out.extend(held.map(|p| (From::Point(*p), HAND)));
         for (body, segment) in clusters {
             out.extend((0..body.shape.len()).map(|k| (From::Cluster(body, k), segment)));
         }
@@ -322,7 +365,8 @@ impl<'a> Look<'a> {
         };
         ArmChain {
             home: mean_of(&|f| pose.p_s[f]),
-            mean: rotation::mean(frames.iter().map(|f| pose.r_wu[*f])).unwrap_or_else(nalgebra::Matrix3::identity),
+            mean: rotation::mean(frames.iter().map(|f| pose.r_wu[*f]))
+                .unwrap_or_else(nalgebra::Matrix3::identity),
             wrist_turns,
             joints: [
                 mean_of(&|f| pose.r_wu[f].tr_mul(&(pose.p_e[f] - pose.p_s[f]))),
@@ -344,7 +388,12 @@ impl<'a> Look<'a> {
         let some: Vec<usize> = frames.iter().copied().step_by(step).collect();
         let whole: Vec<usize> = some
             .into_iter()
-            .filter(|f| measure(&mut std::iter::once(*f)).places.iter().all(|p| !p.x.is_nan()))
+            .filter(|f| {
+                measure(&mut std::iter::once(*f))
+                    .places
+                    .iter()
+                    .all(|p| !p.x.is_nan())
+            })
             .collect();
         let q: Vec<Vec<f64>> = whole
             .iter()
@@ -356,7 +405,11 @@ impl<'a> Look<'a> {
     }
 
     /// Points that the chain places.
-    fn followers(&self, chain: &ArmChain, markers: &[(From<'_>, usize)]) -> Vec<(PointId, usize, Vector3<f64>)> {
+    fn followers(
+        &self,
+        chain: &ArmChain,
+        markers: &[(From<'_>, usize)],
+    ) -> Vec<(PointId, usize, Vector3<f64>)> {
         let mut out = Vec::new();
         for ((from, segment), (_, r)) in markers.iter().zip(&chain.markers) {
             if let From::Point(p) = from {
@@ -371,7 +424,9 @@ impl<'a> Look<'a> {
                 .collect();
             let mirror = crate::ground::axes::Mirror::of(self.plan.side);
             let shape: Vec<Vector3<f64>> = body.shape.iter().map(|s| mirror.bare_polar(*s)).collect();
-            let Some(into) = register(&shape, &places) else { continue };
+            let Some(into) = register(&shape, &places) else {
+                continue;
+            };
             for (point, place) in &body.followers {
                 if points_of(self.plan).iter().any(|(p, _)| p == point) {
                     out.push((*point, segment, into.apply(mirror.bare_polar(*place))));
@@ -382,12 +437,15 @@ impl<'a> Look<'a> {
     }
 }
 
-/// Coordinates of a chain in frames of a pose.
+/// Coordinates of a chain in frames of a pose; straight on where a pose is not known.
 fn coordinates(chain: &ArmChain, pose: &ArmPose, frames: Range<usize>) -> Vec<Vec<f64>> {
     let mut last = Vector3::zeros();
     let mut out: Vec<Vec<f64>> = frames
         .map(|f| {
-            last = goes_on(log(&chain.mean.tr_mul(&pose.r_wu[f])), last);
+            let turn = log(&chain.mean.tr_mul(&pose.r_wu[f]));
+            if turn.x.is_finite() {
+                last = goes_on(turn, last);
+            }
             chain.coordinates_of(
                 pose.p_s[f],
                 [&pose.r_wu[f], &pose.r_wf_inertia[f], &pose.r_wh[f]],
@@ -400,7 +458,26 @@ fn coordinates(chain: &ArmChain, pose: &ArmPose, frames: Range<usize>) -> Vec<Ve
         rotation::unwrap(&mut angles);
         out.iter_mut().zip(angles).for_each(|(q, a)| q[d] = a);
     }
+    for d in 0..chain.coordinates() {
+        straight_on(&mut out, d);
+    }
     out
+}
+
+/// Fills what is not known of a coordinate by straight lines.
+fn straight_on(q: &mut [Vec<f64>], d: usize) {
+    let known: Vec<usize> = (0..q.len()).filter(|f| q[*f][d].is_finite()).collect();
+    for w in known.windows(2) {
+        let (from, to) = (q[w[0]][d], q[w[1]][d]);
+        for f in w[0] + 1..w[1] {
+            q[f][d] = from + (to - from) * (f - w[0]) as f64 / (w[1] - w[0]) as f64;
+        }
+    }
+    if let (Some(first), Some(last)) = (known.first(), known.last()) {
+        let (a, b) = (q[*first][d], q[*last][d]);
+        q[..*first].iter_mut().for_each(|q| q[d] = a);
+        q[last + 1..].iter_mut().for_each(|q| q[d] = b);
+    }
 }
 
 fn near_pole(q: &[f64], chain: &ArmChain) -> bool {
@@ -436,13 +513,20 @@ impl LinkedArm {
 
     /// What curves found of each coordinate; the noise is that of the markers.
     pub fn named(&self) -> impl Iterator<Item = SplineFound> + '_ {
-        let noise = self.pieces.iter().flat_map(|p| p.measured.noise_m.iter().copied());
+        let noise = self
+            .pieces
+            .iter()
+            .flat_map(|p| p.measured.noise_m.iter().copied());
         let noise_m = self.found.noise_times * median(noise).unwrap_or(f64::NAN);
-        self.found.half_power_hz.iter().zip(COORDINATES).map(move |(hz, what)| SplineFound {
-            name: format!("{} {what}", self.side),
-            noise_m,
-            half_power_hz: *hz,
-        })
+        self.found
+            .half_power_hz
+            .iter()
+            .zip(COORDINATES)
+            .map(move |(hz, what)| SplineFound {
+                name: format!("{} {what}", self.side),
+                noise_m,
+                half_power_hz: *hz,
+            })
     }
 
     /// Puts the points of the arm where its curves have them; those curves may pass frequencies `looser` times as high.
@@ -456,11 +540,14 @@ impl LinkedArm {
             let q = otherwise.as_ref().unwrap_or(&piece.q);
             for (f, q) in piece.frames.clone().zip(q.chunks_exact(n)) {
                 let at = self.chain.placed(q);
-                for (point, segment, r) in &self.followers {
-                    let x = at.origins[*segment] + at.r[*segment] * r;
-                    scene.set(*point, f, mirror.bare_polar(x));
+                for &(point, segment, r) in &self.followers {
+                    if !scene.has(point, f) {
+                        continue;
+                    }
+                    let x = at.origins[segment] + at.r[segment] * r;
+                    scene.set(point, f, mirror.bare_polar(x));
                 }
-                if let Some((point, drop)) = self.below {
+                if let Some((point, drop)) = self.below.filter(|b| scene.has(b.0, f)) {
                     let r_wt = trunk_axes(&self.trunk, MirroredScene::new(scene, self.side), f);
                     let x = at.origins[UPPER_ARM] + r_wt.column(1) * drop;
                     scene.set(point, f, mirror.bare_polar(x));

@@ -59,7 +59,9 @@ impl Smoothed {
     /// Points whose places come from bodies or linked arms.
     pub fn placed(&self) -> Vec<PointId> {
         let by_bodies = self.bodies.iter().flat_map(|b| b.followers.iter().map(|f| f.0));
-        by_bodies.chain(self.linked.iter().flat_map(LinkedArm::points)).collect()
+        by_bodies
+            .chain(self.linked.iter().flat_map(LinkedArm::points))
+            .collect()
     }
 
     /// Smooths points as those of the trial were: by curves, of which `looser` is a factor on the frequencies, or by a
@@ -85,7 +87,9 @@ impl Smoothed {
                 .map(|f| &f.rows),
         };
         match self.how.method {
-            Method::Spline | Method::Rigid | Method::Linked => Some(curves.smooth(scene, &self.stretches, &self.points)),
+            Method::Spline | Method::Rigid | Method::Linked => {
+                Some(curves.smooth(scene, &self.stretches, &self.points))
+            }
             Method::Butterworth | Method::Auto => {
                 if let Some(Ok(low_pass)) = cutoff_hz.map(|hz| ZeroLag::design(hz, scene.rate_hz)) {
                     scene::smooth_stretches(scene, &self.stretches, &low_pass);
@@ -188,8 +192,20 @@ fn link(
     let mut near = filled.clone();
     let rows = scene::smooth_by_splines(&mut near, stretches, points, |_| spline::MOST_LIKELY);
     let mut linked = Vec::new();
-    for arm in &plan.arms {
+    let carried =
+        |i: usize| -> Vec<PointId> { plan.loads[i].iter().flat_map(|(_, load)| load.points()).collect() };
+    for (i, arm) in plan.arms.iter().enumerate() {
+        let arms = (0..plan.arms.len()).filter(|k| *k != i);
+        let others: Vec<PointId> = arms
+            .flat_map(|k| [plan.arms[k].arm_points(), carried(k)].concat())
+            .chain(arm.arm_points())
+            .collect();
+        let mut loads = carried(i);
+        loads.retain(|p| !others.contains(p));
+        loads.sort_unstable();
+        loads.dedup();
         let look = Look {
+            loads,
             plan: arm,
             filled,
             near: &near,

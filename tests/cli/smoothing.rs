@@ -61,6 +61,116 @@ fn engine_bodies_pass_a_recording_without_noise() {
 }
 
 #[test]
+fn engine_a_linked_arm_errs_less_where_noise_is_white() {
+    for seed in 1..=3 {
+        // uniform within 0.87 mm: a standard deviation of 0.5 mm
+        let noisy = Markers::curl().shaken(0.87, seed);
+        let with = |filter: &str| {
+            let folder = Folder::with(&curl_sheet(&[("cutoff_hz = \"none\"", filter)]), &noisy.csv());
+            folder.run(&[]).unwrap_or_else(|e| panic!("{}", e.text))
+        };
+        let linked = with("method = \"linked\"");
+        assert_eq!(linked.smoothing.method, Method::Linked);
+        let of = &linked.smoothing.linked[0];
+        // about 1100 frames of 21 coordinates: three standard errors are 2 %; fourth differences' own median is worth 5
+        assert!(
+            (of.noise_times - 1.0).abs() < 0.07 && of.lag_1.abs() < 0.1,
+            "{of:?}"
+        );
+        // the engine's elbow is the middle of the epicondyles; along the flexion axis it hardly shows
+        assert!(of.elbow_off_m[0].hypot(of.elbow_off_m[1]) < 1.5e-3, "{of:?}");
+        let (mine, spline) = (error(&linked), error(&with("method = \"spline\"")));
+        assert!(mine < spline, "{mine} {spline}");
+        let named = linked.smoothing.splines.as_ref().unwrap();
+        assert!(
+            named.iter().any(|s| s.name == "right elbow flexion")
+                && named.iter().all(|s| s.name != "right.EL x")
+        );
+    }
+}
+
+#[test]
+fn property_the_moment_about_the_fitted_elbow_is_force_times_distance_away() {
+    let sheet = curl_sheet(&[("cutoff_hz = \"none\"", "method = \"linked\"")]);
+    let folder = Folder::with(&sheet, &Markers::curl().shaken(0.87, 2).csv());
+    let mut command = Command::cargo_bin("armload").unwrap();
+    let sheet = folder.path("sheet.toml");
+    let done = command
+        .arg("moments")
+        .arg(&sheet)
+        .args(["--no-plots", "--out"])
+        .arg(folder.path("out"))
+        .output();
+    let said = String::from_utf8(done.unwrap().stdout)
+        .unwrap()
+        .split_whitespace()
+        .collect::<Vec<_>>()
+        .join(" ");
+    assert!(said.contains("elbow that the markers fit best lies"), "{said}");
+    let text = std::fs::read_to_string(folder.path("out").join("summary.json")).unwrap();
+    let summary: serde_json::Value = serde_json::from_str(&text).unwrap();
+    let linked = &summary["smoothing"]["linked"][0];
+    let off: Vec<f64> = linked["elbow_off_mm"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|x| 1e-3 * x.as_f64().unwrap())
+        .collect();
+    let about = linked["elbow_peak_about_fitted_n_m"].as_f64().unwrap();
+    let table = Cells::read(&folder.path("out").join("moments.csv"));
+    let peak = peak(&table.numbers(MOMENT));
+    let force = (0..3).map(|k| table.numbers(&format!("right.elbow.force_{}_n", ["x", "y", "z"][k])));
+    let largest = force.map(|f| {
+        f.iter()
+            .copied()
+            .filter(|x| x.is_finite())
+            .fold(0.0, |a: f64, x| a.max(x.abs()))
+    });
+    let most: f64 =
+        largest.map(|f| f * f).sum::<f64>().sqrt() * off.iter().map(|x| x * x).sum::<f64>().sqrt();
+    // lengths, and with them mass centres, change a little, too
+    assert!(
+        (about - peak).abs() < 1.2 * most && about != peak,
+        "{about} {peak} {most}"
+    );
+}
+
+#[test]
+fn property_an_arm_that_is_none_is_refused_aloud() {
+    let why = |results: &TrialResults| {
+        let of = |w: &Warning| match w {
+            Warning::NotLinked { why, .. } => Some(why.clone()),
+            _ => None,
+        };
+        assert_eq!(results.smoothing.method, Method::Butterworth);
+        assert!(results.smoothing.linked.is_empty());
+        results.warnings.iter().find_map(of).expect("said")
+    };
+    let (moving, still) = clustered();
+    let landmarks = ["EL", "EM", "RS", "US"];
+    // without noise, to the printed digits
+    let clean = run("method = \"linked\"", &moving.clone().without(&landmarks), &still);
+    assert!(why(&clean).contains("hardly any noise"), "{}", why(&clean));
+    let truth = Cells::parse(&fixture_text("engine/curl_truth.csv")).numbers(MOMENT);
+    assert!(error(&clean) < 1e-2 * peak(&truth));
+    // plates that slide over bone by 4 mm, and noise
+    let mut sliding = moving.shaken(0.5, 7).without(&landmarks);
+    for (_, places) in sliding.points.iter_mut().filter(|(n, _)| n.contains("ua")) {
+        for (place, t) in places.iter_mut().zip(&sliding.time) {
+            place[1] += 4.0 * (2.6 * t).sin();
+        }
+    }
+    let refused = run("method = \"linked\"", &sliding, &still);
+    assert!(why(&refused).contains("skin that moves"), "{}", why(&refused));
+    assert!(
+        refused
+            .warnings
+            .iter()
+            .any(|w| matches!(w, Warning::NotLinked { .. }) && w.is_grave())
+    );
+}
+
+#[test]
 fn engine_auto_follows_left_out_markers_to_what_is_better() {
     let (moving, still) = clustered();
     for seed in 1..=3 {

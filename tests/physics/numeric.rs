@@ -1,8 +1,10 @@
 //! Numeric building blocks against scipy: `fixtures/scipy`, with the script that made it.
 
 use crate::common::{Worst, fixture_json, numbers};
+use armload::anatomy::linked::ArmChain;
 use armload::ground::rotation::{cardan_zxy, euler_yxy, log, quaternion, register, span_a_plane};
 use armload::ground::spline::CubicSpline;
+use armload::smoothing::linked::{self, Chain};
 use armload::smoothing::lowpass::{ZeroLag, design_cutoff_hz};
 use armload::smoothing::{residual, spline};
 use nalgebra::{Matrix3, Vector3};
@@ -272,4 +274,79 @@ fn engine_scipy_residual_analysis() {
         );
     }
     worst.judge("scipy residual analysis");
+}
+
+#[test]
+fn engine_prototype_linked_smoother() {
+    // NumPy and SciPy, with knots, angles and steps of its own (fixtures/scipy/make_linked.py)
+    let of = fixture_json("scipy/linked.json");
+    let rows = |key: &str| -> Vec<Vec<f64>> { of[key].as_array().unwrap().iter().map(numbers).collect() };
+    let places = |key: &str| -> Vec<Vector3<f64>> {
+        let all: Vec<f64> = rows(key).concat().iter().map(|x| 1e-3 * x).collect();
+        all.chunks_exact(3).map(Vector3::from_column_slice).collect()
+    };
+    let segments: Vec<usize> = numbers(&of["segments"]).iter().map(|s| *s as usize).collect();
+    let lengths = numbers(&of["lengths_mm"]);
+    let noise_m = 1e-3 * of["noise_mm"].as_f64().unwrap();
+    let (measured, truth, prototype) = (places("measured_mm"), places("truth_mm"), places("prototype_mm"));
+    let m = segments.len();
+    let chain = ArmChain {
+        home: measured[0],
+        mean: matrix(&of["mean"]),
+        wrist_turns: 3,
+        joints: [0, 1].map(|k| Vector3::new(0.0, -1e-3 * lengths[k], 0.0)),
+        markers: segments.into_iter().zip(places("places_mm")).collect(),
+    };
+    // start: elbow bent halfway, everything else at rest; the first steps have to find the arm
+    let mut start = vec![0.0; 12];
+    start[6] = 1.1;
+    let n = measured.len() / m;
+    let found = linked::smooth(
+        &chain,
+        &linked::Measured {
+            rate_hz: of["rate_hz"].as_f64().unwrap(),
+            places: measured.clone(),
+            noise_m: vec![noise_m; m],
+        },
+        &start.repeat(n),
+    )
+    .unwrap();
+    let mut mine = Vec::new();
+    for q in found.q.chunks_exact(12) {
+        let (mut x, mut change) = (vec![Vector3::zeros(); m], vec![Vector3::zeros(); 12 * m]);
+        chain.place(q, &mut x, &mut change);
+        mine.extend(x);
+    }
+    let off = |a: &[Vector3<f64>], b: &[Vector3<f64>]| {
+        let squares: f64 = a.iter().zip(b).map(|(a, b)| (a - b).norm_squared()).sum();
+        (squares / (3 * a.len()) as f64).sqrt()
+    };
+    // what the markers are off by, the prototype, and this one; knots and steps are others, so curves differ by a part of
+    // what either is off by
+    let (raw, theirs, ours) = (
+        off(&measured, &truth),
+        off(&prototype, &truth),
+        off(&mine, &truth),
+    );
+    assert!(
+        ours < 1.1 * theirs && ours < 0.35 * raw,
+        "{raw:e} {theirs:e} {ours:e}"
+    );
+    assert!(
+        off(&mine, &prototype) < 0.6 * theirs,
+        "{:e}",
+        off(&mine, &prototype)
+    );
+    let theirs = 1e-3 * of["found_noise_mm"].as_f64().unwrap();
+    // a standard error of the noise is 1.3 %, and both have the same markers
+    assert!(
+        (found.noise_times * noise_m / theirs - 1.0).abs() < 0.01,
+        "{}",
+        found.noise_times
+    );
+    assert!(
+        (found.lag_1 - of["lag_1"].as_f64().unwrap()).abs() < 0.03,
+        "{}",
+        found.lag_1
+    );
 }

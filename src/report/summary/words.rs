@@ -235,15 +235,18 @@ fn smoothing_in_words(sheet: &TrialSheet, results: &TrialResults, findings: &[Ar
 fn about_fitted(found: &LinkedArmFound, findings: &[ArmFindings]) -> String {
     let [x, y, z] = found.elbow_off_m.map(|m| m * 1e3);
     let away = (x * x + y * y + z * z).sqrt();
-    let way = |x: f64, more: &str, less: &str| format!("{:.1} {}", x.abs(), if x < 0.0 { less } else { more });
+    let way =
+        |x: f64, more: &str, less: &str| format!("{:.1} {}", x.abs(), if x < 0.0 { less } else { more });
     let arm = findings.iter().find(|a| a.side == found.side);
     let peak = arm.and_then(|a| a.elbow_peak.as_ref()).map(|p| p.moment_n_m);
     let about = peak
         .filter(|_| found.elbow_peak_about_fitted_n_m.is_finite())
-        .map(|p| match (towards(p), towards(found.elbow_peak_about_fitted_n_m)) {
-            (is, would) if is == would => "; about it the largest moment would be the same".into(),
-            (is, would) => format!("; about it the largest moment would be {would}, not {is}"),
-        });
+        .map(
+            |p| match (towards(p), towards(found.elbow_peak_about_fitted_n_m)) {
+                (is, would) if is == would => "; about it the largest moment would be the same".into(),
+                (is, would) => format!("; about it the largest moment would be {would}, not {is}"),
+            },
+        );
     format!(
         " The {} elbow that the markers fit best lies {away:.1} mm from the sheet's elbow centre (mm: {}, {}, {}){}.",
         found.side,
