@@ -172,23 +172,10 @@ impl<'a> Look<'a> {
         }
         let view = MirroredScene::new(self.near, plan.side);
         let pose = pose(plan, view, &CarriedAxes::of(plan, view), 0..self.near.frames());
-        let ids = plan.arm_points();
-        let known = |f: usize| ids.iter().all(|p| self.near.has(*p, f)) && pose.r_wh[f][(0, 0)].is_finite();
-        // absent markers are absent; only a pause of the recording parts what goes on
-        let mut stretches: Vec<Range<usize>> = runs(self.near.frames(), |f| self.near.is_row(f))
-            .into_iter()
-            .filter_map(|r| Some(r.clone().find(|f| known(*f))?..r.rev().find(|f| known(*f))? + 1))
-            .collect();
-        stretches.retain(|r| r.clone().filter(|f| known(*f)).count() >= FEWEST_FRAMES);
+        let (stretches, frames) = self.stretches(&pose);
         if stretches.is_empty() {
             return Err(Refused::TooShort);
         }
-        let frames: Vec<usize> = stretches
-            .iter()
-            .cloned()
-            .flatten()
-            .filter(|f| known(*f))
-            .collect();
         let markers = self.markers(&pose, &frames);
         let noise_m = self.noise(&markers)?;
         let mut chain = self.chain(&pose, &markers, &frames);
@@ -201,33 +188,11 @@ impl<'a> Look<'a> {
             noise_m: noise_m.clone(),
         };
         self.fit(&mut chain, &pose, &frames, &measure);
-        let mut pieces = Vec::new();
-        let mut worst = (0.0_f64, 0.0_f64, f64::INFINITY);
-        let mut half_power_hz = vec![0.0_f64; chain.coordinates()];
-        for frames in stretches {
-            let start = coordinates(&chain, &pose, frames.clone());
-            let measured = measure(&mut frames.clone());
-            let found = linked::smooth(&chain, &measured, &start.concat()).map_err(Refused::Failed)?;
-            worst.0 = worst.0.max(found.lag_1);
-            worst.1 = worst.1.max(found.noise_times);
-            worst.2 = worst.2.min(found.noise_times);
-            half_power_hz
-                .iter_mut()
-                .zip(&found.half_power_hz)
-                .for_each(|(a, b)| *a = a.max(*b));
-            if near_pole(&found.q, &chain) {
-                return Err(Refused::Pole);
-            }
-            pieces.push(Piece {
-                frames,
-                measured,
-                curves: found.curves,
-                q: found.q,
-            });
-        }
-        if worst.0 > LAG_MOST || worst.1 > NOISE_TIMES.1 || worst.2 < NOISE_TIMES.0 {
-            return Err(Refused::Coloured(worst.0, worst.1));
-        }
+        let pieces: Vec<(Range<usize>, Measured)> = stretches
+            .into_iter()
+            .map(|frames| (frames.clone(), measure(&mut { frames })))
+            .collect();
+        let (pieces, worst, half_power_hz) = smooth_pieces(&chain, &pose, pieces)?;
         let followers = self.followers(&chain, &markers);
         let below = match plan.shoulder {
             Centre::Below(p, drop) => Some((p, drop)),
@@ -264,6 +229,25 @@ impl<'a> Look<'a> {
             trunk: plan.clone(),
             pieces,
         })
+    }
+
+    /// Pieces of the recording that go on without a pause, and their frames in which the pose is known.
+    fn stretches(&self, pose: &ArmPose) -> (Vec<Range<usize>>, Vec<usize>) {
+        let ids = self.plan.arm_points();
+        let known = |f: usize| ids.iter().all(|p| self.near.has(*p, f)) && pose.r_wh[f][(0, 0)].is_finite();
+        // absent markers are absent; only a pause of the recording parts what goes on
+        let mut stretches: Vec<Range<usize>> = runs(self.near.frames(), |f| self.near.is_row(f))
+            .into_iter()
+            .filter_map(|r| Some(r.clone().find(|f| known(*f))?..r.rev().find(|f| known(*f))? + 1))
+            .collect();
+        stretches.retain(|r| r.clone().filter(|f| known(*f)).count() >= FEWEST_FRAMES);
+        let frames = stretches
+            .iter()
+            .cloned()
+            .flatten()
+            .filter(|f| known(*f))
+            .collect();
+        (stretches, frames)
     }
 
     /// Whether a point goes with the hand.
@@ -478,6 +462,42 @@ fn straight_on(q: &mut [Vec<f64>], d: usize) {
         q[..*first].iter_mut().for_each(|q| q[d] = a);
         q[last + 1..].iter_mut().for_each(|q| q[d] = b);
     }
+}
+
+/// Pieces smoothed; the largest lag, the largest and the smallest noise of them; half-power frequencies.
+type Smoothed = (Vec<Piece>, (f64, f64, f64), Vec<f64>);
+
+/// Smooths every piece.
+fn smooth_pieces(
+    chain: &ArmChain,
+    pose: &ArmPose,
+    measured: Vec<(Range<usize>, Measured)>,
+) -> Result<Smoothed, Refused> {
+    let mut pieces = Vec::new();
+    let mut worst = (0.0_f64, 0.0_f64, f64::INFINITY);
+    let mut half_power_hz = vec![0.0_f64; chain.coordinates()];
+    for (frames, measured) in measured {
+        let start = coordinates(chain, pose, frames.clone());
+        let found = linked::smooth(chain, &measured, &start.concat()).map_err(Refused::Failed)?;
+        worst.0 = worst.0.max(found.lag_1);
+        worst.1 = worst.1.max(found.noise_times);
+        worst.2 = worst.2.min(found.noise_times);
+        let highest = half_power_hz.iter_mut().zip(&found.half_power_hz);
+        highest.for_each(|(a, b)| *a = a.max(*b));
+        if near_pole(&found.q, chain) {
+            return Err(Refused::Pole);
+        }
+        pieces.push(Piece {
+            frames,
+            measured,
+            curves: found.curves,
+            q: found.q,
+        });
+    }
+    if worst.0 > LAG_MOST || worst.1 > NOISE_TIMES.1 || worst.2 < NOISE_TIMES.0 {
+        return Err(Refused::Coloured(worst.0, worst.1));
+    }
+    Ok((pieces, worst, half_power_hz))
 }
 
 fn near_pole(q: &[f64], chain: &ArmChain) -> bool {

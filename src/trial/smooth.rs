@@ -306,6 +306,23 @@ struct Chosen {
     judged: Vec<JudgedBody>,
 }
 
+/// Bodies that are smoothed as wholes: those with points that follow them, markers weighed.
+fn rigid_bodies(clusters: Vec<RigidBody>, of_segments: Vec<RigidBody>) -> (Vec<RigidBody>, Vec<Warning>) {
+    let with_followers = |b: &RigidBody| !b.followers.is_empty();
+    let mut bodies: Vec<RigidBody> = clusters
+        .into_iter()
+        .chain(of_segments)
+        .filter(with_followers)
+        .collect();
+    bodies.iter_mut().for_each(RigidBody::weigh);
+    let warnings = if bodies.is_empty() {
+        vec![Warning::NothingRigid]
+    } else {
+        Vec::new()
+    };
+    (bodies, warnings)
+}
+
 /// Fills gaps, judges ways of smoothing where clusters allow it, and chooses.
 fn choose(
     sheet: &TrialSheet,
@@ -367,15 +384,10 @@ fn choose(
             });
         }
     }
-    let mut bodies = Vec::new();
-    if method == Method::Rigid {
-        let with_followers = |b: &RigidBody| !b.followers.is_empty();
-        bodies.extend(clusters.into_iter().chain(of_segments).filter(with_followers));
-        bodies.iter_mut().for_each(RigidBody::weigh);
-        if bodies.is_empty() {
-            warnings.push(Warning::NothingRigid);
-        }
-    }
+    let bodies = match method {
+        Method::Rigid => keep(rigid_bodies(clusters, of_segments), &mut warnings),
+        _ => Vec::new(),
+    };
     let chosen = Chosen {
         points,
         stretches,

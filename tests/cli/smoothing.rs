@@ -72,9 +72,10 @@ fn engine_a_linked_arm_errs_less_where_noise_is_white() {
         let linked = with("method = \"linked\"");
         assert_eq!(linked.smoothing.method, Method::Linked);
         let of = &linked.smoothing.linked[0];
-        // about 1100 frames of 21 coordinates: three standard errors are 2 %; fourth differences' own median is worth 5
+        // fourth differences of 321 frames tell a marker's noise to 6 % (a median's standard error), of nine markers to 2 %, and
+        // this noise is uniform, not normal
         assert!(
-            (of.noise_times - 1.0).abs() < 0.07 && of.lag_1.abs() < 0.1,
+            (of.noise_times - 1.0).abs() < 0.1 && of.lag_1.abs() < 0.1,
             "{of:?}"
         );
         // the engine's elbow is the middle of the epicondyles; along the flexion axis it hardly shows
