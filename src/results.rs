@@ -637,6 +637,10 @@ pub enum FigureOf {
     ShoulderPeak,
     /// Mean elbow flexion moment of a hold, by its number from 0, N·m.
     Hold(usize),
+    /// Mean of its static part in a hold, N·m.
+    HoldStatic(usize),
+    /// Mean of the static part less the whole in a hold, N·m.
+    HoldDifference(usize),
     /// Largest elbow flexion moment of a repetition, by its number from 0, N·m.
     RepetitionPeak(usize),
     /// Work that the elbow generates in the lift of a repetition, J.
@@ -650,6 +654,8 @@ impl FigureOf {
             FigureOf::ElbowPeak => ("elbow_peak", None, "N·m"),
             FigureOf::ShoulderPeak => ("shoulder_peak", None, "N·m"),
             FigureOf::Hold(i) => ("hold", Some(i + 1), "N·m"),
+            FigureOf::HoldStatic(i) => ("hold_static", Some(i + 1), "N·m"),
+            FigureOf::HoldDifference(i) => ("hold_difference", Some(i + 1), "N·m"),
             FigureOf::RepetitionPeak(i) => ("repetition_peak", Some(i + 1), "N·m"),
             FigureOf::RepetitionWork(i) => ("repetition_work", Some(i + 1), "J"),
         }

@@ -738,6 +738,88 @@ fn property_the_demonstration_is_of_two_people_who_move_differently() {
     assert!(angles(0) != angles(1) && angles(1) != angles(2) && angles(0) != angles(2));
 }
 
+#[test]
+fn cross_how_sure_a_hold_and_a_hand_worked_answer_are() {
+    let folder = Folder::with(&curl_sheet(&[]), &Markers::curl().csv());
+    let run = |sets: &[&str]| {
+        let sets: Vec<String> = sets.iter().map(|s| (*s).to_owned()).collect();
+        agreement::run(&[folder.path("sheet.toml")], &sets).unwrap()
+    };
+    let plain = run(&[]);
+    let hold = plain.arms[0]
+        .of(Kind::Hold)
+        .find(|h| h.from_s < 1.4 && h.to_s > 1.7)
+        .unwrap()
+        .clone();
+    assert!(
+        hold.recorded_half_95_n_m.is_none() && hold.estimates[1].unwrap().difference_half_95_n_m.is_none()
+    );
+    let angle = hold.forearm_deg.unwrap();
+    let two_weights = PROBLEM.replace("ANGLE", &angle.to_string())
+        + "\n[[weight]]\nname = \"forearm and hand\"\namount = \"1.5 kg\"\nat = \"14 cm\"\n";
+    folder.write("hold.toml", two_weights);
+    let sets = [
+        "uncertainty.draws=20",
+        "uncertainty.load_percent=3",
+        "agreement.problem=hold.toml",
+    ];
+    let found = run(&sets);
+    let same = |h: &&agreement::Stretch| h.number == hold.number;
+    let sure = found.arms[0].of(Kind::Hold).find(same).unwrap();
+    let recorded = sure.recorded_half_95_n_m.unwrap();
+    // gravity 10 m/s²: 60 N at 0.30 m, 15 N at 0.14 m; load 3 % and 10 mm, segment 10 % and 5 % of its lever, elbow 10 mm
+    let c = angle.to_radians().cos();
+    let parts = [
+        0.03 * 60.0 * 0.30,
+        60.0 * 0.010,
+        0.10 * 15.0 * 0.14,
+        15.0 * 0.05 * 0.14,
+        75.0 * 0.010,
+    ];
+    let by_hand = 1.96 * c * parts.iter().map(|p| p * p).sum::<f64>().sqrt();
+    let worked = sure.estimates[0].unwrap();
+    near("hand-worked", worked.static_half_95_n_m.unwrap(), by_hand, 1e-9);
+    near(
+        "both",
+        worked.difference_half_95_n_m.unwrap(),
+        by_hand.hypot(recorded),
+        1e-9,
+    );
+    assert!(
+        (worked.over_interval().unwrap() * by_hand.hypot(recorded) - worked.difference_n_m.abs()).abs()
+            < 1e-9
+    );
+    // what static part and recording share cancels: centres, load and table move both alike
+    let statics = sure.estimates[2].unwrap();
+    let (own, apart) = (
+        statics.static_half_95_n_m.unwrap(),
+        statics.difference_half_95_n_m.unwrap(),
+    );
+    assert!(
+        (own / recorded - 1.0).abs() < 0.05 && apart < 0.1 * recorded,
+        "{own} {recorded} {apart}"
+    );
+    // a surer load is a surer hold
+    let surer = run(&[
+        "uncertainty.draws=20",
+        "uncertainty.load_percent=0",
+        "uncertainty.load_place_mm=0",
+    ]);
+    let surer = surer.arms[0]
+        .of(Kind::Hold)
+        .find(same)
+        .unwrap()
+        .recorded_half_95_n_m
+        .unwrap();
+    assert!(surer < recorded, "{surer} {recorded}");
+    let said = report::verdict(&found).join(" ");
+    assert!(
+        said.contains("How sure: the hand-worked problem differs in") && said.contains("cancels"),
+        "{said}"
+    );
+    assert!(!report::verdict(&plain).join(" ").contains("How sure"));
+}
+
 /// One trial of the demonstration.
 fn demonstrated(which: usize, sets: &[&str]) -> Agreement {
     let folder = Folder::new();

@@ -17,6 +17,7 @@
 
 pub mod limits;
 pub mod once;
+mod sure;
 
 use crate::ground::form::FormError;
 use crate::ground::names::Side;
@@ -26,9 +27,10 @@ use crate::results::{self as q, ArmResults, Positions, TrialResults};
 use crate::sheet::TrialSheet;
 use crate::statics::StaticsError;
 use crate::statics::balance::Setting;
-use crate::statics::problem::Problem;
+use crate::statics::problem::{Problem, Weight};
 use crate::statics::recorded::{Posture, SegmentWeight};
 use crate::trial::{self, TrialError};
+use crate::uncertainty::bands;
 use limits::{Summary, Trend};
 use nalgebra::Vector3;
 use serde::Serialize;
@@ -175,6 +177,12 @@ pub struct Compared {
     pub rmse_n_m: f64,
     /// How many frames both are known in.
     pub frames: usize,
+    /// Half of the 95 % interval of the estimate, N·m; holds of trials with `[uncertainty]` only.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub static_half_95_n_m: Option<f64>,
+    /// The same of the difference, N·m.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub difference_half_95_n_m: Option<f64>,
 }
 
 /// A stretch of a recording.
@@ -194,6 +202,9 @@ pub struct Stretch {
     pub forearm_deg: Option<f64>,
     /// Mean recorded moment, N·m.
     pub recorded_n_m: f64,
+    /// Half of the 95 % interval of the mean recorded moment, N·m; holds of trials with `[uncertainty]` only.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub recorded_half_95_n_m: Option<f64>,
     /// Largest recorded moment by size, N·m.
     pub recorded_peak_n_m: f64,
     /// Estimates in the order of [`Estimate::ALL`].
@@ -359,14 +370,16 @@ pub fn run(sheets: &[PathBuf], sets: &[String]) -> Result<Agreement, AgreementEr
     let (mut arms, mut warnings) = (Vec::new(), Vec::new());
     for sheet in &read {
         let problem = read_problem(sheet)?;
-        let results = trial::run(
-            sheet,
-            trial::Extras {
-                details: false,
-                positions: true,
-                other_cutoffs: false,
-            },
-        )?;
+        let prepared = trial::prepare(sheet)?;
+        let results = prepared.compute(trial::Extras {
+            details: false,
+            positions: true,
+            other_cutoffs: false,
+        });
+        let sizes = &sheet.uncertainty;
+        let sure = sizes
+            .draws
+            .map(|draws| bands::of_trial(&prepared, &results.arms, sizes, draws, bands::holds));
         movements.count(sheet, &results)?;
         warnings.extend(
             results
@@ -383,9 +396,14 @@ pub fn run(sheets: &[PathBuf], sets: &[String]) -> Result<Agreement, AgreementEr
                 participants.len() - 1
             });
         let of_problem = problem.as_ref();
-        arms.extend(results.arms.iter().map(|arm| {
+        arms.extend(results.arms.iter().enumerate().map(|(i, arm)| {
             let about = of_problem.filter(|_| sheet.agreement.side.is_none_or(|s| s == arm.side));
-            compare(sheet, &results, arm, about, number)
+            let mut out = compare(sheet, &results, arm, about, number);
+            if let Some(sure) = &sure {
+                let by_hand = about.map(|w| sure::of_problem(w, sizes));
+                sure::add(&mut out, arm, &sure.arms[i], by_hand);
+            }
+            out
         }));
     }
     let estimates = over_everything(&arms, &participants);
@@ -457,6 +475,8 @@ fn participant_of(sheet: &TrialSheet) -> Participant {
 struct Worked {
     said: HandWorked,
     setting: Setting,
+    /// In the order of the setting's.
+    weights: Vec<Weight>,
     notes: Vec<String>,
 }
 
@@ -492,6 +512,7 @@ fn read_problem(sheet: &TrialSheet) -> Result<Option<Worked>, AgreementError> {
     Ok(Some(Worked {
         said,
         setting: solution.setting,
+        weights: problem.weights,
         notes,
     }))
 }
@@ -751,6 +772,8 @@ fn stretch(
                 .then(|| 100.0 * difference_n_m / divisor.abs()),
             rmse_n_m: mean(both.iter().map(|b| (b.0 - b.1).powi(2))).sqrt(),
             frames: both.len(),
+            static_half_95_n_m: None,
+            difference_half_95_n_m: None,
         })
     };
     let of_series = |i: usize| arm.estimates_n_m[i].as_ref().and_then(|s| against(&|f| s[f]));
@@ -779,6 +802,7 @@ fn stretch(
         elbow_flexion_deg: over(flexion).to_degrees(),
         forearm_deg: forearm_mean.map(f64::to_degrees),
         recorded_n_m: recorded_mean,
+        recorded_half_95_n_m: None,
         recorded_peak_n_m: recorded[peak],
         estimates: [by_hand, of_series(1), of_series(2)],
         worst_dynamic_n_m: dynamic(worst),

@@ -183,7 +183,7 @@ pub fn process(sheet: &TrialSheet, dir: &Path, wanted: &Wanted) -> Result<Report
     let uncertain = &sheet.uncertainty;
     results.uncertainty = uncertain
         .draws
-        .map(|draws| bands::of_trial(&prepared, &results.arms, uncertain, draws));
+        .map(|draws| bands::of_trial(&prepared, &results.arms, uncertain, draws, bands::figures));
     drop(prepared);
     let findings = findings::find(&results, sheet.participant.body_mass_kg);
     aside::make_folder(dir)?;

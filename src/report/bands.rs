@@ -94,6 +94,8 @@ fn name(f: &Figure) -> String {
         FigureOf::ElbowPeak => "elbow, largest".into(),
         FigureOf::ShoulderPeak => "shoulder, largest".into(),
         FigureOf::Hold(i) => format!("elbow, mean of hold {}", i + 1),
+        FigureOf::HoldStatic(i) => format!("elbow, static part of hold {}", i + 1),
+        FigureOf::HoldDifference(i) => format!("elbow, static part less the whole in hold {}", i + 1),
         FigureOf::RepetitionPeak(i) => format!("elbow, largest in repetition {}", i + 1),
         FigureOf::RepetitionWork(i) => format!("work generated in lift {}", i + 1),
     }

@@ -186,7 +186,7 @@ impl Envelope {
 mod tests {
     use super::*;
     use nalgebra::{DMatrix, DVector};
-    use rand::{Rng, SeedableRng};
+    use rand::{RngExt, SeedableRng};
 
     #[test]
     fn engine_nalgebra_factor_solution_and_inverse() {

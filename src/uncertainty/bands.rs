@@ -6,7 +6,7 @@ use crate::ground::names::Joint;
 use crate::results::{ArmBands, ArmResults, Figure, FigureOf, GROUPS, Uncertainty};
 use crate::sheet::UncertaintySettings;
 use crate::trial::Prepared;
-use crate::trial::varied::{Curves, ELBOW, ELBOW_POWER, SHOULDER_SIZE, Variation, peak};
+use crate::trial::varied::{Curves, ELBOW, ELBOW_POWER, ELBOW_STATIC, SHOULDER_SIZE, Variation, peak};
 use ndarray::{Array2, Axis};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
@@ -44,18 +44,31 @@ struct Looked<'a> {
     rate_hz: f64,
 }
 
-impl Looked<'_> {
-    fn of(&self) -> Vec<FigureOf> {
-        let phases = &self.arm.phases;
-        let mut out = vec![FigureOf::ElbowPeak, FigureOf::ShoulderPeak];
-        out.extend((0..phases.holds.len()).map(FigureOf::Hold));
-        let whole = (0..phases.repetitions.len()).filter(|i| phases.repetitions[*i].complete().is_some());
-        for i in whole {
-            out.extend([FigureOf::RepetitionPeak(i), FigureOf::RepetitionWork(i)]);
-        }
-        out
+/// Figures that a trial is told with.
+pub fn figures(arm: &ArmResults) -> Vec<FigureOf> {
+    let phases = &arm.phases;
+    let mut out = vec![FigureOf::ElbowPeak, FigureOf::ShoulderPeak];
+    out.extend((0..phases.holds.len()).map(FigureOf::Hold));
+    let whole = (0..phases.repetitions.len()).filter(|i| phases.repetitions[*i].complete().is_some());
+    for i in whole {
+        out.extend([FigureOf::RepetitionPeak(i), FigureOf::RepetitionWork(i)]);
     }
+    out
+}
 
+/// Figures of holds: recorded, static, and how far these are apart.
+pub fn holds(arm: &ArmResults) -> Vec<FigureOf> {
+    let of = |i| {
+        [
+            FigureOf::Hold(i),
+            FigureOf::HoldStatic(i),
+            FigureOf::HoldDifference(i),
+        ]
+    };
+    (0..arm.phases.holds.len()).flat_map(of).collect()
+}
+
+impl Looked<'_> {
     /// Frames of a complete repetition, and those that the work of its lift is counted over.
     fn frames(&self, repetition: usize) -> (Range<usize>, Range<usize>) {
         let whole = self.arm.phases.repetitions[repetition].complete();
@@ -74,9 +87,14 @@ impl Looked<'_> {
         match of {
             FigureOf::ElbowPeak => peak(self.arm, curves, ELBOW),
             FigureOf::ShoulderPeak => peak(self.arm, curves, SHOULDER_SIZE),
-            FigureOf::Hold(i) => {
+            FigureOf::Hold(i) | FigureOf::HoldStatic(i) | FigureOf::HoldDifference(i) => {
                 let frames = self.arm.phases.holds[i].clone();
-                row(ELBOW)[frames.clone()].iter().sum::<f64>() / frames.len() as f64
+                let mean = |of: usize| row(of)[frames.clone()].iter().sum::<f64>() / frames.len() as f64;
+                match of {
+                    FigureOf::Hold(_) => mean(ELBOW),
+                    FigureOf::HoldStatic(_) => mean(ELBOW_STATIC),
+                    _ => mean(ELBOW_STATIC) - mean(ELBOW),
+                }
             }
             FigureOf::RepetitionPeak(i) => {
                 let series = row(ELBOW);
@@ -163,7 +181,7 @@ fn skin(prepared: &Prepared<'_>, of: &UncertaintySettings, random: &mut ChaCha8R
     out
 }
 
-/// Bands and intervals of every arm.
+/// Bands of every arm, and intervals of the figures `wanted`.
 ///
 /// # Equation
 /// Sources that are constants (centres, segments, loads, plumb line) are independent and normal; to first order the
@@ -176,10 +194,11 @@ pub fn of_trial(
     arms: &[ArmResults],
     of: &UncertaintySettings,
     draws: usize,
+    wanted: fn(&ArmResults) -> Vec<FigureOf>,
 ) -> Uncertainty {
     let rate_hz = prepared.scene.rate_hz;
     let looked: Vec<Looked<'_>> = arms.iter().map(|arm| Looked { arm, rate_hz }).collect();
-    let figures: Vec<Vec<FigureOf>> = looked.iter().map(Looked::of).collect();
+    let figures: Vec<Vec<FigureOf>> = arms.iter().map(wanted).collect();
     let see = |v: &Variation| -> Vec<Seen> {
         let all = prepared.varied(v);
         let of_arm = |(i, curves): (usize, Curves)| Seen {

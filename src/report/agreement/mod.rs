@@ -12,7 +12,7 @@ use super::style::{Ink, LEAST_MOMENTS_N_M, Size, Stroke, Tone, fixed};
 use super::summary::tidy;
 use crate::agreement::limits::{Design, FEWEST_HOLDS, FEWEST_PARTICIPANTS, Limits, Summary, Trend};
 use crate::agreement::{
-    Agreement, ArmComparison, Estimate, Kind, LEAST_SPREAD_DEG, OverAll, POSTURE_STEP_DEG, Part,
+    Agreement, ArmComparison, Compared, Estimate, Kind, LEAST_SPREAD_DEG, OverAll, POSTURE_STEP_DEG, Part,
     SMALLEST_DIVISOR_N_M, Stretch, posture_step,
 };
 use crate::ground::names::Side;

@@ -480,6 +480,14 @@ pub(super) fn parts_table((name, first, parts): (String, &'static str, &[Part]))
     }
 }
 
+/// A difference, with half of its interval if that is known and to be seen.
+fn with_half(c: &Compared) -> String {
+    let half = c.difference_half_95_n_m.filter(|h| *h >= LEAST_MOMENTS_N_M);
+    half.map_or(signed(c.difference_n_m), |h| {
+        format!("{} ± {}", signed(c.difference_n_m), short_moment(h))
+    })
+}
+
 /// Holds, one row each.
 pub(super) fn table(found: &Agreement) -> Content {
     let holds: Vec<(&ArmComparison, &Stretch)> = found
@@ -525,7 +533,7 @@ pub(super) fn table(found: &Agreement) -> Content {
             match e {
                 Some(c) => cells.extend([
                     short_moment(c.static_n_m),
-                    signed(c.difference_n_m),
+                    with_half(c),
                     c.difference_percent.map_or("–".into(), |p| fixed(p, 1)),
                 ]),
                 None => cells.extend(["–", "–", "–"].map(str::to_owned)),
@@ -551,7 +559,12 @@ pub(super) fn table(found: &Agreement) -> Content {
         String::new()
     };
     let note = format!(
-        "{more}Means over the hold; – where an estimate does not stand for it, or where the moment is under {SMALLEST_DIVISOR_N_M} N·m and a percentage would tell of the divisor."
+        "{more}Means over the hold; – where an estimate does not stand for it, or where the moment is under {SMALLEST_DIVISOR_N_M} N·m and a percentage would tell of the divisor.{}",
+        if rows.iter().flatten().any(|cell| cell.contains('±')) {
+            " ±: half of the 95 % interval of the difference, where that is 0.2 N·m or more."
+        } else {
+            ""
+        }
     );
     Table {
         name: "Holds".into(),

@@ -12,7 +12,7 @@ pub(super) fn quoted(text: &str) -> String {
 }
 
 /// Columns of `agreement.csv` and what they mean.
-pub(super) const COLUMNS: [(&str, &str); 23] = [
+pub(super) const COLUMNS: [(&str, &str); 26] = [
     ("participant", "who: participant.id, else what tells people apart"),
     ("arm", "right or left"),
     ("trial", "trial.id"),
@@ -63,6 +63,15 @@ pub(super) const COLUMNS: [(&str, &str); 23] = [
     ),
     ("worst_dynamic_at_s", "when that is"),
     ("worst_dynamic_at_deg", "elbow flexion then"),
+    (
+        "estimate_half_95_n_m",
+        "half of the 95 % interval of the estimate; holds of trials with [uncertainty] only",
+    ),
+    ("recorded_half_95_n_m", "the same of the mean recorded moment"),
+    (
+        "difference_half_95_n_m",
+        "the same of the difference: what estimate and recording share cancels",
+    ),
 ];
 
 /// Name of a step of postures.
@@ -113,6 +122,9 @@ pub fn csv(found: &Agreement) -> String {
                     cell(s.worst_dynamic_n_m),
                     cell(s.worst_dynamic_at_s),
                     cell(s.worst_dynamic_at_deg),
+                    may(c.static_half_95_n_m),
+                    may(s.recorded_half_95_n_m),
+                    may(c.difference_half_95_n_m),
                 ];
                 out += &cells.join(",");
                 out.push('\n');

@@ -326,6 +326,59 @@ pub(super) fn arms_of_people(found: &Agreement) -> usize {
     arms.len()
 }
 
+/// A hold that an estimate is compared over, and its difference over half of its interval.
+type Sure<'a> = (&'a ArmComparison, &'a Stretch, &'a Compared, f64);
+
+/// In how many holds an estimate differs by more than it and the recording are uncertain; nothing where no trial says how
+/// sure it is.
+fn beyond_in_words(found: &Agreement, estimate: Estimate) -> Option<String> {
+    let mut all: Vec<Sure<'_>> = Vec::new();
+    for arm in &found.arms {
+        for s in arm.of(Kind::Hold) {
+            let compared = s.estimates[estimate as usize].as_ref();
+            all.extend(compared.and_then(|c| Some((arm, s, c, c.over_interval()?))));
+        }
+    }
+    let (n, beyond) = (all.len(), all.iter().filter(|h| h.3 > 1.0).count());
+    let in_holds = match (beyond, n) {
+        (1, 1) => "in the only hold".to_owned(),
+        (0, n) => format!("in no hold (of {n})"),
+        (b, n) => format!("in {b} of {n} holds"),
+    };
+    if estimate == Estimate::HandWorked {
+        let (arm, s, c, _) = all.iter().max_by(|a, b| a.3.total_cmp(&b.3))?;
+        return Some(format!(
+            "How sure: the {} differs {in_holds} from the recording by more than both are uncertain (95 %; the problem's weights and distances are taken as off by themselves). \
+             The largest difference for its interval is {} ± {} N·m (hold {} of {}, {} arm: estimate {} ± {} N·m, recorded {} ± {} N·m).",
+            estimate.words(),
+            signed(c.difference_n_m),
+            short_moment(c.difference_half_95_n_m?),
+            s.number,
+            arm.trial,
+            arm.side,
+            short_moment(c.static_n_m),
+            short_moment(c.static_half_95_n_m?),
+            short_moment(s.recorded_n_m),
+            short_moment(s.recorded_half_95_n_m?),
+        ));
+    }
+    let widest = |of: &dyn Fn(&Sure<'_>) -> Option<f64>| all.iter().filter_map(of).reduce(f64::max);
+    let (own, shared) = (
+        widest(&|h| h.1.recorded_half_95_n_m)?,
+        widest(&|h| h.2.difference_half_95_n_m)?,
+    );
+    let largest = widest(&|h| Some(h.2.difference_n_m.abs()))?;
+    Some(format!(
+        "How sure: a recorded mean is known to ± {} N·m at worst (95 %), but most of that is in the {} too and cancels, so their difference is known to ± {} N·m. \
+         {} it is larger than its interval, {} N·m at most: so much is motion within a hold.",
+        short_moment(own),
+        estimate.words(),
+        short_moment(shared),
+        capital(&in_holds),
+        short_moment(largest),
+    ))
+}
+
 /// In plain words.
 pub fn verdict(found: &Agreement) -> Vec<String> {
     let mut out = Vec::new();
@@ -343,6 +396,11 @@ pub fn verdict(found: &Agreement) -> Vec<String> {
             None => {}
         }
     }
+    out.extend(
+        Estimate::ALL
+            .into_iter()
+            .filter_map(|e| beyond_in_words(found, e)),
+    );
     out.extend(lifts_in_words(found));
     let in_holds = worst(found, Kind::Hold);
     if let (Some((_, h)), Some((_, l))) = (in_holds, worst(found, Kind::Lift)) {
