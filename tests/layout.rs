@@ -141,7 +141,7 @@ fn property_a_stage_uses_only_those_before_it() {
 
 /// Arrows between stages there were when this was written (the last new ones: uncertainty to trial, results and sheet); a new one
 /// is worth a thought.
-const MOST_ARROWS: usize = 93;
+const MOST_ARROWS: usize = 94;
 
 /// A function: its name, its lines, its arguments.
 fn functions(text: &str) -> Vec<(String, usize, usize)> {

@@ -77,8 +77,8 @@ impl ArmChain {
         let mut r = [self.mean * exp(&v); 3];
         let mut axes = [Vector3::zeros(); 9];
         let of_upper_arm = self.mean * turn_of_change(&v);
-        for k in 0..3 {
-            axes[k] = of_upper_arm.column(k).into();
+        for (axis, column) in axes.iter_mut().zip(of_upper_arm.column_iter()) {
+            *axis = column.into();
         }
         let shoulder = self.home + Vector3::new(q[0], q[1], q[2]);
         let elbow = shoulder + r[0] * self.joints[0];
@@ -256,8 +256,8 @@ impl Chain for ArmChain {
             let x = at.origins[*segment] + at.r[*segment] * r;
             places[k] = x;
             let change = &mut change[n * k..n * (k + 1)];
-            for i in 0..3 {
-                change[i][i] = 1.0;
+            for (i, along) in change.iter_mut().take(3).enumerate() {
+                along[i] = 1.0;
             }
             for joint in 0..=*segment {
                 let from = x - at.origins[joint];

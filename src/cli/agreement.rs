@@ -31,7 +31,7 @@ pub struct Args {
     /// Override a key of every sheet by its dotted path; may be repeated
     #[arg(long, value_name = "KEY=VALUE")]
     pub set: Vec<String>,
-    /// 95 % intervals of holds and estimates by N draws of noise and skin, for every trial; sizes: [uncertainty] in the sheets
+    /// 95 % intervals of holds and estimates by N draws of noise and skin, for every trial; sizes: uncertainty in the sheets
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(2..=100_000))]
     pub uncertainty: Option<u64>,
     /// Skip the PNG page

@@ -119,7 +119,13 @@ fn deciding(trial: Trial<'_>) -> Option<&Curve> {
 /// What stands in place of the curves.
 fn why_no_analysis(trial: Trial<'_>) -> String {
     if trial.results.smoothing.splines.is_some() {
-        return "Markers were smoothed by splines, each as smooth as its own noise makes most likely; summary.json has them one by one.".into();
+        let by = match trial.results.smoothing.method {
+            Method::Linked => "as linked arms, other points by splines, each curve",
+            _ => "by splines, each",
+        };
+        return format!(
+            "Markers were smoothed {by} as smooth as its own noise makes most likely; summary.json has them one by one."
+        );
     }
     match trial.sheet.filter.cutoff {
         Cutoff::None => "The markers were not smoothed, as the sheet asks.".into(),

@@ -46,7 +46,7 @@ impl Envelope {
     }
 
     /// Rows.
-    pub fn len(&self) -> usize {
+    pub fn rows(&self) -> usize {
         self.first.len()
     }
 
@@ -81,7 +81,7 @@ impl Envelope {
     pub fn factor(&mut self) -> Option<()> {
         for hair in HAIRS {
             let mut tried = self.clone();
-            for i in 0..tried.len() {
+            for i in 0..tried.rows() {
                 let at = tried.at(i, i);
                 tried.values[at] *= 1.0 + hair;
             }
@@ -94,7 +94,7 @@ impl Envelope {
     }
 
     fn factor_as_it_is(&mut self) -> Option<()> {
-        for i in 0..self.len() {
+        for i in 0..self.rows() {
             let (above, row) = self.values.split_at_mut(self.start[i]);
             let from = self.first[i];
             for j in from..i {
@@ -103,7 +103,7 @@ impl Envelope {
                 row[j - from] = (row[j - from] - dot(&row[..j - from], left)) / diagonal;
             }
             let own = row[i - from] - dot(&row[..i - from], &row[..i - from]);
-            if !(own > 0.0) {
+            if own <= 0.0 || own.is_nan() {
                 return None;
             }
             row[i - from] = own.sqrt();
@@ -113,12 +113,12 @@ impl Envelope {
 
     /// Solves with the factor, in place.
     pub fn solve(&self, x: &mut [f64]) {
-        for i in 0..self.len() {
+        for i in 0..self.rows() {
             let row = &self.values[self.start[i]..self.start[i + 1]];
             let n = row.len() - 1;
             x[i] = (x[i] - dot(&row[..n], &x[self.first[i]..i])) / row[n];
         }
-        for i in (0..self.len()).rev() {
+        for i in (0..self.rows()).rev() {
             let row = &self.values[self.start[i]..self.start[i + 1]];
             let n = row.len() - 1;
             x[i] /= row[n];
@@ -134,7 +134,7 @@ impl Envelope {
     /// With L the factor and l_k = L_kj / L_jj: Z_ij = -sum over k > j of Z_ik l_k, Z_jj = 1 / L_jj² - sum of l_k Z_kj,
     /// column by column from the last.
     pub fn inverse(&self) -> Self {
-        let n = self.len();
+        let n = self.rows();
         let mut out = self.clone();
         let mut last = n;
         let (mut l, mut y) = (Vec::new(), Vec::new());
@@ -220,7 +220,7 @@ mod tests {
                 assert!((z.get(i, j) - inverse[(i, j)]).abs() < 1e-13, "{i} {j}");
             }
         }
-        assert_eq!((m.len(), m.width() <= 17), (n, true));
+        assert_eq!((m.rows(), m.width() <= 17), (n, true));
         let mut indefinite = Envelope::zeros(vec![0, 0]);
         indefinite.add(0, 0, 1.0);
         indefinite.add(1, 0, 2.0);

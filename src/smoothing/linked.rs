@@ -395,7 +395,7 @@ impl Curves {
         let n = layout.bases.len();
         let wide = SPAN * n;
         let mut matrix = Envelope::zeros(layout.first.clone());
-        let mut right = vec![0.0; matrix.len()];
+        let mut right = vec![0.0; matrix.rows()];
         let mut local = vec![0.0; wide * wide];
         let mut at = vec![0; wide];
         let mut frame = 0;
@@ -483,9 +483,8 @@ impl Curves {
         densities: &[f64],
         constant: bool,
     ) -> f64 {
-        let n = self.layout.bases.len();
         let (mut change, mut determined_by_movement) = (0.0_f64, 0.0);
-        for d in 0..n {
+        for (d, density) in densities.iter().copied().enumerate() {
             let squares: Vec<f64> = self
                 .layout
                 .differences(d, &self.coefficients)
@@ -502,7 +501,7 @@ impl Curves {
                 .collect();
             let mean = ((squares.iter().sum::<f64>() + 1e-30) / determined.iter().sum::<f64>()).ln();
             let h = self.layout.knots_s(d);
-            let lowest = lowest_eta(h, densities[d]);
+            let lowest = lowest_eta(h, density);
             let new = if constant {
                 vec![mean.max(lowest); squares.len()]
             } else {
@@ -511,7 +510,7 @@ impl Curves {
                 nodes.most_likely(&mut eta, &determined, &squares, lowest.max(mean - QUIETEST));
                 nodes.values(&eta)
             };
-            if f0_hz(&new, h, densities[d]) > STILL_HZ {
+            if f0_hz(&new, h, density) > STILL_HZ {
                 let by = new.iter().zip(&self.eta[d]).map(|(a, b)| (a - b).abs());
                 change = change.max(by.fold(0.0, f64::max));
             }
@@ -522,7 +521,7 @@ impl Curves {
             .fold((0.0, 0.0), |(s, n), (_, k, left)| {
                 (s + (left / measured.noise_m[k]).norm_squared(), n + 3.0)
             });
-        let determined = inverse.len() as f64 - determined_by_movement;
+        let determined = inverse.rows() as f64 - determined_by_movement;
         self.noise_times = (squares / (count - determined).max(1.0)).sqrt();
         change
     }

@@ -453,8 +453,9 @@ fn straight_on(q: &mut [Vec<f64>], d: usize) {
     let known: Vec<usize> = (0..q.len()).filter(|f| q[*f][d].is_finite()).collect();
     for w in known.windows(2) {
         let (from, to) = (q[w[0]][d], q[w[1]][d]);
-        for f in w[0] + 1..w[1] {
-            q[f][d] = from + (to - from) * (f - w[0]) as f64 / (w[1] - w[0]) as f64;
+        let step = (to - from) / (w[1] - w[0]) as f64;
+        for (k, q) in q[w[0]..w[1]].iter_mut().enumerate().skip(1) {
+            q[d] = from + step * k as f64;
         }
     }
     if let (Some(first), Some(last)) = (known.first(), known.last()) {

@@ -27,6 +27,7 @@ fn of(sizes: &[(&str, f64)], edits: &[(&str, &str)], markers: &Markers) -> Uncer
         &results.arms,
         &sheet.uncertainty,
         sheet.uncertainty.draws.unwrap(),
+        bands::figures,
     )
 }
 
@@ -131,7 +132,7 @@ fn property_bands_depend_on_the_seed_and_on_no_threads() {
         pool.install(|| {
             let prepared = trial::prepare(&sheet).unwrap();
             let results = prepared.compute(Extras::default());
-            bands::of_trial(&prepared, &results.arms, &sheet.uncertainty, 10)
+            bands::of_trial(&prepared, &results.arms, &sheet.uncertainty, 10, bands::figures)
         })
     };
     let (one, eight, other) = (run(1, 1), run(8, 1), run(2, 2));

@@ -298,7 +298,7 @@ fn engine_prototype_linked_smoother() {
         markers: segments.into_iter().zip(places("places_mm")).collect(),
     };
     // start: elbow bent halfway, everything else at rest; the first steps have to find the arm
-    let mut start = vec![0.0; 12];
+    let mut start = [0.0; 12];
     start[6] = 1.1;
     let n = measured.len() / m;
     let found = linked::smooth(

@@ -488,6 +488,23 @@ fn with_half(c: &Compared) -> String {
     })
 }
 
+/// What stands under the table of holds.
+fn note_of(holds: usize, rows: &[Vec<String>]) -> String {
+    let more = if holds > MOST_ROWS {
+        format!("The first {MOST_ROWS} of {}; agreement.csv has all. ", holds)
+    } else {
+        String::new()
+    };
+    format!(
+        "{more}Means over the hold; – where an estimate does not stand for it, or where the moment is under {SMALLEST_DIVISOR_N_M} N·m and a percentage would tell of the divisor.{}",
+        if rows.iter().flatten().any(|cell| cell.contains('±')) {
+            " ±: half of the 95 % interval of the difference, where that is 0.2 N·m or more."
+        } else {
+            ""
+        }
+    )
+}
+
 /// Holds, one row each.
 pub(super) fn table(found: &Agreement) -> Content {
     let holds: Vec<(&ArmComparison, &Stretch)> = found
@@ -550,22 +567,7 @@ pub(super) fn table(found: &Agreement) -> Content {
         }
         .into();
     }
-    let more = if holds.len() > MOST_ROWS {
-        format!(
-            "The first {MOST_ROWS} of {}; agreement.csv has all. ",
-            holds.len()
-        )
-    } else {
-        String::new()
-    };
-    let note = format!(
-        "{more}Means over the hold; – where an estimate does not stand for it, or where the moment is under {SMALLEST_DIVISOR_N_M} N·m and a percentage would tell of the divisor.{}",
-        if rows.iter().flatten().any(|cell| cell.contains('±')) {
-            " ±: half of the 95 % interval of the difference, where that is 0.2 N·m or more."
-        } else {
-            ""
-        }
-    );
+    let note = note_of(holds.len(), &rows);
     Table {
         name: "Holds".into(),
         head: heads,
