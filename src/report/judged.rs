@@ -15,6 +15,7 @@ fn words(way: &JudgedWay) -> String {
     match (way.method, way.cutoff_hz) {
         (_, Some(hz)) => format!("low-pass at {hz:.1} Hz"),
         ("rigid", _) => "clusters as rigid bodies".into(),
+        ("linked", _) => "arms as linked segments".into(),
         _ => "each coordinate by a spline".into(),
     }
 }
@@ -95,8 +96,12 @@ fn verdict(ways: &[JudgedWay], best: &JudgedWay, best_fixed: &JudgedWay) -> Stri
         (false, true) => "Better than",
         (false, false) => "Worse than",
     };
+    let follows = match best.method {
+        "linked" => "`filter.method = \"auto\"` does not choose a linked arm: it has to be asked for.",
+        _ => "`filter.method = \"auto\"` follows this.",
+    };
     format!(
-        "Best here: {}. Beside it, {}. {against} the best fixed cutoff ({hz} Hz), which nobody knows beforehand. `filter.method = \"auto\"` follows this.",
+        "Best here: {}. Beside it, {}. {against} the best fixed cutoff ({hz} Hz), which nobody knows beforehand. {follows}",
         words(best),
         beside.join("; ")
     )
@@ -185,6 +190,11 @@ fn errors(done: &Smoothing) -> Option<Panel> {
                 panel
                     .series
                     .push(Series::through("rigid bodies", level, Ink::Third, Stroke::DOTTED))
+            }
+            (None, "linked") => {
+                panel
+                    .series
+                    .push(Series::through("linked arm", level, Ink::Fourth, Stroke::DASHED))
             }
             _ => panel
                 .series

@@ -2,10 +2,11 @@
 
 use crate::anatomy::arm::{ArmPlan, ArmPose, CarriedAxes, Centre, HandPoints, pose, trunk_axes};
 use crate::anatomy::linked::{ArmChain, FOREARM, HAND, UPPER_ARM};
+use crate::ground::axes::Mirror;
 use crate::ground::bodies::RigidBody;
 use crate::ground::landmarks::sided;
 use crate::ground::names::{Segment, Side};
-use crate::ground::rotation::{self, goes_on, log, register};
+use crate::ground::rotation::{self, Registration, goes_on, log, register};
 use crate::ground::scene::{MirroredScene, PointId, Scene};
 use crate::ground::{median, runs};
 use crate::results::{LinkedArmFound, SplineFound};
@@ -13,6 +14,7 @@ use crate::smoothing::linked::{self, Chain, Curves, Failed, Measured};
 use crate::smoothing::noise;
 use crate::smoothing::scene::PointReport;
 use nalgebra::Vector3;
+use ndarray::Axis;
 use std::fmt;
 use std::ops::Range;
 
@@ -105,6 +107,16 @@ enum From<'a> {
     Cluster(&'a RigidBody, usize),
 }
 
+/// Curves of an arm.
+struct Curved<'a> {
+    chain: ArmChain,
+    markers: Vec<(From<'a>, usize)>,
+    pieces: Vec<Piece>,
+    /// Largest lag, largest and smallest noise of the pieces.
+    worst: (f64, f64, f64),
+    half_power_hz: Vec<f64>,
+}
+
 /// Points of an arm by segment.
 fn points_of(plan: &ArmPlan) -> Vec<(PointId, usize)> {
     let pair = |p: Option<(PointId, PointId)>| p.map_or(Vec::new(), |(a, b)| vec![a, b]);
@@ -161,11 +173,11 @@ pub(super) struct Look<'a> {
 }
 
 impl<'a> Look<'a> {
-    /// Smooths an arm.
+    /// The arm's curves, whatever its markers stand off by.
     ///
     /// # Errors
     /// [`Refused`].
-    pub fn arm(&self) -> Result<LinkedArm, Refused> {
+    fn curves(&self) -> Result<Curved<'a>, Refused> {
         let plan = self.plan;
         if plan.planar || plan.epicondyles.is_none() || plan.styloids.is_none() {
             return Err(Refused::Landmarks);
@@ -193,6 +205,31 @@ impl<'a> Look<'a> {
             .map(|frames| (frames.clone(), measure(&mut { frames })))
             .collect();
         let (pieces, worst, half_power_hz) = smooth_pieces(&chain, &pose, pieces)?;
+        Ok(Curved {
+            chain,
+            markers,
+            pieces,
+            worst,
+            half_power_hz,
+        })
+    }
+
+    /// Smooths an arm.
+    ///
+    /// # Errors
+    /// [`Refused`].
+    pub fn arm(&self) -> Result<LinkedArm, Refused> {
+        let plan = self.plan;
+        let Curved {
+            chain,
+            markers,
+            pieces,
+            worst,
+            half_power_hz,
+        } = self.curves()?;
+        if worst.0 > LAG_MOST || worst.1 > NOISE_TIMES.1 || worst.2 < NOISE_TIMES.0 {
+            return Err(Refused::Coloured(worst.0, worst.1));
+        }
         let followers = self.followers(&chain, &markers);
         let below = match plan.shoulder {
             Centre::Below(p, drop) => Some((p, drop)),
@@ -388,6 +425,57 @@ impl<'a> Look<'a> {
         }
     }
 
+    /// From a cluster's own axes, mirrored as the arm is, into those of its segment.
+    fn to_segment(
+        &self,
+        body: &RigidBody,
+        chain: &ArmChain,
+        markers: &[(From<'_>, usize)],
+    ) -> Option<Registration> {
+        let mine = markers.iter().zip(&chain.markers);
+        let places: Vec<Vector3<f64>> = mine
+            .filter(|(m, _)| matches!(m.0, From::Cluster(b, _) if std::ptr::eq(b, body)))
+            .map(|(_, (_, r))| *r)
+            .collect();
+        let mirror = Mirror::of(self.plan.side);
+        let shape: Vec<Vector3<f64>> = body.shape.iter().map(|s| mirror.bare_polar(*s)).collect();
+        register(&shape, &places)
+    }
+
+    /// Where the linked arm has a marker of a cluster that it has not seen, in every frame, m; world axes, NaN where it is
+    /// not known. `None` where there is no such arm or cluster; markers may stand off it by whatever they do.
+    pub fn foretold(&self, cluster: &str, marker: usize) -> Option<Vec<Vector3<f64>>> {
+        let mut clusters = self.clusters.to_vec();
+        let reduced = clusters.iter_mut().find(|b| b.name == cluster)?;
+        let place = reduced.shape.remove(marker);
+        reduced.markers.names.remove(marker);
+        for _ in 0..3 {
+            reduced.markers.xyz.remove_index(Axis(0), 3 * marker);
+        }
+        let look = Look {
+            clusters: &clusters,
+            loads: self.loads.clone(),
+            ..*self
+        };
+        let found = look.curves().ok()?;
+        let (body, segment) = clusters_of(self.plan.side, &clusters)
+            .into_iter()
+            .find(|(b, _)| b.name == cluster)?;
+        let mirror = Mirror::of(self.plan.side);
+        let r = look
+            .to_segment(body, &found.chain, &found.markers)?
+            .apply(mirror.bare_polar(place));
+        let mut out = vec![Vector3::repeat(f64::NAN); self.near.frames()];
+        let n = found.chain.coordinates();
+        for piece in &found.pieces {
+            for (f, q) in piece.frames.clone().zip(piece.q.chunks_exact(n)) {
+                let at = found.chain.placed(q);
+                out[f] = mirror.bare_polar(at.origins[segment] + at.r[segment] * r);
+            }
+        }
+        Some(out)
+    }
+
     /// Points that the chain places.
     fn followers(
         &self,
@@ -401,14 +489,8 @@ impl<'a> Look<'a> {
             }
         }
         for (body, segment) in clusters_of(self.plan.side, self.clusters) {
-            let mine = markers.iter().zip(&chain.markers);
-            let places: Vec<Vector3<f64>> = mine
-                .filter(|(m, _)| matches!(m.0, From::Cluster(b, _) if std::ptr::eq(b, body)))
-                .map(|(_, (_, r))| *r)
-                .collect();
-            let mirror = crate::ground::axes::Mirror::of(self.plan.side);
-            let shape: Vec<Vector3<f64>> = body.shape.iter().map(|s| mirror.bare_polar(*s)).collect();
-            let Some(into) = register(&shape, &places) else {
+            let mirror = Mirror::of(self.plan.side);
+            let Some(into) = self.to_segment(body, chain, markers) else {
                 continue;
             };
             for (point, place) in &body.followers {
@@ -495,9 +577,6 @@ fn smooth_pieces(
             q: found.q,
         });
     }
-    if worst.0 > LAG_MOST || worst.1 > NOISE_TIMES.1 || worst.2 < NOISE_TIMES.0 {
-        return Err(Refused::Coloured(worst.0, worst.1));
-    }
     Ok((pieces, worst, half_power_hz))
 }
 
@@ -552,7 +631,7 @@ impl LinkedArm {
 
     /// Puts the points of the arm where its curves have them; those curves may pass frequencies `looser` times as high.
     pub fn place(&self, scene: &mut Scene, looser: f64) {
-        let mirror = crate::ground::axes::Mirror::of(self.side);
+        let mirror = Mirror::of(self.side);
         let n = self.chain.coordinates();
         for piece in &self.pieces {
             let otherwise = (looser != 1.0)

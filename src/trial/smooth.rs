@@ -181,20 +181,17 @@ fn with_linked(found: Vec<SplineFound>, linked: &[LinkedArm], scene: &Scene) -> 
     others.chain(linked.iter().flat_map(LinkedArm::named)).collect()
 }
 
-/// Every arm as linked segments with what each coordinate's spline has found, or none of them, and why.
-fn link(
-    plan: &Plan,
-    filled: &Scene,
-    points: &[PointReport],
-    stretches: &Stretches,
-    clusters: &[RigidBody],
-) -> ((Vec<LinkedArm>, Option<FoundByCurves>), Vec<Warning>) {
-    let mut near = filled.clone();
-    let rows = scene::smooth_by_splines(&mut near, stretches, points, |_| spline::MOST_LIKELY);
-    let mut linked = Vec::new();
+/// What each arm is looked at by as linked segments; `near` has each coordinate smoothed by its own spline.
+fn looks<'a>(
+    plan: &'a Plan,
+    filled: &'a Scene,
+    near: &'a Scene,
+    points: &'a [PointReport],
+    clusters: &'a [RigidBody],
+) -> Vec<Look<'a>> {
     let carried =
         |i: usize| -> Vec<PointId> { plan.loads[i].iter().flat_map(|(_, load)| load.points()).collect() };
-    for (i, arm) in plan.arms.iter().enumerate() {
+    let of_arm = |(i, arm): (usize, &'a ArmPlan)| {
         let arms = (0..plan.arms.len()).filter(|k| *k != i);
         let others: Vec<PointId> = arms
             .flat_map(|k| [plan.arms[k].arm_points(), carried(k)].concat())
@@ -204,30 +201,34 @@ fn link(
         loads.retain(|p| !others.contains(p));
         loads.sort_unstable();
         loads.dedup();
-        let look = Look {
+        Look {
             loads,
             plan: arm,
             filled,
-            near: &near,
+            near,
             points,
             clusters,
-        };
+        }
+    };
+    plan.arms.iter().enumerate().map(of_arm).collect()
+}
+
+/// Every arm as linked segments, or none of them, and why.
+fn link(looks: &[Look<'_>]) -> (Vec<LinkedArm>, Vec<Warning>) {
+    let mut linked = Vec::new();
+    for look in looks {
         match look.arm() {
             Ok(arm) => linked.push(arm),
             Err(why) => {
                 let refused = Warning::NotLinked {
-                    side: arm.side,
+                    side: look.plan.side,
                     why: why.to_string(),
                 };
-                return ((Vec::new(), None), vec![refused]);
+                return (Vec::new(), vec![refused]);
             }
         }
     }
-    let found = FoundByCurves {
-        rows,
-        bodies: Vec::new(),
-    };
-    ((linked, Some(found)), Vec::new())
+    (linked, Vec::new())
 }
 
 fn named(name: String, found: spline::Found) -> SplineFound {
@@ -263,10 +264,15 @@ fn segments_as_bodies(plan: &Plan, scene: &Scene, clusters: &[RigidBody]) -> Vec
 }
 
 /// Ways of smoothing, judged by the clusters of the arms.
-fn judged(bodies: &[RigidBody], cutoff_hz: Option<f64>, max_gap_s: f64) -> Vec<JudgedBody> {
+fn judged(
+    bodies: &[RigidBody],
+    cutoff_hz: Option<f64>,
+    max_gap_s: f64,
+    by_arm: Option<judge::ByArm<'_>>,
+) -> Vec<JudgedBody> {
     let of_arms = bodies.iter().filter(|b| b.name != Segment::Thorax.name());
     of_arms
-        .filter_map(|b| judge::judge(b, cutoff_hz, max_gap_s))
+        .filter_map(|b| judge::judge(b, cutoff_hz, max_gap_s, by_arm))
         .collect()
 }
 
@@ -306,6 +312,22 @@ struct Chosen {
     judged: Vec<JudgedBody>,
 }
 
+/// Each coordinate smoothed by its own spline, and what was found.
+fn near(filled: &Scene, stretches: &Stretches, points: &[PointReport]) -> (Scene, FoundByCurves) {
+    let mut near = filled.clone();
+    let rows = scene::smooth_by_splines(&mut near, stretches, points, |_| spline::MOST_LIKELY);
+    let bodies = Vec::new();
+    (near, FoundByCurves { rows, bodies })
+}
+
+/// A stated cutoff that curves have no use for.
+fn without_effect(filter: &FilterSettings, method: Method) -> Option<Warning> {
+    (filter.cutoff != Cutoff::Auto).then(|| Warning::CutoffWithoutEffect {
+        stated: filter.cutoff.to_string(),
+        method: method.word(),
+    })
+}
+
 /// Bodies that are smoothed as wholes: those with points that follow them, markers weighed.
 fn rigid_bodies(clusters: Vec<RigidBody>, of_segments: Vec<RigidBody>) -> (Vec<RigidBody>, Vec<Warning>) {
     let with_followers = |b: &RigidBody| !b.followers.is_empty();
@@ -343,11 +365,12 @@ fn choose(
     })?;
     let mut warnings = scene::gaps_left(&points, filter.max_gap_s);
     let carrying = plan.points_that_carry();
-    let linked = match filter.method {
-        Method::Linked => keep(link(plan, &filled, &points, &stretches, &clusters), &mut warnings),
-        _ => (Vec::new(), None),
-    };
-    let (linked, found) = linked;
+    let near = (filter.method == Method::Linked).then(|| near(&filled, &stretches, &points));
+    let looks = near
+        .iter()
+        .flat_map(|(near, _)| looks(plan, &filled, near, &points, &clusters))
+        .collect::<Vec<_>>();
+    let linked = keep(link(&looks), &mut warnings);
     let by_curves = matches!(filter.method, Method::Spline | Method::Rigid) || !linked.is_empty();
     let (mut cutoff, of_cutoff) = if by_curves {
         (ChosenCutoff::default(), None)
@@ -360,7 +383,12 @@ fn choose(
         }
         _ => cutoff.cutoff_hz,
     };
-    let judged = judged(&clusters, low_pass_hz, filter.max_gap_s);
+    let by_arm = |cluster: &str, marker: usize| {
+        let mut mine = looks.iter().filter(|l| cluster.starts_with(l.plan.side.name()));
+        mine.find_map(|l| l.foretold(cluster, marker))
+    };
+    let by_arm: Option<judge::ByArm<'_>> = if looks.is_empty() { None } else { Some(&by_arm) };
+    let judged = judged(&clusters, low_pass_hz, filter.max_gap_s, by_arm);
     let ways = judge::ways(&judged);
     let best = judge::best(&ways);
     let method = match (filter.method, best.map_or("", |w| w.method)) {
@@ -377,12 +405,7 @@ fn choose(
         warnings.extend(of_cutoff);
     } else {
         cutoff = ChosenCutoff::default();
-        if filter.cutoff != Cutoff::Auto {
-            warnings.push(Warning::CutoffWithoutEffect {
-                stated: filter.cutoff.to_string(),
-                method: method.word(),
-            });
-        }
+        warnings.extend(without_effect(filter, method));
     }
     let bodies = match method {
         Method::Rigid => keep(rigid_bodies(clusters, of_segments), &mut warnings),
@@ -394,8 +417,8 @@ fn choose(
         filled,
         method,
         bodies,
+        found: near.filter(|_| !linked.is_empty()).map(|(_, found)| found),
         linked,
-        found,
         cutoff,
         judged,
     };

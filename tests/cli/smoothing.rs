@@ -137,6 +137,32 @@ fn property_the_moment_about_the_fitted_elbow_is_force_times_distance_away() {
 }
 
 #[test]
+fn engine_the_linked_arm_is_judged_by_markers_that_it_has_not_seen() {
+    let (moving, still) = clustered();
+    let landmarks = ["EL", "EM", "RS", "US"];
+    let noisy = moving.shaken(0.87, 4).without(&landmarks);
+    let linked = run("method = \"linked\"", &noisy, &still);
+    assert_eq!(linked.smoothing.method, Method::Linked);
+    let errors = |results: &TrialResults| -> Vec<(&'static str, f64)> {
+        let judged = armload::smoothing::judge::ways(&results.smoothing.judged);
+        judged.iter().map(|w| (w.method, w.error_m_s2)).collect()
+    };
+    let of = errors(&linked);
+    let by = |name: &str| of.iter().find(|w| w.0 == name).unwrap().1;
+    // white noise and an arm that is one: eleven other markers know better than three
+    assert!(
+        by("linked") < by("rigid") && by("linked") < by("butterworth"),
+        "{of:?}"
+    );
+    // judged only where it is asked for
+    assert!(
+        errors(&run("method = \"auto\"", &noisy, &still))
+            .iter()
+            .all(|w| w.0 != "linked")
+    );
+}
+
+#[test]
 fn property_an_arm_that_is_none_is_refused_aloud() {
     let why = |results: &TrialResults| {
         let of = |w: &Warning| match w {
