@@ -557,7 +557,7 @@ fn smooth_pieces(
     measured: Vec<(Range<usize>, Measured)>,
 ) -> Result<Smoothed, Refused> {
     let mut pieces = Vec::new();
-    let mut worst = (0.0_f64, 0.0_f64, f64::INFINITY);
+    let mut worst = (f64::NEG_INFINITY, 0.0_f64, f64::INFINITY);
     let mut half_power_hz = vec![0.0_f64; chain.coordinates()];
     for (frames, measured) in measured {
         let start = coordinates(chain, pose, frames.clone());

@@ -234,7 +234,7 @@ fn smoothing_in_words(sheet: &TrialSheet, results: &TrialResults, findings: &[Ar
 /// Where the elbow of a linked arm is, and what the moment would be about it.
 fn about_fitted(found: &LinkedArmFound, findings: &[ArmFindings]) -> String {
     let [x, y, z] = found.elbow_off_m.map(|m| m * 1e3);
-    let away = (x * x + y * y + z * z).sqrt();
+    let away = x.hypot(y);
     let way =
         |x: f64, more: &str, less: &str| format!("{:.1} {}", x.abs(), if x < 0.0 { less } else { more });
     let arm = findings.iter().find(|a| a.side == found.side);
@@ -248,7 +248,7 @@ fn about_fitted(found: &LinkedArmFound, findings: &[ArmFindings]) -> String {
             },
         );
     format!(
-        " The {} elbow that the markers fit best lies {away:.1} mm from the sheet's elbow centre (mm: {}, {}, {}){}.",
+        " The {} elbow that the markers fit best lies {away:.1} mm from the sheet's elbow centre across the flexion axis (mm: {}, {}; along it, where markers hardly tell, {}){}.",
         found.side,
         way(x, "forwards", "backwards"),
         way(y, "towards the shoulder", "towards the wrist"),
