@@ -1,13 +1,11 @@
 //! How sure estimates and recordings of holds are, and whether they differ by more than that.
 
+use super::limits::NORMAL_95;
 use super::{ArmComparison, Compared, Estimate, Kind, Worked};
 use crate::results::{ArmBands, ArmResults, FigureOf};
 use crate::sheet::UncertaintySettings;
 use crate::statics::balance::Setting;
 use crate::statics::problem::Weight;
-
-/// Half of a 95 % interval in standard deviations (normal distribution).
-const HALF: f64 = 1.96;
 
 /// Whether a weight of a problem is one of the body's, by who gave it or how it is called.
 fn is_of_body(weight: &Weight) -> bool {
@@ -46,7 +44,7 @@ pub(super) fn of_problem(worked: &Worked, sizes: &UncertaintySettings) -> f64 {
         sum += square(&|s, sign| s.weights[i].weight *= 1.0 + sign * 0.01 * percent);
         sum += square(&|s, sign| s.weights[i].at += sign * place_m);
     }
-    HALF * sum.sqrt()
+    NORMAL_95 * sum.sqrt()
 }
 
 /// Writes how sure each hold is to the holds of an arm.

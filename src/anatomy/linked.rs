@@ -2,8 +2,8 @@
 //! their segments.
 //!
 //! # Frames and units
-//! World axes of the arm's mirrored scene, m, rad. Coordinates: shoulder centre x y z from its mean place; rotation vector of the upper arm from
-//! its mean orientation; elbow Z-X-Y (flexion, carrying, pronation) as in [`cardan_zxy`]; wrist Z-X-Y where the hand shows
+//! World axes of the arm's mirrored scene, m, rad. Coordinates: shoulder centre x y z from its mean place; rotation vector of
+//! the upper arm from its mean orientation; elbow Z-X-Y (flexion, carrying, pronation) as in [`cardan_zxy`]; wrist Z-X-Y where the hand shows
 //! all of it, Z-X where it shows one point.
 
 use crate::ground::rotation::{cardan_zxy, exp};
@@ -42,7 +42,14 @@ pub struct Placed {
     axes: [Vector3<f64>; 9],
 }
 
-/// [J] such that a change dv of a rotation vector turns by J dv in the axes before the rotation.
+impl Placed {
+    /// Where a point of a segment is.
+    pub fn point(&self, segment: usize, r: &Vector3<f64>) -> Vector3<f64> {
+        self.origins[segment] + self.r[segment] * r
+    }
+}
+
+/// J such that a change dv of a rotation vector turns by J dv in the axes before the rotation.
 ///
 /// # Equation
 /// I + (1 - cos a)/a² [v]x + (a - sin a)/a³ [v]x², a = |v|.
@@ -253,7 +260,7 @@ impl Chain for ArmChain {
         let at = self.placed(q);
         change.fill(Vector3::zeros());
         for (k, (segment, r)) in self.markers.iter().enumerate() {
-            let x = at.origins[*segment] + at.r[*segment] * r;
+            let x = at.point(*segment, r);
             places[k] = x;
             let change = &mut change[n * k..n * (k + 1)];
             for (i, along) in change.iter_mut().take(3).enumerate() {

@@ -51,13 +51,9 @@ impl Envelope {
     }
 
     /// The widest row.
-    pub fn width(&self) -> usize {
+    #[cfg(test)]
+    fn width(&self) -> usize {
         self.start.windows(2).map(|w| w[1] - w[0]).max().unwrap_or(0)
-    }
-
-    /// All entries to zero.
-    pub fn clear(&mut self) {
-        self.values.fill(0.0);
     }
 
     fn at(&self, i: usize, j: usize) -> usize {

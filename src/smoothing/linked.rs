@@ -111,10 +111,11 @@ impl Layout {
         for (d, basis) in bases.iter().enumerate() {
             all.extend((0..basis.count).map(|j| (j * basis.every, d, j)));
         }
-        // a spline is centred two and a half knots before the sixth knot after its first
-        all.sort_unstable_by_key(|(knot, d, j)| (2 * knot + bases[*d].every, *d, *j));
-        let centre = |&(knot, d, _): &(usize, usize, usize)| 2 * knot as i64 - 4 * bases[d].every as i64;
-        all.sort_by_key(centre);
+        // by the middles of the splines, two knots before the one that a spline is named by
+        all.sort_unstable_by_key(|&(knot, d, j)| {
+            let every = bases[d].every;
+            (knot as i64 - 2 * every as i64, every, d, j)
+        });
         let mut index: Vec<Vec<usize>> = bases.iter().map(|b| vec![0; b.count]).collect();
         for (place, (_, d, j)) in all.iter().enumerate() {
             index[*d][*j] = place;
@@ -132,7 +133,7 @@ impl Layout {
                     first[*i] = first[*i].min(lowest);
                 }
             }
-            frame += bases.iter().map(|b| b.every - frame % b.every).min().unwrap_or(1);
+            frame = next_knot(&bases, frame);
         }
         for of in &index {
             for w in of.windows(ORDER + 1) {
@@ -197,6 +198,12 @@ impl Layout {
         let count = at.last().map_or(0.0, |x| *x) as usize + 2;
         Nodes { apart_s, at, count }
     }
+}
+
+/// The frame after this one at which a coordinate has a knot: until then all have the same splines.
+fn next_knot(bases: &[Basis], frame: usize) -> usize {
+    let left = bases.iter().map(|b| b.every - frame % b.every).min();
+    frame + left.unwrap_or(1)
 }
 
 /// Nodes between which eta is linear.
@@ -400,14 +407,7 @@ impl Curves {
         let mut at = vec![0; wide];
         let mut frame = 0;
         while frame < layout.frames {
-            // frames between the same knots of all coordinates have the same splines
-            let next = layout
-                .bases
-                .iter()
-                .map(|b| b.every - frame % b.every)
-                .min()
-                .unwrap_or(1);
-            let until = (frame + next).min(layout.frames);
+            let until = next_knot(&layout.bases, frame).min(layout.frames);
             for (d, basis) in layout.bases.iter().enumerate() {
                 let first = basis.at(frame).0;
                 at[SPAN * d..SPAN * (d + 1)].copy_from_slice(&layout.index[d][first..first + SPAN]);

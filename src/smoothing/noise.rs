@@ -15,6 +15,13 @@ pub fn white(series: &[f64]) -> f64 {
     median(differences).map_or(f64::NAN, |m| m / (0.674_489_75 * 70_f64.sqrt()))
 }
 
+/// The same of a coordinate of a point: root mean square over its rows.
+pub fn of_point<'a>(rows: impl ExactSizeIterator<Item = &'a [f64]>) -> f64 {
+    let count = rows.len() as f64;
+    let sum: f64 = rows.map(|x| white(x).powi(2)).sum();
+    (sum / count).sqrt()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

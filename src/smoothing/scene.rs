@@ -52,12 +52,11 @@ pub fn fill(mut scene: Scene, max_gap_s: f64) -> (Scene, Vec<PointReport>, Stret
                 .collect();
             let gaps = fill_between(&pauses, &mut slices, longest, rate_hz);
             let stretches = runs(frames, |f| !slices[0][f].is_nan());
-            let sum: f64 = slices.iter().map(|x| noise::white(x).powi(2)).sum();
             let report = PointReport {
                 name: name.clone(),
                 gaps,
                 short_frames: 0,
-                noise_m: (sum / slices.len() as f64).sqrt(),
+                noise_m: noise::of_point(slices.iter().map(|x| &**x)),
             };
             (report, stretches)
         })

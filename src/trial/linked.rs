@@ -98,7 +98,7 @@ pub(super) struct LinkedArm {
 }
 
 /// A marker of the chain and where its places come from.
-enum From<'a> {
+enum Source<'a> {
     /// A point of the scene.
     Point(PointId),
     /// The shoulder centre below a point.
@@ -107,13 +107,21 @@ enum From<'a> {
     Cluster(&'a RigidBody, usize),
 }
 
+/// What is left of markers in the piece that is worst in it.
+struct Worst {
+    /// Largest correlation with the frame before.
+    lag: f64,
+    /// Largest and smallest noise over the markers' own.
+    most: f64,
+    least: f64,
+}
+
 /// Curves of an arm.
 struct Curved<'a> {
     chain: ArmChain,
-    markers: Vec<(From<'a>, usize)>,
+    markers: Vec<(Source<'a>, usize)>,
     pieces: Vec<Piece>,
-    /// Largest lag, largest and smallest noise of the pieces.
-    worst: (f64, f64, f64),
+    worst: Worst,
     half_power_hz: Vec<f64>,
 }
 
@@ -227,8 +235,8 @@ impl<'a> Look<'a> {
             worst,
             half_power_hz,
         } = self.curves()?;
-        if worst.0 > LAG_MOST || worst.1 > NOISE_TIMES.1 || worst.2 < NOISE_TIMES.0 {
-            return Err(Refused::Coloured(worst.0, worst.1));
+        if worst.lag > LAG_MOST || worst.most > NOISE_TIMES.1 || worst.least < NOISE_TIMES.0 {
+            return Err(Refused::Coloured(worst.lag, worst.most));
         }
         let followers = self.followers(&chain, &markers);
         let below = match plan.shoulder {
@@ -253,8 +261,8 @@ impl<'a> Look<'a> {
             side: plan.side,
             found: LinkedArmFound {
                 side: plan.side,
-                noise_times: worst.1,
-                lag_1: worst.0,
+                noise_times: worst.most,
+                lag_1: worst.lag,
                 half_power_hz,
                 elbow_off_m: off[0].into(),
                 wrist_off_m: off[1].into(),
@@ -304,49 +312,46 @@ impl<'a> Look<'a> {
 
     /// Markers with their segments: those of clusters, every point that no cluster of the arm carries, and those of loads that
     /// go with the hand.
-    fn markers(&self, pose: &ArmPose, frames: &[usize]) -> Vec<(From<'a>, usize)> {
+    fn markers(&self, pose: &ArmPose, frames: &[usize]) -> Vec<(Source<'a>, usize)> {
         let clusters = clusters_of(self.plan.side, self.clusters);
         let carried = |p: PointId| clusters.iter().any(|(b, _)| b.followers.iter().any(|f| f.0 == p));
-        let mut out: Vec<(From<'a>, usize)> = Vec::new();
+        let mut out: Vec<(Source<'a>, usize)> = Vec::new();
         if matches!(self.plan.shoulder, Centre::Below(..)) {
-            out.push((From::Shoulder, UPPER_ARM));
+            out.push((Source::Shoulder, UPPER_ARM));
         }
         let points = points_of(self.plan).into_iter().filter(|p| !carried(p.0));
-        out.extend(points.map(|(p, s)| (From::Point(p), s)));
+        out.extend(points.map(|(p, s)| (Source::Point(p), s)));
         let held = self.loads.iter().filter(|p| self.is_held(**p, pose, frames));
-        out.extend(held.map(|p| (From::Point(*p), HAND)));
+        out.extend(held.map(|p| (Source::Point(*p), HAND)));
         for (body, segment) in clusters {
-            out.extend((0..body.shape.len()).map(|k| (From::Cluster(body, k), segment)));
+            out.extend((0..body.shape.len()).map(|k| (Source::Cluster(body, k), segment)));
         }
         out
     }
 
     /// Where a marker was measured, in the mirrored scene; NaN where it was not.
-    fn place(&self, from: &From<'_>, frame: usize) -> Vector3<f64> {
+    fn place(&self, from: &Source<'_>, frame: usize) -> Vector3<f64> {
         let view = MirroredScene::new(self.filled, self.plan.side);
         let unseen = |p: PointId| self.points[p].gaps.filled.iter().any(|g| g.contains(&frame));
         match from {
-            From::Point(p) if unseen(*p) => Vector3::repeat(f64::NAN),
-            From::Point(p) => view.p(*p, frame),
-            From::Shoulder => {
+            Source::Point(p) if unseen(*p) => Vector3::repeat(f64::NAN),
+            Source::Point(p) => view.p(*p, frame),
+            Source::Shoulder => {
                 let r_wt = trunk_axes(self.plan, MirroredScene::new(self.near, self.plan.side), frame);
                 self.plan.shoulder.at(view, frame, &r_wt)
             }
-            From::Cluster(body, k) => MirroredScene::new(&body.markers, self.plan.side).p(*k, frame),
+            Source::Cluster(body, k) => MirroredScene::new(&body.markers, self.plan.side).p(*k, frame),
         }
     }
 
     /// White noise of each marker, m.
-    fn noise(&self, markers: &[(From<'_>, usize)]) -> Result<Vec<f64>, Refused> {
-        let of = |from: &From<'_>| match from {
-            From::Point(p) => self.points[*p].noise_m,
-            From::Shoulder => self.points[self.plan.shoulder.points()[0]].noise_m,
-            From::Cluster(body, k) => {
-                let rows = (0..3).map(|a| {
-                    let row = body.markers.xyz.row(3 * k + a);
-                    noise::white(row.as_slice().unwrap_or(&[]))
-                });
-                (rows.map(|s| s * s).sum::<f64>() / 3.0).sqrt()
+    fn noise(&self, markers: &[(Source<'_>, usize)]) -> Result<Vec<f64>, Refused> {
+        let of = |from: &Source<'_>| match from {
+            Source::Point(p) => self.points[*p].noise_m,
+            Source::Shoulder => self.points[self.plan.shoulder.points()[0]].noise_m,
+            Source::Cluster(body, k) => {
+                let rows = [0, 1, 2].map(|a| body.markers.xyz.row(3 * k + a));
+                noise::of_point(rows.iter().map(|row| row.to_slice().unwrap_or(&[])))
             }
         };
         let mut all: Vec<f64> = markers.iter().map(|m| of(&m.0)).collect();
@@ -362,7 +367,7 @@ impl<'a> Look<'a> {
     }
 
     /// The arm as the smoothed points have it in the mean.
-    fn chain(&self, pose: &ArmPose, markers: &[(From<'_>, usize)], frames: &[usize]) -> ArmChain {
+    fn chain(&self, pose: &ArmPose, markers: &[(Source<'_>, usize)], frames: &[usize]) -> ArmChain {
         let mean_of = |at: &dyn Fn(usize) -> Vector3<f64>| {
             let known = frames.iter().map(|f| at(*f)).filter(|x| !x.x.is_nan());
             let (sum, n) = known.fold((Vector3::zeros(), 0.0), |(s, n), x| (s + x, n + 1.0));
@@ -373,7 +378,7 @@ impl<'a> Look<'a> {
             FOREARM => (pose.r_wf_inertia[f], pose.p_e[f]),
             _ => (pose.r_wh[f], pose.p_w[f]),
         };
-        let local = |from: &From<'_>, segment: usize| {
+        let local = |from: &Source<'_>, segment: usize| {
             mean_of(&|f| {
                 let (r, origin) = of(segment, f);
                 r.tr_mul(&(self.place(from, f) - origin))
@@ -425,16 +430,16 @@ impl<'a> Look<'a> {
         }
     }
 
-    /// From a cluster's own axes, mirrored as the arm is, into those of its segment.
+    /// Measure a cluster's own axes, mirrored as the arm is, into those of its segment.
     fn to_segment(
         &self,
         body: &RigidBody,
         chain: &ArmChain,
-        markers: &[(From<'_>, usize)],
+        markers: &[(Source<'_>, usize)],
     ) -> Option<Registration> {
         let mine = markers.iter().zip(&chain.markers);
         let places: Vec<Vector3<f64>> = mine
-            .filter(|(m, _)| matches!(m.0, From::Cluster(b, _) if std::ptr::eq(b, body)))
+            .filter(|(m, _)| matches!(m.0, Source::Cluster(b, _) if std::ptr::eq(b, body)))
             .map(|(_, (_, r))| *r)
             .collect();
         let mirror = Mirror::of(self.plan.side);
@@ -470,7 +475,7 @@ impl<'a> Look<'a> {
         for piece in &found.pieces {
             for (f, q) in piece.frames.clone().zip(piece.q.chunks_exact(n)) {
                 let at = found.chain.placed(q);
-                out[f] = mirror.bare_polar(at.origins[segment] + at.r[segment] * r);
+                out[f] = mirror.bare_polar(at.point(segment, &r));
             }
         }
         Some(out)
@@ -480,11 +485,11 @@ impl<'a> Look<'a> {
     fn followers(
         &self,
         chain: &ArmChain,
-        markers: &[(From<'_>, usize)],
+        markers: &[(Source<'_>, usize)],
     ) -> Vec<(PointId, usize, Vector3<f64>)> {
         let mut out = Vec::new();
         for ((from, segment), (_, r)) in markers.iter().zip(&chain.markers) {
-            if let From::Point(p) = from {
+            if let Source::Point(p) = from {
                 out.push((*p, *segment, *r));
             }
         }
@@ -547,8 +552,8 @@ fn straight_on(q: &mut [Vec<f64>], d: usize) {
     }
 }
 
-/// Pieces smoothed; the largest lag, the largest and the smallest noise of them; half-power frequencies.
-type Smoothed = (Vec<Piece>, (f64, f64, f64), Vec<f64>);
+/// Pieces smoothed, what is left of their markers, and half-power frequencies.
+type Smoothed = (Vec<Piece>, Worst, Vec<f64>);
 
 /// Smooths every piece.
 fn smooth_pieces(
@@ -557,14 +562,18 @@ fn smooth_pieces(
     measured: Vec<(Range<usize>, Measured)>,
 ) -> Result<Smoothed, Refused> {
     let mut pieces = Vec::new();
-    let mut worst = (f64::NEG_INFINITY, 0.0_f64, f64::INFINITY);
+    let mut worst = Worst {
+        lag: f64::NEG_INFINITY,
+        most: 0.0,
+        least: f64::INFINITY,
+    };
     let mut half_power_hz = vec![0.0_f64; chain.coordinates()];
     for (frames, measured) in measured {
         let start = coordinates(chain, pose, frames.clone());
         let found = linked::smooth(chain, &measured, &start.concat()).map_err(Refused::Failed)?;
-        worst.0 = worst.0.max(found.lag_1);
-        worst.1 = worst.1.max(found.noise_times);
-        worst.2 = worst.2.min(found.noise_times);
+        worst.lag = worst.lag.max(found.lag_1);
+        worst.most = worst.most.max(found.noise_times);
+        worst.least = worst.least.min(found.noise_times);
         let highest = half_power_hz.iter_mut().zip(&found.half_power_hz);
         highest.for_each(|(a, b)| *a = a.max(*b));
         if near_pole(&found.q, chain) {
@@ -644,8 +653,7 @@ impl LinkedArm {
                     if !scene.has(point, f) {
                         continue;
                     }
-                    let x = at.origins[segment] + at.r[segment] * r;
-                    scene.set(point, f, mirror.bare_polar(x));
+                    scene.set(point, f, mirror.bare_polar(at.point(segment, &r)));
                 }
                 if let Some((point, drop)) = self.below.filter(|b| scene.has(b.0, f)) {
                     let r_wt = trunk_axes(&self.trunk, MirroredScene::new(scene, self.side), f);

@@ -490,18 +490,20 @@ fn with_half(c: &Compared) -> String {
 
 /// What stands under the table of holds.
 fn note_of(holds: usize, rows: &[Vec<String>]) -> String {
+    let half = if rows.iter().flatten().any(|cell| cell.contains('±')) {
+        format!(
+            " ±: half of the 95 % interval of the difference, where that is {LEAST_MOMENTS_N_M} N·m or more."
+        )
+    } else {
+        String::new()
+    };
     let more = if holds > MOST_ROWS {
-        format!("The first {MOST_ROWS} of {}; agreement.csv has all. ", holds)
+        format!("The first {MOST_ROWS} of {holds}; agreement.csv has all. ")
     } else {
         String::new()
     };
     format!(
-        "{more}Means over the hold; – where an estimate does not stand for it, or where the moment is under {SMALLEST_DIVISOR_N_M} N·m and a percentage would tell of the divisor.{}",
-        if rows.iter().flatten().any(|cell| cell.contains('±')) {
-            " ±: half of the 95 % interval of the difference, where that is 0.2 N·m or more."
-        } else {
-            ""
-        }
+        "{more}Means over the hold; – where an estimate does not stand for it, or where the moment is under {SMALLEST_DIVISOR_N_M} N·m and a percentage would tell of the divisor.{half}"
     )
 }
 
