@@ -6,12 +6,13 @@
 use armload::anatomy::arm::CarriedAxes;
 use armload::anatomy::body::ArmBody;
 use armload::ground::scene::{MirroredScene, Scene};
+use armload::muscles::{Muscles, sharing::Sharing};
 use armload::phases::windows::Windows;
 use armload::report::tables;
 use armload::results::QUANTITIES;
 use armload::sheet::TrialSheet;
 use armload::smoothing::{self, lowpass::ZeroLag};
-use armload::trial::{self, arm_pass::ReadyArm, plan::Plan, recordings::Recordings};
+use armload::trial::{self, arm_pass::Out, arm_pass::ReadyArm, plan::Plan, recordings::Recordings};
 use criterion::{BatchSize, Criterion, Throughput, criterion_group, criterion_main};
 use ndarray::{Array2, s};
 use rand::SeedableRng;
@@ -82,6 +83,7 @@ fn stages(c: &mut Criterion) {
         gravity: nalgebra::Vector3::new(0.0, -gravity_m_s2, 0.0),
         elsewhere: Default::default(),
         windows,
+        muscles: &fixed.muscles,
     };
     let table = tables::moments(&results).expect("table");
 
@@ -103,22 +105,34 @@ fn stages(c: &mut Criterion) {
         let points: Vec<usize> = (0..raw.names.len()).collect();
         b.iter(|| smoothing::choice::least_error(&raw, &stretches, &reports, &points))
     });
-    group.bench_function("5 pose, motion, Newton-Euler, angles, power (one thread)", |b| {
-        let mut out = Array2::zeros((QUANTITIES.len(), FRAMES));
-        b.iter(|| {
-            for start in (0..FRAMES).step_by(trial::BLOCK) {
-                let frames = start..(start + trial::BLOCK).min(FRAMES);
-                let none = || Array2::zeros((0, frames.len()));
-                ready.write(
-                    &scene,
-                    frames.clone(),
-                    out.slice_mut(s![.., frames.clone()]),
-                    none().view_mut(),
-                    none().view_mut(),
-                );
-            }
+    let shared = Muscles::shared(Sharing::default());
+    for (name, muscles) in [
+        (
+            "5 pose, motion, Newton-Euler, angles, power, single muscle (one thread)",
+            &fixed.muscles,
+        ),
+        ("5 the same with muscles that share (one thread)", &shared),
+    ] {
+        let ready = ReadyArm { muscles, ..ready };
+        group.bench_function(name, |b| {
+            let mut data = Array2::zeros((QUANTITIES.len(), FRAMES));
+            let mut of_muscles = Array2::zeros((muscles.rows(), FRAMES));
+            b.iter(|| {
+                for start in (0..FRAMES).step_by(trial::BLOCK) {
+                    let frames = start..(start + trial::BLOCK).min(FRAMES);
+                    let (mut details, mut positions) =
+                        (Array2::zeros((0, frames.len())), Array2::zeros((0, frames.len())));
+                    let out = Out {
+                        data: data.slice_mut(s![.., frames.clone()]),
+                        details: details.view_mut(),
+                        positions: positions.view_mut(),
+                        muscles: of_muscles.slice_mut(s![.., frames.clone()]),
+                    };
+                    ready.write(&scene, frames.clone(), out);
+                }
+            });
         });
-    });
+    }
     group.bench_function("6 table of results", |b| {
         b.iter(|| tables::moments(&results).expect("table"))
     });

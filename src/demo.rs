@@ -256,7 +256,7 @@ fn sheet(id: &str, participant: &str, sides: &[Side], loads: &[(Side, f64)], com
          shoulder_centre = {{ method = \"given\" }}   # the points SJC\n\n\
          [markers]\nfile = \"{id}_markers.csv\"        # relative to this sheet\nlength_unit = \"mm\"\nup = \"+z\"                        # lab axis against gravity\nforward = \"+x\"                   # lab axis the participant faces\n\n\
          [filter]\ncutoff_hz = \"auto\"               # where the least error is expected; or a number, or \"none\"\n\n\
-         [muscles]\nmoment_arm = \"biceps\"            # curve for the single equivalent flexor\n"
+         [muscles]\nmodel = \"shared\"                 # biceps, brachialis, brachioradialis; or \"single\": one equivalent flexor\n"
     );
     for (side, mass) in loads {
         let _ = write!(

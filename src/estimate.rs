@@ -20,7 +20,7 @@ use crate::ground::form::FormError;
 use crate::ground::names::{Joint, Segment, Side};
 use crate::ground::place::Fault;
 use crate::ground::warning::{Span, Warning, pauses_in_words};
-use crate::muscles::Flexor;
+use crate::muscles::{Arm, Line, Model, Muscles};
 use crate::sheet::TrialSheet;
 use crate::statics::problem::Problem;
 use crate::statics::quantity::{placed, typeset};
@@ -176,7 +176,7 @@ pub fn of_trial(
     };
     let mut beside = of_arm(
         arm,
-        &sheet.flexor,
+        &sheet.muscles,
         &explained.trial,
         explained.time_s,
         explained.gravity_m_s2,
@@ -308,7 +308,7 @@ fn parts(
 
 fn of_arm(
     arm: &ArmTerms,
-    flexor: &Flexor,
+    muscles: &Muscles,
     trial: &str,
     time_s: f64,
     g: f64,
@@ -354,7 +354,7 @@ fn of_arm(
         plane: &plane,
         along,
         arm,
-        flexor,
+        muscles,
         trial,
         time_s,
         g,
@@ -411,7 +411,7 @@ struct Instant<'a> {
     plane: &'a SidePlane,
     along: Vector3<f64>,
     arm: &'a ArmTerms,
-    flexor: &'a Flexor,
+    muscles: &'a Muscles,
     trial: &'a str,
     time_s: f64,
     g: f64,
@@ -433,12 +433,17 @@ fn write_sheet(instant: &Instant<'_>, notes: &mut Vec<String>) -> String {
         ..
     } = *instant;
     let mut out = format!(
-        "# The static problem of one instant of a recording: trial {}, {} arm, {time_s:.4} s.\n[problem]\nid = \"{}\"\ntitle = \"{}: {} arm at {time_s:.3} s, by hand\"\ngravity = \"{g} m/s²\"\n",
+        "# The static problem of one instant of a recording: trial {}, {} arm, {time_s:.4} s.\n[problem]\nid = \"{}\"\ntitle = \"{}: {} arm at {time_s:.3} s, by hand\"\ngravity = \"{g} m/s²\"\n{}",
         quoted(trial).replace('\n', " "),
         arm.side,
         file_name(&format!("{trial}-{}-{time_s:.3}s", arm.side)),
         quoted(trial),
         arm.side,
+        if instant.muscles.model == Model::Shared {
+            format!("sharing = \"{}\"\n", instant.muscles.rule.name())
+        } else {
+            String::new()
+        },
     );
     let flexion = arm.posture.elbow_flexion_deg;
     let in_plane = flexion.clamp(0.0, 180.0);
@@ -464,7 +469,7 @@ fn write_sheet(instant: &Instant<'_>, notes: &mut Vec<String>) -> String {
         ));
     }
     write_weights(instant, &mut out, notes);
-    write_flexor(instant, in_plane, &mut out, notes);
+    write_muscles(instant, in_plane, &mut out, notes);
     out += "\n[given]\nelbow_moment = \"? N·m\"\n";
     out
 }
@@ -501,24 +506,57 @@ fn write_weights(instant: &Instant<'_>, out: &mut String, notes: &mut Vec<String
     }
 }
 
-/// A flexor where one is at work; `in_plane` is the elbow's flexion in the problem, °.
-fn write_flexor(instant: &Instant<'_>, in_plane: f64, out: &mut String, notes: &mut Vec<String>) {
-    let flexor = instant.flexor;
-    if instant.moment > 0.0 {
-        match flexor {
-            Flexor::Constant(r) => {
-                let _ = write!(out, "\n[flexor]\nmoment_arm = \"{} cm\"\n", placed(100.0 * r, 2));
-            }
-            Flexor::Curve(c) if flexor.moment_arm(in_plane.to_radians()).is_finite() => {
-                let _ = write!(out, "\n[flexor]\ncurve = \"{}\"\n", c.name);
-            }
-            Flexor::Curve(c) => {
-                notes.push(format!(
-                    "No flexor: the moment-arm curve of the {} is not used at {in_plane:.1}° of flexion.",
-                    c.name
-                ));
-            }
-        }
+/// Muscles of the side at work; `in_plane` is the elbow's flexion in the problem, °.
+fn write_muscles(instant: &Instant<'_>, in_plane: f64, out: &mut String, notes: &mut Vec<String>) {
+    let of = instant.muscles;
+    let flexion = in_plane.to_radians();
+    let (table, sign) = if instant.moment > 0.0 {
+        ("flexor", 1.0)
+    } else {
+        ("extensor", -1.0)
+    };
+    let arms: Vec<(usize, f64)> = of
+        .list
+        .iter()
+        .enumerate()
+        .filter_map(|(i, m)| Some((i, sign * m.arm.at(flexion)?)))
+        .collect();
+    let not_known = arms.iter().any(|a| a.1.is_nan());
+    let at_work: Vec<(usize, f64)> = arms.into_iter().filter(|a| a.1 > 0.0).collect();
+    if not_known || at_work.is_empty() || instant.moment == 0.0 {
+        notes.push(format!(
+            "No {table}: no moment arm of one is known at {in_plane:.1}° of flexion."
+        ));
+        return;
+    }
+    if of.pronation {
+        notes.push(
+            "The trial's muscles balance pronation, too; a problem in one plane knows flexion alone.".into(),
+        );
+    }
+    if of.list.iter().any(|m| m.line != Line::AlongHumerus) {
+        notes.push(
+            "The trial's muscles pull between points in space; in the problem they pull along the upper arm."
+                .into(),
+        );
+    }
+    for (i, arm) in &at_work {
+        let m = &of.list[*i];
+        let bracket = if at_work.len() > 1 {
+            format!("[[{table}]]\nname = \"{}\"", quoted(&m.name))
+        } else {
+            format!("[{table}]")
+        };
+        let lever = match &m.arm {
+            Arm::Curve(name, _) => format!("curve = \"{name}\""),
+            _ => format!("moment_arm = \"{} cm\"", placed(100.0 * arm, 2)),
+        };
+        let area = if at_work.len() > 1 {
+            format!("\narea = \"{} cm²\"", placed(1e4 * m.area, 2))
+        } else {
+            String::new()
+        };
+        let _ = write!(out, "\n{bracket}\n{lever}{area}\n");
     }
 }
 

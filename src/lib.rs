@@ -5,9 +5,9 @@
 //!  sheet.toml ─┐
 //!              ▼
 //!  markers ─► capture ─► points ─► smoothing ─► anatomy ─► kinematics ─► kinetics ─► muscles ─► phases ─► report
-//!             files to   clusters,  gaps, low-   joint      angular       Newton-     equivalent  holds,    tables,
-//!             a recording made      pass, cutoff centres,   velocity and  Euler pass, flexor      reps      JSON, PNG
-//!                         points                 segments   acceleration  static part
+//!             files to   clusters,  gaps, low-   joint      angular       Newton-     who pulls,  holds,    tables,
+//!             a recording made      pass, cutoff centres,   velocity and  Euler pass, what joint  reps      JSON, PNG
+//!                         points                 segments   acceleration  static part bears
 //!
 //!  statics: the classroom's route to the same number; shares no code with kinetics
 //! ```

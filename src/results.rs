@@ -1,5 +1,7 @@
 //! The results of one trial: every quantity over time, and what was found in it.
 
+pub mod muscles;
+
 use crate::anatomy::arm::CentreNotes;
 use crate::anatomy::body::ArmBody;
 use crate::ground::form::keys::Setting;
@@ -157,8 +159,8 @@ quantities! {
     SHOULDER_POWER = "shoulder.power_w", Watts, true, "shoulder moment times (upper-arm minus trunk angular velocity): + generates";
     WRIST_FLEXION = "wrist.flexion_deg", Degrees, true, Posture, "wrist flexion: Cardan Z-X-Y of hand in forearm, first angle, palmar +";
     WRIST_DEVIATION = "wrist.deviation_deg", Degrees, true, Posture, "wrist deviation: Cardan Z-X-Y, second angle, ulnar +";
-    FLEXOR_FORCE = "flexor_force_n", Newtons, true, "force of one equivalent elbow flexor that carries elbow.flexion_moment alone (estimate); 0 where the net moment extends";
-    FLEXOR_MOMENT_ARM = "flexor_moment_arm_m", Metres, true, Posture, "moment arm used for flexor_force";
+    FLEXOR_FORCE = "flexor_force_n", Newtons, true, "force of the equivalent elbow flexor that carries elbow.flexion_moment, of several the sum of those that flex (estimate); 0 where the net moment extends";
+    FLEXOR_MOMENT_ARM = "flexor_moment_arm_m", Metres, true, Posture, "moment arm of the equivalent flexor; of several the moment that they give together over the sum of their forces";
     FLEXION_VELOCITY = "elbow.flexion_velocity_deg_s", DegreesPerSecond, false, "rate of elbow flexion";
     TURNING = "forearm.turning_deg_s", DegreesPerSecond, false, "angular velocity of the forearm in the world along the upper arm's Z";
     REST_TURNING = "rest.turning_deg_s", DegreesPerSecond, false, "angular speed in the world of upper arm or forearm, the larger one, by slopes over a short window";
@@ -229,6 +231,8 @@ pub struct ArmResults {
     pub details: Vec<DetailColumn>,
     /// Where joints and loads stood, if asked for.
     pub positions: Option<Positions>,
+    /// What muscles do over time.
+    pub muscles: muscles::MuscleSeries,
     /// Energy audit.
     pub audit: Option<Audit>,
     /// Standard deviation of the upper arm's, forearm's and hand's length over the trial, m.
@@ -594,7 +598,7 @@ pub struct OtherCutoffs {
 }
 
 /// What uncertainty comes from.
-pub const GROUPS: [&str; 7] = [
+pub const GROUPS: [&str; 8] = [
     "marker noise and smoothing",
     "skin movement",
     "elbow centre's place",
@@ -602,6 +606,7 @@ pub const GROUPS: [&str; 7] = [
     "segments",
     "load",
     "plumb line",
+    "moment arms and cross-sections",
 ];
 
 /// Bands and intervals of a trial.
@@ -624,6 +629,12 @@ pub struct ArmBands {
     pub elbow_half_n_m: Vec<f64>,
     /// Of the size of the shoulder moment, N·m.
     pub shoulder_half_n_m: Vec<f64>,
+    /// Of the force of all muscles of the elbow added up, N.
+    pub muscle_force_half_n: Vec<f64>,
+    /// Of the size of the contact force at the elbow, N.
+    pub contact_half_n: Vec<f64>,
+    /// Names of the muscles.
+    pub muscles: Vec<String>,
     /// Of figures.
     pub figures: Vec<Figure>,
 }
@@ -635,6 +646,12 @@ pub enum FigureOf {
     ElbowPeak,
     /// Largest size of the shoulder moment, N·m.
     ShoulderPeak,
+    /// Largest force of all muscles of the elbow added up, N.
+    MuscleForce,
+    /// Largest contact force at the elbow, N.
+    Contact,
+    /// Largest force of a muscle, by its number from 0, N.
+    Muscle(usize),
     /// Mean elbow flexion moment of a hold, by its number from 0, N·m.
     Hold(usize),
     /// Mean of its static part in a hold, N·m.
@@ -653,6 +670,9 @@ impl FigureOf {
         match self {
             FigureOf::ElbowPeak => ("elbow_peak", None, "N·m"),
             FigureOf::ShoulderPeak => ("shoulder_peak", None, "N·m"),
+            FigureOf::MuscleForce => ("muscle_force_peak", None, "N"),
+            FigureOf::Contact => ("contact_force_peak", None, "N"),
+            FigureOf::Muscle(i) => ("muscle_peak", Some(i + 1), "N"),
             FigureOf::Hold(i) => ("hold", Some(i + 1), "N·m"),
             FigureOf::HoldStatic(i) => ("hold_static", Some(i + 1), "N·m"),
             FigureOf::HoldDifference(i) => ("hold_difference", Some(i + 1), "N·m"),

@@ -98,7 +98,16 @@ fn property_sheets_of_the_docs_are_read() {
             let top: toml::Table =
                 toml::from_str(example).unwrap_or_else(|e| panic!("{}: {e}\n{example}", path.display()));
             let problem = top.contains_key("problem") || top.contains_key("weight");
-            let outcome = if problem {
+            let of_muscles = top.get("muscle").and_then(|m| m.as_array()).is_some();
+            let outcome = if of_muscles {
+                // a file of its own, named by a sheet
+                let dir = tempfile::tempdir().unwrap();
+                std::fs::write(dir.path().join("m.toml"), example).unwrap();
+                let sheet = format!("{BASE}[muscles]\nmodel = \"shared\"\nfile = \"m.toml\"\n");
+                TrialSheet::from_text(&sheet, &dir.path().join("sheet.toml"), &[])
+                    .map(|_| ())
+                    .map_err(|e| e.to_string())
+            } else if problem {
                 Problem::from_text(example, "problem.toml")
                     .map(|_| ())
                     .map_err(|e| e.to_string())

@@ -139,9 +139,9 @@ fn property_a_stage_uses_only_those_before_it() {
     assert!(inside <= MOST_ARROWS, "{inside} arrows");
 }
 
-/// Arrows between stages there were when this was written (the last new ones: uncertainty to trial, results and sheet); a new one
+/// Arrows between stages there were when this was written (the last new ones: results, findings, uncertainty and report to muscles); a new one
 /// is worth a thought.
-const MOST_ARROWS: usize = 94;
+const MOST_ARROWS: usize = 98;
 
 /// A function: its name, its lines, its arguments.
 fn functions(text: &str) -> Vec<(String, usize, usize)> {

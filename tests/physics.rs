@@ -10,6 +10,8 @@ mod bands;
 mod closed_form;
 #[path = "physics/engine.rs"]
 mod engine;
+#[path = "physics/muscles.rs"]
+mod muscles;
 #[path = "physics/numeric.rs"]
 mod numeric;
 #[path = "physics/shoulder.rs"]

@@ -7,7 +7,7 @@ use armload::anatomy::body::Rigid;
 use armload::anatomy::tables::{self, Part, Table};
 use armload::ground::names::Sex;
 use armload::ground::{STANDARD_GRAVITY_M_S2, units};
-use armload::muscles::{CURVES, Flexor};
+use armload::muscles::curves::{CurveOf, curve};
 use armload::results::TrialResults;
 use armload::smoothing::derivative;
 use armload::smoothing::lowpass::ZeroLag;
@@ -737,15 +737,23 @@ fn oracle_acceleration_noise_after_the_butterworth_filter() {
 // ---------------------------------------------------------------- muscles
 
 #[test]
-fn published_flexor_curves() {
+fn published_moment_arm_curves() {
     // r = sum c_k a^k in cm, a in rad: an academic institute's page, one copy (primary paper not confirmed)
     let printed = [
         ("biceps", [1.963, -1.44, 3.031, 0.887, -1.418, 0.285]),
         ("brachialis", [1.554, 0.0813, -1.689, 3.523, -1.811, 0.276]),
         ("brachioradialis", [2.015, -0.458, 3.058, -1.081, 0.159, -0.0187]),
+        ("ECRL", [1.195, 0.17, -1.318, 2.49, -1.207, 0.177]),
+        ("pronator teres", [0.682, -0.459, 1.266, -0.356, -0.149, 0.0468]),
+        ("FCR", [0.0987, 0.415, -0.446, 0.343, -0.145, 0.0212]),
+        ("triceps", [-2.365, -1.015, 1.92, -1.035, 0.257, -0.0262]),
     ];
-    for (curve, (name, coefficients)) in CURVES.iter().zip(printed) {
-        assert_eq!((curve.name, curve.coefficients_cm), (name, coefficients));
+    for (name, coefficients) in printed {
+        let curve = curve(name).unwrap();
+        assert!(
+            matches!(&curve.of, CurveOf::Radians(c) if *c == coefficients),
+            "{name}"
+        );
         // term by term, not by Horner's rule as the project does
         for degrees in [0.0, 45.0, 90.0, 140.0_f64] {
             let a = degrees.to_radians();
@@ -754,9 +762,20 @@ fn published_flexor_curves() {
                 .enumerate()
                 .map(|(k, c)| c * a.powi(k as i32))
                 .sum();
-            assert!((Flexor::Curve(curve).moment_arm(a) - r * 0.01).abs() < 1e-12);
+            assert!((curve.moment_arm(a) - r * 0.01).abs() < 1e-12, "{name}");
         }
     }
+    // the anconeus alone is a polynomial of degrees
+    let printed = [
+        -0.5345,
+        -0.022841,
+        0.00084297,
+        -1.4329e-05,
+        1.0448e-07,
+        -2.7306e-10,
+    ];
+    let r: f64 = (0..6).map(|k| printed[k] * 90_f64.powi(k as i32)).sum();
+    assert!((curve("anconeus").unwrap().moment_arm(90_f64.to_radians()) - 0.01 * r).abs() < 1e-12);
 }
 
 #[test]

@@ -102,6 +102,7 @@ fn work(power: &[f64], time: &[f64], step_s: f64, wanted: impl Fn(usize) -> bool
 struct Trial {
     folder: PathBuf,
     moments: Table,
+    muscles: Table,
     details: Table,
     repetitions: Table,
     summary: Value,
@@ -120,13 +121,18 @@ struct Trial {
 
 impl Trial {
     fn run(family: &str) -> Self {
-        let trial = Self::of(&trials().join(family));
+        Self::with(family, &[])
+    }
+
+    /// With keys set on the command line.
+    fn with(family: &str, sets: &[&str]) -> Self {
+        let trial = Self::of(&trials().join(family), sets);
         let one_arm = trial.sides().len() == 1;
         assert!(one_arm || !trial.has_gaps(), "{family}: whose gap is it?");
         trial
     }
 
-    fn of(folder: &Path) -> Self {
+    fn of(folder: &Path, sets: &[&str]) -> Self {
         let folder = folder.to_path_buf();
         let out = tempfile::tempdir().unwrap();
         let ran = Command::new(env!("CARGO_BIN_EXE_armload"))
@@ -134,6 +140,7 @@ impl Trial {
             .arg(folder.join("sheet.toml"))
             .args(["--no-plots", "--details", "--out"])
             .arg(out.path())
+            .args(sets.iter().flat_map(|s| ["--set", s]))
             .output()
             .unwrap();
         let (stdout, stderr) = (
@@ -161,6 +168,7 @@ impl Trial {
             .unwrap();
         Self {
             details: table("details.csv"),
+            muscles: table("muscles.csv"),
             repetitions: table("repetitions.csv"),
             step_s: usual.iter().sum::<f64>() / usual.len() as f64,
             folder,
@@ -219,6 +227,11 @@ impl Trial {
 
     fn body_mass_kg(&self) -> f64 {
         self.sheet["participant"]["body_mass_kg"].as_float().unwrap()
+    }
+
+    fn gravity(&self) -> f64 {
+        let model = self.sheet.get("model").and_then(|m| m.get("gravity_m_s2"));
+        model.map_or(9.80665, |g| g.as_float().unwrap())
     }
 
     /// Loads of a side: kind, from and to when.
@@ -282,6 +295,9 @@ impl Trial {
         }
     }
 }
+
+/// A frame, its net moment, and the flexor force by the curve and shared.
+type InClass = (usize, f64, f64, f64);
 
 struct Arm<'a> {
     trial: &'a Trial,
@@ -372,8 +388,56 @@ impl Arm<'_> {
         })
     }
 
-    fn flexor_peak(&self) -> Option<usize> {
-        largest(&self.force, |f| self.trial.trusted[f]).or_else(|| largest(&self.force, |_| true))
+    /// A column of `muscles.csv`.
+    fn muscle(&self, name: &str) -> Vec<f64> {
+        self.trial.muscles.numbers(&format!("{}.{name}", self.side))
+    }
+
+    /// Names of the muscles, as columns have them.
+    fn muscles(&self) -> Vec<String> {
+        let before = format!("{}.muscle.", self.side);
+        let names = self.trial.muscles.columns.keys();
+        let named = names.filter_map(|n| Some(n.strip_prefix(&before)?.strip_suffix(".force_n")?.to_owned()));
+        named.collect()
+    }
+
+    fn peak_of(&self, series: &[f64]) -> Option<usize> {
+        largest(series, |f| self.trial.trusted[f]).or_else(|| largest(series, |_| true))
+    }
+
+    /// Force by the classroom's constant (m), by the curve of the flexors together, and shared with p = 3, where the net
+    /// moment flexes by a fifth of its largest or more.
+    ///
+    /// Coefficients of the moment arms (cm, rad) and cross-sections (cm²): as METHOD's reference has them.
+    fn classroom(&self) -> Vec<InClass> {
+        const MUSCLES: [([f64; 6], f64); 3] = [
+            ([1.963, -1.44, 3.031, 0.887, -1.418, 0.285], 4.6),
+            ([1.554, 0.0813, -1.689, 3.523, -1.811, 0.276], 7.0),
+            ([2.015, -0.458, 3.058, -1.081, 0.159, -0.0187], 1.5),
+        ];
+        let flexing: Vec<f64> = self.total.iter().map(|m| m.max(0.0)).collect();
+        let Some(top) = self.peak_of(&flexing) else {
+            return Vec::new();
+        };
+        let counts = |f: &usize| {
+            self.trial.trusted[*f]
+                && self.total[*f] > 0.0
+                && self.total[*f] >= 0.2 * flexing[top]
+                && (0.0..=140.0).contains(&self.flexion[*f])
+        };
+        (0..self.total.len())
+            .filter(counts)
+            .map(|f| {
+                let a = self.flexion[f].to_radians();
+                let arm = |c: &[f64; 6]| (0..6).map(|k| 0.01 * c[k] * a.powi(k as i32)).sum::<f64>();
+                let areas: f64 = MUSCLES.iter().map(|m| m.1).sum();
+                let together = MUSCLES.iter().map(|(c, area)| area * arm(c)).sum::<f64>() / areas;
+                let g = |c: &[f64; 6], area: f64| area * (area * arm(c)).sqrt();
+                let shared = MUSCLES.iter().map(|(c, area)| g(c, *area)).sum::<f64>()
+                    / MUSCLES.iter().map(|(c, area)| arm(c) * g(c, *area)).sum::<f64>();
+                (f, self.total[f], self.total[f] / together, self.total[f] * shared)
+            })
+            .collect()
     }
 
     /// Rows of this side in `repetitions.csv`.
@@ -894,21 +958,236 @@ static KINDS: LazyLock<Vec<Kind>> = LazyLock::new(|| {
             },
         ),
         kind(
-            "flexor",
-            r"One equivalent flexor would have to pull with up to {N} N, at {N} s with the elbow at {N}°, where its moment arm is {N} cm and the moment {M} \(estimate; real muscles share this\)\.",
+            "muscles",
+            r"One equivalent (flexor|extensor) would have to pull with up to {N} N, at {N} s with the elbow at {N}°, where its moment arm is {N} cm and the moment {M} \(estimate; real muscles share this\)\.",
             |r, arm, c| {
-                let f = arm.flexor_peak().unwrap();
-                let lever = arm.number(&arm.trial.moments, "flexor_moment_arm_m", f);
-                r.number("force", &c[1], arm.force[f]);
-                r.time(&c[2], arm.trial.time[f]);
-                r.number("angle", &c[3], arm.flexion[f]);
-                r.number("moment arm", &c[4], 100.0 * lever);
-                r.size("moment", &c[5], arm.total[f]);
+                let force = arm.muscle("elbow.muscle_force_n");
+                let f = arm.peak_of(&force).unwrap();
+                let flexes = arm.total[f] > 0.0;
+                r.holds(
+                    &format!("the moment is {}", arm.total[f]),
+                    (&c[1] == "flexor") == flexes,
+                );
+                let lever = arm.muscle(&format!("muscle.{}s.moment_arm_m", &c[1]))[f].abs();
+                r.number("force", &c[2], force[f]);
+                r.time(&c[3], arm.trial.time[f]);
+                r.number("angle", &c[4], arm.flexion[f]);
+                r.number("moment arm", &c[5], 100.0 * lever);
+                r.size("moment", &c[6], arm.total[f].abs());
                 // six decimals of the moment arm are worth up to this in the product, N·m
                 r.holds(
                     "force times arm is not the moment",
-                    (arm.force[f] * lever - arm.total[f]).abs() < TABLES * arm.force[f] + SUMS,
+                    (force[f] * lever - arm.total[f].abs()).abs() < TABLES * force[f] + SUMS,
                 );
+                if flexes {
+                    r.holds(
+                        "flexor_force_n is another",
+                        (arm.force[f] - force[f]).abs() < TABLES,
+                    );
+                }
+            },
+        ),
+        kind(
+            "muscles shared",
+            r"Shared by (p = \d|equal stress|least stress), muscles would have to pull with up to {N} N together, at {N} s with the elbow at {N}°, where the moment is {M}: (.+) \(estimate\)\.",
+            |r, arm, c| {
+                let force = arm.muscle("elbow.muscle_force_n");
+                let f = arm.peak_of(&force).unwrap();
+                r.number("force", &c[2], force[f]);
+                r.time(&c[3], arm.trial.time[f]);
+                r.number("angle", &c[4], arm.flexion[f]);
+                r.size("moment", &c[5], arm.total[f].abs());
+                let each = Regex::new(r"^([\w ]+?) ([\d.]+) N \((\d+) % of the moment\)$").unwrap();
+                let mut said = BTreeSet::new();
+                for one in c[6].split(", ") {
+                    let Some(m) = each.captures(one) else {
+                        r.holds(&format!("'{one}' is no muscle"), false);
+                        continue;
+                    };
+                    said.insert(m[1].to_lowercase().replace(' ', "_"));
+                    let column = m[1].to_lowercase().replace(' ', "_");
+                    let own = arm.muscle(&format!("muscle.{column}.force_n"))[f];
+                    r.number(&column, &m[2], own);
+                    let part = own * arm.muscle(&format!("muscle.{column}.moment_arm_m"))[f] / arm.total[f];
+                    r.number(&format!("part of the {column}"), &m[3], 100.0 * part);
+                }
+                let pulling = arm
+                    .muscles()
+                    .into_iter()
+                    .filter(|m| arm.muscle(&format!("muscle.{m}.force_n"))[f] >= 0.5);
+                r.holds("others pull, too", pulling.collect::<BTreeSet<_>>() == said);
+            },
+        ),
+        kind(
+            "muscles of the other side",
+            r"Where the net moment goes the other way: (.+)\.",
+            |r, arm, c| {
+                let each = Regex::new(
+                    r"the ([\w ]+?) with up to ([\d.]+) N, at ([\d.]+) s with the elbow at (-?\d+)°",
+                )
+                .unwrap();
+                let force = arm.muscle("elbow.muscle_force_n");
+                let top = arm.peak_of(&force).unwrap();
+                let mut said = BTreeSet::new();
+                for m in each.captures_iter(&c[1]) {
+                    let column = m[1].to_lowercase().replace(' ', "_");
+                    let own = arm.muscle(&format!("muscle.{column}.force_n"));
+                    let f = arm.peak_of(&own).unwrap();
+                    r.number(&column, &m[2], own[f]);
+                    r.time(&m[3], arm.trial.time[f]);
+                    r.number("angle", &m[4], arm.flexion[f]);
+                    said.insert(column);
+                }
+                let others = arm.muscles().into_iter().filter(|m| {
+                    let own = arm.muscle(&format!("muscle.{m}.force_n"));
+                    own[top] < 0.5 && arm.peak_of(&own).is_some_and(|f| own[f] >= 0.5)
+                });
+                r.holds("others pull, too", others.collect::<BTreeSet<_>>() == said);
+            },
+        ),
+        kind(
+            "contact",
+            r"The elbow would bear up to {N} N, {N} body weights, at {N} s: the joint is (?:pressed together with {N} N along the forearm|pulled apart with {N} N along the forearm, which ligaments and other muscles would have to hold), with {N} N across it; the net joint force alone is {N} N then \(estimate; the direction hangs on where muscles pull\)\.",
+            |r, arm, c| {
+                let of = |k: &str| arm.muscle(&format!("elbow.contact_forearm_{k}_n"));
+                let [x, y, z] = ["x", "y", "z"].map(of);
+                let size: Vec<f64> = (0..x.len()).map(|f| x[f].hypot(y[f]).hypot(z[f])).collect();
+                let f = arm.peak_of(&size).unwrap();
+                r.number("size", &c[1], size[f]);
+                r.number(
+                    "body weights",
+                    &c[2],
+                    size[f] / (arm.trial.gravity() * arm.trial.body_mass_kg()),
+                );
+                r.time(&c[3], arm.trial.time[f]);
+                match (c.get(4), c.get(5)) {
+                    (Some(pressed), _) => r.number("pressed", pressed.as_str(), -y[f]),
+                    (_, Some(apart)) => r.number("pulled apart", apart.as_str(), y[f]),
+                    _ => r.holds("neither pressed nor pulled", false),
+                }
+                r.number("across", &c[6], x[f].hypot(z[f]));
+                let net =
+                    ["x", "y", "z"].map(|k| arm.number(&arm.trial.moments, &format!("elbow.force_{k}_n"), f));
+                r.number("net joint force", &c[7], net[0].hypot(net[1]).hypot(net[2]));
+            },
+        ),
+        kind(
+            "cocontraction",
+            r"Assumed, not seen: if the other side pulled against the net moment with {N} % of it, muscles would pull with up to {N} N together, and the elbow would bear up to {N} N\.",
+            |r, arm, c| {
+                r.number("assumed", &c[1], 20.0);
+                for (k, name) in [
+                    (2, "elbow.cocontracted_muscle_force_n"),
+                    (3, "elbow.cocontracted_contact_force_n"),
+                ] {
+                    let all = arm.muscle(name);
+                    r.number(name, &c[k], all[arm.peak_of(&all).unwrap()]);
+                }
+            },
+        ),
+        kind(
+            "stress",
+            r"Highest stress: {N} N/cm² in the ([\w ]+?)(?:, all their cross-sections taken together)?; (muscle is usually credited with 22\.5 to 26\.8 N/cm², single studies report 2 to 73: a comparison, no verdict\.|more than the 2 to 73 N/cm² that single studies report, let alone the 22\.5 to 26\.8 that muscle is usually credited with: the cross-sections used \(some from memory\) are likely too small for a person who does this\.)",
+            |r, arm, c| {
+                // cross-sections of the tables, cm²
+                let area = |m: &str| match m {
+                    "biceps" => 4.6,
+                    "brachialis" => 7.0,
+                    "brachioradialis" => 1.5,
+                    "triceps" => 14.9,
+                    "anconeus" => 2.5,
+                    "flexors" => 4.6 + 7.0 + 1.5,
+                    "extensors" => 14.9 + 2.5,
+                    _ => f64::NAN,
+                };
+                let stresses = arm.muscles().into_iter().filter_map(|m| {
+                    let own = arm.muscle(&format!("muscle.{m}.force_n"));
+                    let f = arm.peak_of(&own)?;
+                    Some((own[f] / area(&m), m))
+                });
+                let (most, which) = stresses.max_by(|a, b| a.0.total_cmp(&b.0)).unwrap();
+                r.number("stress", &c[1], most);
+                r.holds(
+                    &format!("it is the {which}"),
+                    which == c[2].to_lowercase().replace(' ', "_"),
+                );
+                r.holds(
+                    "73 N/cm² is the mark",
+                    (most > 73.0) == c[3].starts_with("more than"),
+                );
+            },
+        ),
+        kind(
+            "stress",
+            r"No verdict on the muscle; forces and shares of the moment are less touched by it than stress\.",
+            |r, arm, _| {
+                let beyond = arm.muscles().iter().any(|m| {
+                    arm.muscle(&format!("muscle.{m}.stress_n_cm2"))
+                        .iter()
+                        .any(|s| *s > 73.0)
+                });
+                r.holds("no stress is beyond 73 N/cm²", beyond);
+            },
+        ),
+        kind(
+            "lever",
+            r"Where the net moment is largest the elbow is (a lever of the (first|second|third) class|a lever): muscles at {N} cm hold what pulls at {N} cm, a mechanical advantage of {N}\.",
+            |r, arm, c| {
+                let f = arm.peak;
+                let effort = arm.total[f].abs() / arm.muscle("elbow.muscle_force_n")[f];
+                let load = arm.muscle("elbow.load_arm_m")[f];
+                r.number("effort arm", &c[3], 100.0 * effort);
+                r.number("load arm", &c[4], 100.0 * load.abs());
+                r.number("advantage", &c[5], effort / load.abs());
+                r.holds("the load at rest turns the other way", load * arm.total[f] > 0.0);
+                let hang = arm
+                    .trial
+                    .loads(arm.side)
+                    .iter()
+                    .all(|l| l.0 == "free-weight" || l.0 == "shared-bar");
+                let class = match (arm.total[f] > 0.0, load < effort) {
+                    (false, _) => "first",
+                    (true, true) => "second",
+                    (true, false) => "third",
+                };
+                r.holds(
+                    &format!("all hang: {hang}, class {class}"),
+                    c.get(2).map(|m| m.as_str()) == hang.then_some(class),
+                );
+            },
+        ),
+        kind(
+            "classroom",
+            r"The classroom's constant of 4 cm says {N} N at most for the flexors \(3 cm: {N} N\), the curve of the elbow's angle {N} N, biceps, brachialis and brachioradialis sharing {N} N together\.",
+            |r, arm, c| {
+                let all = arm.classroom();
+                let most = |of: fn(&InClass) -> f64| all.iter().map(of).fold(0.0, f64::max);
+                r.number("4 cm", &c[1], most(|x| x.1 / 0.04));
+                r.number("3 cm", &c[2], most(|x| x.1 / 0.03));
+                r.number("curve", &c[3], most(|x| x.2));
+                r.number("shared", &c[4], most(|x| x.3));
+            },
+        ),
+        kind(
+            "classroom",
+            r"Where the 4 cm mislead most: (?:they are within 5 % of the curve throughout|(?:at {N}° it is {N} % too low \({N} N in place of {N} N; the curve's moment arm is {N} cm there\))?(?:; )?(?:at {N}° it is {N} % too high \({N} N in place of {N} N; the curve's moment arm is {N} cm there\))?)\.",
+            |r, arm, c| {
+                let all = arm.classroom();
+                let off = |x: &InClass| 100.0 * (x.1 / 0.04 / x.2 - 1.0);
+                let low = all.iter().min_by(|a, b| off(a).total_cmp(&off(b))).unwrap();
+                let high = all.iter().max_by(|a, b| off(a).total_cmp(&off(b))).unwrap();
+                for (k, x, sign) in [(1, low, -1.0), (6, high, 1.0)] {
+                    let Some(angle) = c.get(k) else {
+                        r.holds(&format!("it is {} % off", off(x)), sign * off(x) < 5.0 + 1e-6);
+                        continue;
+                    };
+                    r.holds("less than 5 %", sign * off(x) > 5.0 - 1e-6);
+                    r.number("angle", angle.as_str(), arm.flexion[x.0]);
+                    r.number("percent", &c[k + 1], sign * off(x));
+                    r.number("by the constant", &c[k + 2], x.1 / 0.04);
+                    r.number("by the curve", &c[k + 3], x.2);
+                    r.number("arm", &c[k + 4], 100.0 * x.1 / x.2);
+                }
             },
         ),
         kind(
@@ -1237,8 +1516,10 @@ fn read(trial: &Trial, in_words: &[String]) -> Report {
             "motion elsewhere",
             count("motion") == usize::from(arm.motion_counts_elsewhere()),
         );
-        let pulls = arm.flexor_peak().is_some_and(|f| arm.force[f] >= 0.5);
-        report.holds("flexor", count("flexor") == usize::from(pulls));
+        let force = arm.muscle("elbow.muscle_force_n");
+        let pulls = usize::from(arm.peak_of(&force).is_some_and(|f| force[f] >= 0.5));
+        report.holds("muscles", count("muscles") + count("muscles shared") == pulls);
+        report.holds("contact", count("contact") == pulls);
         report.holds(
             "incomplete",
             (count("incomplete") == 1) == (arm.rows().len() > arm.complete_rows().len()),
@@ -1490,7 +1771,7 @@ fn judged(trial: &Trial) -> (Vec<String>, Vec<&'static str>) {
 }
 
 /// Every kind of sentence has to come up: a pattern that never matches proves nothing.
-const NEEDED: [&str; 18] = [
+const NEEDED: [&str; 23] = [
     "elbow",
     "static",
     "why",
@@ -1501,7 +1782,12 @@ const NEEDED: [&str; 18] = [
     "range of elbow",
     "range of shoulder",
     "hold",
-    "flexor",
+    "muscles",
+    "muscles of the other side",
+    "contact",
+    "stress",
+    "lever",
+    "classroom",
     "repetitions",
     "incomplete",
     "both",
@@ -1532,6 +1818,20 @@ fn cross_every_sentence_follows_from_the_tables() {
     }
 }
 
+#[test]
+fn cross_every_sentence_of_muscles_that_share_follows_from_the_tables() {
+    let sets = ["muscles.model=\"shared\"", "muscles.cocontraction_fraction=0.2"];
+    let mut read = BTreeSet::new();
+    for family in ["push_down", "squat", "half_width"] {
+        let (wrong, kinds) = judged(&Trial::with(family, &sets));
+        assert!(wrong.is_empty(), "{wrong:?}");
+        read.extend(kinds);
+    }
+    for name in ["muscles shared", "muscles of the other side", "cocontraction"] {
+        assert!(read.contains(name), "no trial has a sentence '{name}': {read:?}");
+    }
+}
+
 /// The same for any folder of trials: `ARMLOAD_TRIALS=DIR cargo test --test sentences -- --ignored`. Two arms
 /// of which one has a gap are left out, because they share the column `quality`.
 #[test]
@@ -1543,7 +1843,7 @@ fn cross_every_sentence_of_other_trials() {
     let (mut wrong, mut count) = (String::new(), 0);
     for trial in folders(&folder)
         .iter()
-        .map(|f| Trial::of(f))
+        .map(|f| Trial::of(f, &[]))
         .filter(|t| t.sides().len() == 1 || !t.has_gaps())
     {
         wrong.extend(judged(&trial).0);

@@ -17,7 +17,7 @@ use std::path::{Path, PathBuf};
 fn help_text() -> String {
     let kinds: Vec<&str> = loads::kinds().collect();
     format!(
-        "Examples:\n  armload moments curl.toml\n  armload moments curl.toml --out results --set filter.cutoff_hz=6\n  armload moments curl.toml --details --parquet --no-plots\n  armload moments curl.toml --uncertainty 200\n  armload moments curl.toml --sensitivity\n  armload moments curl.toml --explain 1.25\n  armload moments curl.toml --bids derivatives/armload\n\nThe folder gets moments.csv (one row a frame), repetitions.csv, summary.json and PNG pages.\n\nKinds of [[load]]: {}; any may have from_s and to_s. The file of a recorded-force may be a C3D file, with platform = 1 or channels = [\"Fx\", \"Fy\", \"Fz\"].\n\nEvery key of a sheet: armload sheet --keys\n\nMethods of model.shoulder_centre: given, below-acromion, scapula-regression, functional; of model.elbow_centre: given, half-width, functional.",
+        "Examples:\n  armload moments curl.toml\n  armload moments curl.toml --out results --set filter.cutoff_hz=6\n  armload moments curl.toml --details --parquet --no-plots\n  armload moments curl.toml --uncertainty 200\n  armload moments curl.toml --sensitivity\n  armload moments curl.toml --explain 1.25\n  armload moments curl.toml --bids derivatives/armload\n\nThe folder gets moments.csv and muscles.csv (one row a frame each), repetitions.csv, summary.json and PNG pages.\n\nKinds of [[load]]: {}; any may have from_s and to_s. The file of a recorded-force may be a C3D file, with platform = 1 or channels = [\"Fx\", \"Fy\", \"Fz\"].\n\nEvery key of a sheet: armload sheet --keys\n\nMethods of model.shoulder_centre: given, below-acromion, scapula-regression, functional; of model.elbow_centre: given, half-width, functional.",
         kinds.join(", ")
     )
 }
@@ -52,7 +52,7 @@ pub struct Args {
     /// 95 % bands and intervals by N draws of noise and skin, with what they come from; sizes: uncertainty in the sheet
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(2..=100_000))]
     pub uncertainty: Option<u64>,
-    /// Also write moments.parquet
+    /// Also write moments.parquet and muscles.parquet
     #[arg(long)]
     pub parquet: bool,
     /// Also write the results into a BIDS derivative data set in this folder (made if there is none)
@@ -199,6 +199,14 @@ pub fn process(sheet: &TrialSheet, dir: &Path, wanted: &Wanted) -> Result<Report
     if wanted.parquet {
         tables::write_parquet(&mut moments, &path_of("moments.parquet"))?;
     }
+    drop(moments);
+    let path = path_of("muscles.csv");
+    let mut muscles = table(tables::muscles(&results), &path)?;
+    tables::write_csv(&mut muscles, &path)?;
+    if wanted.parquet {
+        tables::write_parquet(&mut muscles, &path_of("muscles.parquet"))?;
+    }
+    drop(muscles);
     if wanted.details {
         let path = path_of("details.csv");
         tables::write_csv(&mut table(tables::details(&results), &path)?, &path)?;

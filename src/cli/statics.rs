@@ -8,6 +8,7 @@ use super::{CAUTIONS, Failure};
 use crate::estimate::{self, Beside};
 use crate::ground::form::tree::{self, Node, Value};
 use crate::ground::place::Place;
+use crate::muscles::curves::{Curve, curve};
 use crate::report::{self, WriteError, aside, draw};
 use crate::statics::practice::System;
 use crate::statics::problem::{Problem, empty_sheet, read_sheet, split_list};
@@ -38,7 +39,7 @@ fn help_text() -> String {
          without it the muscle force is found (without a muscle, the net moment).\n\n\
          A load hangs unless it says otherwise: \"80 N at 30 cm, 30 deg\" pulls in a direction (0° straight forwards, + upwards), \"80 N at 30 cm, to 60 cm, -80 cm\" along a line to a pulley or \
          anchor (forward and up from the elbow; add \"from the shoulder\" to count from there). A cable or band may give its force as a table over the length of that line or over the elbow's flexion. \
-         Flexors hold what extends the elbow, extensors what bends it. Several muscles of a side share by moment arm times cross-section (--sharing for other rules).\n\nExamples:\n  {}\n\n\
+         Flexors hold what extends the elbow, extensors what bends it. Several muscles of a side share so that the sum of (force / cross-section)³ is the smallest (--sharing for other rules).\n\nExamples:\n  {}\n\n\
          The folder gets solution.md, summary.json, statics.csv (sweep over the elbow angle), freebody.png and statics.png.\n\n\
          A sheet has [problem] (id, title, find, gravity, sharing), [posture] (forearm, elbow or elbow_included, upper_arm), [[weight]] (name, amount, at, on, direction, or towards with towards_from), \
          [flexor] and [extensor], or several as [[flexor]] and [[extensor]] (name, moment_arm, or insertion with line or origin, or curve; force, area), [upper_arm] (length), [given] (elbow_moment, shoulder_moment) and \
@@ -172,11 +173,12 @@ pub struct Args {
         help_heading = "Muscles"
     )]
     pub line: Option<String>,
-    /// A flexor with a published moment-arm curve: biceps, brachialis, brachioradialis; may be repeated
+    /// A muscle with a published moment-arm curve: flexors (together), biceps, brachialis, brachioradialis, pronator teres,
+    /// ECRL, extensors (together), triceps, anconeus; may be repeated
     #[arg(long, value_name = "MUSCLE", help_heading = "Muscles")]
     pub curve: Vec<String>,
-    /// How several muscles of a side share: "equal stress", or a power above 1 like "p = 3" [default: equal
-    /// stress]
+    /// How several muscles of a side share: "p = 3" or another power above 1, "equal stress", or "least stress"
+    /// [default: p = 3]
     #[arg(long, value_name = "RULE", help_heading = "Muscles")]
     pub sharing: Option<String>,
     /// A flexor force to be reached
@@ -251,9 +253,9 @@ pub struct Args {
         help_heading = "Practice"
     )]
     pub seed: u64,
-    /// 1 one weight at 90°, 2 with the forearm's weight, 3 any angle, 4 shoulder or another unknown [default:
+    /// 1 one weight at 90°, 2 with the forearm's weight, 3 any angle, 4 shoulder or another unknown, 5 flexors that share [default:
     /// rising]
-    #[arg(long, value_name = "1..4", requires = "practice", help_heading = "Practice", value_parser = clap::value_parser!(u8).range(1..=4))]
+    #[arg(long, value_name = "1..5", requires = "practice", help_heading = "Practice", value_parser = clap::value_parser!(u8).range(1..=5))]
     pub level: Option<u8>,
     /// Units of the sheet for the class
     #[arg(long, value_name = "metric|pound-inch", requires = "practice", help_heading = "Practice", value_enum, default_value_t = ClassUnits::Metric)]
@@ -490,10 +492,13 @@ fn push(root: &mut Node, list: &str, place: &Place, keys: Vec<(&str, Node)>) {
 /// its moment arm.
 fn add_muscles(root: &mut Node, args: &Args) {
     let several = |n: usize| n > 1;
-    let flexors = args.flexor.len() + args.curve.len();
+    let extends = |name: &str| curve(name).is_some_and(Curve::extends);
+    let of_extensors = args.curve.iter().filter(|c| extends(c)).count();
+    let flexors = args.flexor.len() + args.curve.len() - of_extensors;
+    let extensors = args.extensor.len() + of_extensors;
     for (table_name, all, count) in [
         ("flexor", &args.flexor, flexors),
-        ("extensor", &args.extensor, args.extensor.len()),
+        ("extensor", &args.extensor, extensors),
     ] {
         for v in all {
             let (name, rest) = v
@@ -525,10 +530,15 @@ fn add_muscles(root: &mut Node, args: &Args) {
     }
     for v in &args.curve {
         let node = text_node("curve", v);
-        if several(flexors) {
-            push(root, "flexor", &node.place.clone(), vec![("curve", node)]);
+        let (table_name, count) = if extends(v) {
+            ("extensor", extensors)
         } else {
-            put_node(root, "flexor", "curve", node);
+            ("flexor", flexors)
+        };
+        if several(count) {
+            push(root, table_name, &node.place.clone(), vec![("curve", node)]);
+        } else {
+            put_node(root, table_name, "curve", node);
         }
     }
 }

@@ -6,7 +6,8 @@ use crate::anatomy::tables::{self, ALL, Part, Table};
 use crate::ground::inertia;
 use crate::ground::names::Sex;
 use crate::ground::place::Fault;
-use crate::muscles::{CURVE_RANGE_DEG, CURVE_SOURCE, CURVES, Curve, Flexor};
+use crate::muscles::areas::{CROSS_SECTIONS, TENSION_SOURCE, cross_section};
+use crate::muscles::curves::{CURVE_RANGE_DEG, CURVE_SOURCE, CURVES, Curve, CurveOf, curve, listed};
 use crate::report::text::{Line, columns, number};
 use serde_json::{Value, json};
 use thiserror::Error;
@@ -165,12 +166,32 @@ fn list() -> Vec<Line> {
     let mut out = vec![Line::Heading("Segment inertia".into())];
     let rows: Vec<Vec<String>> = ALL.iter().map(|t| cells(&[t.name, t.title])).collect();
     out.extend(columns("ll", &rows));
-    out.push(Line::Heading("Moment arms of elbow flexors".into()));
-    let rows: Vec<Vec<String>> = CURVES
-        .iter()
-        .map(|c| cells(&[c.name, "moment arm over elbow flexion"]))
-        .collect();
-    out.extend(columns("ll", &rows));
+    out.push(Line::Heading("Muscles of the elbow".into()));
+    let mut rows = vec![cells(&[
+        "curve of",
+        "moment arm at 90° cm",
+        "cross-section cm²",
+        "source of the cross-section",
+    ])];
+    for c in &CURVES {
+        let area = cross_section(c.name);
+        let (area, source) = match (&c.of, area) {
+            (_, Some(a)) => (number(a.area_cm2, 1), a.source.to_owned()),
+            (CurveOf::Together(names), None) => (String::new(), format!("{} together", listed(names))),
+            _ => (String::new(), "none read: needs one of your own".into()),
+        };
+        rows.push(vec![
+            c.name.to_owned(),
+            number(100.0 * c.moment_arm(std::f64::consts::FRAC_PI_2), 2),
+            area,
+            source,
+        ]);
+    }
+    out.extend(columns("lrrl", &rows));
+    out.push(Line::Fine(format!(
+        "Moment arms over flexion, flexors +: {CURVE_SOURCE}."
+    )));
+    out.push(Line::Fine(format!("What muscle can bear: {TENSION_SOURCE}.")));
     out.push(Line::Fine(
         "`armload tables NAME` prints one with its source; --sex, --body-mass-kg, --stature-m show what it makes of a person.".into(),
     ));
@@ -290,16 +311,32 @@ fn curve_lines(c: &'static Curve) -> Vec<Line> {
         Line::Heading(format!("{}: moment arm over elbow flexion", c.name)),
         Line::Paragraph(format!("Source: {CURVE_SOURCE}")),
     ];
-    let coefficients: Vec<String> = c.coefficients_cm.iter().map(|k| k.to_string()).collect();
-    out.push(Line::Paragraph(format!(
-        "r = c0 + c1 a + ... cm, a = flexion in rad; c = {}",
-        coefficients.join(", ")
-    )));
+    let (coefficients, argument) = match &c.of {
+        CurveOf::Radians(k) => (Some(k), "rad"),
+        CurveOf::Degrees(k) => (Some(k), "°"),
+        CurveOf::Together(_) => (None, ""),
+    };
+    out.push(Line::Paragraph(match coefficients {
+        Some(k) => {
+            let k: Vec<String> = k.iter().map(f64::to_string).collect();
+            format!(
+                "r = c0 + c1 a + ... cm, a = flexion in {argument}; c = {}",
+                k.join(", ")
+            )
+        }
+        None => format!("r = Σ A r / Σ A, A the cross-sections: {}", c.words()),
+    }));
+    for a in CROSS_SECTIONS.iter().filter(|a| c.muscles().contains(&a.name)) {
+        out.push(Line::Paragraph(format!(
+            "Cross-section of the {}: {} cm² ({}).",
+            a.name, a.area_cm2, a.source
+        )));
+    }
     let mut rows = vec![cells(&["flexion °", "moment arm cm"])];
     for deg in (CURVE_RANGE_DEG.0 as usize..=CURVE_RANGE_DEG.1 as usize).step_by(CURVE_STEP_DEG) {
         rows.push(vec![
             deg.to_string(),
-            number(100.0 * Flexor::Curve(c).moment_arm((deg as f64).to_radians()), 2),
+            number(100.0 * c.moment_arm((deg as f64).to_radians()), 2),
         ]);
     }
     out.extend(columns("rr", &rows));
@@ -340,14 +377,27 @@ fn table_json(t: &Table, own: Option<&Vec<OwnSegment>>) -> Value {
 }
 
 fn curve_json(c: &Curve) -> Value {
-    json!({ "name": c.name, "coefficients_cm": c.coefficients_cm, "range_used_deg": [CURVE_RANGE_DEG.0, CURVE_RANGE_DEG.1], "source": CURVE_SOURCE })
+    let (coefficients, argument) = match &c.of {
+        CurveOf::Radians(k) => (json!(k), json!("rad")),
+        CurveOf::Degrees(k) => (json!(k), json!("deg")),
+        CurveOf::Together(_) => (Value::Null, Value::Null),
+    };
+    let areas: Vec<Value> = CROSS_SECTIONS
+        .iter()
+        .filter(|a| c.muscles().contains(&a.name))
+        .map(|a| json!({ "muscle": a.name, "cross_section_cm2": a.area_cm2, "source": a.source }))
+        .collect();
+    json!({
+        "name": c.name, "coefficients_cm": coefficients, "of_flexion_in": argument, "cross_sections": areas,
+        "range_used_deg": [CURVE_RANGE_DEG.0, CURVE_RANGE_DEG.1], "source": CURVE_SOURCE,
+    })
 }
 
 /// Runs the command.
 pub fn run(args: &Args, talk: &Talk) -> Result<(), Failure> {
     let (mut chosen, mut curves): (Vec<&'static Table>, Vec<&'static Curve>) = (Vec::new(), Vec::new());
     for name in &args.names {
-        match (tables::find(name), CURVES.iter().find(|c| c.name == name)) {
+        match (tables::find(name), curve(name)) {
             (Some(t), _) => chosen.push(t),
             (None, Some(c)) => curves.push(c),
             (None, None) => {

@@ -87,7 +87,16 @@ impl Moments {
         Ok(tables::moments(&self.results).map_err(not_held)?)
     }
 
-    /// Writes `moments.csv` and `summary.json` into a folder, each whole or not at all.
+    /// The table of `muscles.csv`: force, moment arm, stress and share of each muscle, contact force; estimates.
+    ///
+    /// # Errors
+    /// A table that polars can't hold.
+    pub fn muscles(&self) -> Result<DataFrame, Error> {
+        let not_held = |e: polars::error::PolarsError| WriteError::new(Path::new("muscles"), e.to_string());
+        Ok(tables::muscles(&self.results).map_err(not_held)?)
+    }
+
+    /// Writes `moments.csv`, `muscles.csv` and `summary.json` into a folder, each whole or not at all.
     ///
     /// # Errors
     /// A folder that can't be written to.
@@ -95,6 +104,7 @@ impl Moments {
         let folder = folder.as_ref();
         std::fs::create_dir_all(folder).map_err(|e| WriteError::new(folder, e.to_string()))?;
         tables::write_csv(&mut self.frame()?, &folder.join(MOMENTS))?;
+        tables::write_csv(&mut self.muscles()?, &folder.join(MUSCLES))?;
         let text = format!("{:#}\n", self.summary());
         crate::report::aside::write(&folder.join(SUMMARY), |f| {
             f.write_all(text.as_bytes()).map_err(|e| e.to_string())
@@ -104,6 +114,7 @@ impl Moments {
 }
 
 const MOMENTS: &str = "moments.csv";
+const MUSCLES: &str = "muscles.csv";
 const SUMMARY: &str = "summary.json";
 
 /// Results of an earlier run, read back from their folder.

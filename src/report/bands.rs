@@ -78,10 +78,23 @@ pub fn in_words(bands: &ArmBands) -> Option<String> {
     let of = |which: FigureOf| bands.figure(which).filter(|f| f.half.is_finite());
     let elbow = of(FigureOf::ElbowPeak)?;
     let shoulder = of(FigureOf::ShoulderPeak).map_or(String::new(), |f| {
-        format!("; of the shoulder {}, {}", interval(f), from(f))
+        format!(
+            "; the largest moment of the shoulder {}, {}",
+            interval(f),
+            from(f)
+        )
     });
+    let muscles = match (of(FigureOf::MuscleForce), of(FigureOf::Contact)) {
+        (Some(all), Some(contact)) if all.value > 0.0 => format!(
+            "; the largest force of its muscles together {}, the largest contact force {}, {}",
+            interval(all),
+            interval(contact),
+            from(contact)
+        ),
+        _ => String::new(),
+    };
     Some(format!(
-        "How sure ({}, 95 % intervals): the largest moment of the elbow is {} in size, {}{shoulder}.",
+        "How sure ({}, 95 % intervals): the largest moment of the elbow is {} in size, {}{muscles}{shoulder}.",
         bands.side,
         interval(elbow),
         from(elbow)
@@ -89,10 +102,16 @@ pub fn in_words(bands: &ArmBands) -> Option<String> {
 }
 
 /// What a figure is called.
-fn name(f: &Figure) -> String {
+fn name(arm: &ArmBands, f: &Figure) -> String {
     match f.of {
         FigureOf::ElbowPeak => "elbow, largest".into(),
         FigureOf::ShoulderPeak => "shoulder, largest".into(),
+        FigureOf::MuscleForce => "muscles together, largest".into(),
+        FigureOf::Contact => "contact force, largest".into(),
+        FigureOf::Muscle(i) => format!(
+            "{}, largest",
+            arm.muscles.get(i).map_or("a muscle", String::as_str)
+        ),
         FigureOf::Hold(i) => format!("elbow, mean of hold {}", i + 1),
         FigureOf::HoldStatic(i) => format!("elbow, static part of hold {}", i + 1),
         FigureOf::HoldDifference(i) => format!("elbow, static part less the whole in hold {}", i + 1),
@@ -112,7 +131,12 @@ pub fn lines(u: &Uncertainty) -> Vec<String> {
             u.seed
         ));
         for f in arm.figures.iter().filter(|f| f.half.is_finite()) {
-            out.push(format!("  {:<32} {:>18}   {}", name(f), interval(f), first(f, 3)));
+            out.push(format!(
+                "  {:<32} {:>18}   {}",
+                name(arm, f),
+                interval(f),
+                first(f, 3)
+            ));
         }
     }
     out
@@ -144,15 +168,12 @@ pub fn page(trial: Trial<'_>, u: &Uncertainty) -> Page {
 
 /// All intervals.
 fn table(u: &Uncertainty) -> Table {
-    let figures = u
-        .arms
-        .iter()
-        .flat_map(|a| a.figures.iter().map(move |f| (a.side, f)));
+    let figures = u.arms.iter().flat_map(|a| a.figures.iter().map(move |f| (a, f)));
     let known = figures.filter(|(_, f)| f.half.is_finite());
     let rows: Vec<Vec<String>> = known
-        .map(|(side, f)| {
+        .map(|(arm, f)| {
             vec![
-                format!("{} {}", capital(side.name()), name(f)),
+                format!("{} {}", capital(arm.side.name()), name(arm, f)),
                 interval(f),
                 first(f, 2),
             ]

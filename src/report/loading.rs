@@ -3,7 +3,7 @@
 use super::bands;
 use super::figure::*;
 use super::pages::{self, Trial, capital, plot_width, scaled};
-use super::style::{Ink, LEAST_FORCES_N, LEAST_MOMENTS_N_M, PLOT_HEIGHT, Stroke, Tone, fixed, short};
+use super::style::{Ink, LEAST_MOMENTS_N_M, PLOT_HEIGHT, Stroke, Tone, fixed, short};
 use super::summary::words;
 use crate::findings::{self, ArmFindings, Peak, RepetitionFinding};
 use crate::ground::names::Joint;
@@ -17,8 +17,6 @@ const MOST_CURVES: usize = 40;
 const MANY: usize = 7;
 /// Mean width of a phase under which lines are drawn thinner, px.
 const CROWDED_PX: f64 = 70.0;
-/// Height of the plot of the flexor's force, px.
-const FLEXOR_HEIGHT: f64 = 0.66 * PLOT_HEIGHT;
 /// Rows of the table of repetitions for an arm; the file has them all.
 const MOST_ROWS: usize = 8;
 
@@ -59,7 +57,6 @@ pub fn page(trial: Trial<'_>) -> Page {
             .map(|(arm, found)| elbow(trial, arm, found, y.clone()).into()),
     ));
     rows.push(shoulders(trial));
-    rows.push(flexor(trial));
     rows.push(Row::of([against_angle(trial).into(), overlaid(trial).into()]));
     rows.push(Row::of([repetitions(trial)]));
     Page {
@@ -79,16 +76,12 @@ pub fn page(trial: Trial<'_>) -> Page {
                 trial.sheet.model.gravity_m_s2,
                 pages::STRIPS
             ),
-            format!(
-                "Flexor: {}. An estimate on top of the net moment; 0 where that extends.",
-                trial.sheet.flexor.words()
-            ),
         ])),
     }
 }
 
 /// A curve less and plus half of its interval, if it has one.
-fn band(
+pub(super) fn band(
     trial: Trial<'_>,
     arm: &ArmResults,
     of: impl Fn(&ArmBands) -> &Vec<f64>,
@@ -100,7 +93,7 @@ fn band(
 }
 
 /// The band of a curve, behind everything else.
-fn add_band(trial: Trial<'_>, panel: &mut Panel, edges: Option<[Vec<f64>; 2]>) {
+pub(super) fn add_band(trial: Trial<'_>, panel: &mut Panel, edges: Option<[Vec<f64>; 2]>) {
     if let Some([low, high]) = edges {
         let fill = Fill::between("95 % band", &trial.results.time_s, &high, &low, Tone::Band);
         panel.fills.insert(0, fill);
@@ -142,7 +135,7 @@ fn ink_of(trial: Trial<'_>, arm: &ArmResults) -> Ink {
 }
 
 /// `right ` where arms have to be told apart.
-fn arm_word(trial: Trial<'_>, arm: &ArmResults) -> String {
+pub(super) fn arm_word(trial: Trial<'_>, arm: &ArmResults) -> String {
     if trial.results.arms.len() > 1 {
         format!("{} ", arm.side)
     } else {
@@ -339,47 +332,6 @@ fn crowded(bands: &[Band], trial: Trial<'_>) -> bool {
     };
     let mean = bands.iter().map(|b| b.x.1 - b.x.0).sum::<f64>() / bands.len().max(1) as f64;
     !bands.is_empty() && mean / (end - start) * plot_width(trial.results.arms.len()) < CROWDED_PX
-}
-
-fn flexor(trial: Trial<'_>) -> Row {
-    let values = trial
-        .results
-        .arms
-        .iter()
-        .flat_map(|a| a.series(q::FLEXOR_FORCE).iter().copied());
-    let y = Axis::around_at_least("force, N", values, true, LEAST_FORCES_N).with_room(FLEXOR_HEIGHT, [1.0]);
-    Row::of(trial.arms().map(|(arm, found)| {
-        let mut panel = Panel::new("Equivalent elbow flexor", trial.time_axis(), y.clone());
-        panel.height = FLEXOR_HEIGHT;
-        panel.bands = trial.bands(arm, plot_width(trial.results.arms.len()));
-        panel.bands.iter_mut().for_each(|b| b.word.clear());
-        panel.series.push(Series::over(
-            "",
-            &trial.results.time_s,
-            arm.series(q::FLEXOR_FORCE),
-            Ink::Third,
-            Stroke::PLAIN,
-        ));
-        // a flexor that never has to pull has no peak to speak of
-        panel
-            .marks
-            .extend(found.flexor_peak.filter(|p| p.force_n > 0.0).map(|p| Mark {
-                at: (p.time_s, p.force_n),
-                value: format!("{} N", short(p.force_n)),
-                text: format!("moment arm {} cm", fixed(p.moment_arm_m * 100.0, 1)),
-                ink: Ink::Third,
-            }));
-        if found.flexor_peak.is_some_and(|p| p.force_n == 0.0) {
-            panel
-                .notes
-                .push("0 wherever it is known: there the net moment extends.".into());
-        }
-        panel.empty = Some(
-            "No flexor force: the elbow moment is not known, or its angle is outside the moment arm's curve."
-                .into(),
-        );
-        Content::from(panel)
-    }))
 }
 
 /// Every so many-th of the repetitions, so that not too many are drawn.

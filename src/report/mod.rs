@@ -13,6 +13,7 @@ pub mod inspect;
 pub mod judged;
 pub mod loading;
 pub mod motion;
+pub mod muscles;
 pub mod pages;
 pub mod quality;
 pub mod sensitivity;

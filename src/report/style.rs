@@ -135,6 +135,8 @@ pub enum Tone {
     Repaired,
     /// Neutral.
     Plain,
+    /// What one of several muscles does, by its number.
+    Muscle(usize),
 }
 
 impl Tone {
@@ -149,6 +151,7 @@ impl Tone {
             Tone::Missing => (0xb2, 0x3a, 0x2e),
             Tone::Repaired => (0x8f, 0xb3, 0xd9),
             Tone::Plain => (0xee, 0xef, 0xf1),
+            Tone::Muscle(i) => MUSCLES[i % MUSCLES.len()],
         }
     }
     /// Its colour where it carries a word.
@@ -161,6 +164,18 @@ impl Tone {
         }
     }
 }
+
+/// Areas of muscles that are stacked: neighbours differ in lightness, for grey print.
+const MUSCLES: [Rgb; 8] = [
+    (0xb0, 0x5b, 0x4a),
+    (0xe3, 0xb4, 0x9b),
+    (0x7d, 0x3f, 0x3a),
+    (0x6f, 0x9a, 0xb8),
+    (0xbf, 0xd6, 0xe3),
+    (0x9a, 0x8f, 0x5c),
+    (0xd9, 0xd2, 0xa6),
+    (0x5f, 0x6f, 0x66),
+];
 
 /// Thickness and dash of a line.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -1,8 +1,9 @@
-//! `moments.csv`, `details.csv`, `repetitions.csv`, and the same as Parquet.
+//! `moments.csv`, `muscles.csv`, `details.csv`, `repetitions.csv`, and the same as Parquet.
 
 use super::{WriteError, aside};
 use crate::findings::{ArmFindings, RepetitionFinding};
 use crate::ground::names::Side;
+use crate::muscles::Row;
 use crate::results::{ArmSensitivity, Change, QUANTITIES, TrialResults, flag};
 use polars::prelude::*;
 use rayon::prelude::*;
@@ -113,6 +114,154 @@ pub fn details(results: &TrialResults) -> PolarsResult<DataFrame> {
                 .iter()
                 .map(|(name, values)| numbers(format!("{}.{name}", arm.side), &results.of_rows(values), 1.0)),
         );
+    }
+    DataFrame::new(results.rows(), columns)
+}
+
+/// Columns of `muscles.csv` of one muscle, `*` its name, with what they mean.
+pub const OF_MUSCLE: [(&str, &str); 4] = [
+    ("muscle.*.force_n", "force of the muscle (estimate)"),
+    (
+        "muscle.*.moment_arm_m",
+        "its moment arm about elbow flexion, flexor +",
+    ),
+    ("muscle.*.stress_n_cm2", "its force over its cross-section"),
+    (
+        "muscle.*.share_percent",
+        "part of the net flexion moment that it gives",
+    ),
+];
+
+/// The other columns of `muscles.csv`, with what they mean.
+pub const OF_ELBOW: [(&str, &str); 15] = [
+    (
+        "elbow.muscle_force_n",
+        "forces of all muscles of the elbow added up (estimate)",
+    ),
+    (
+        "elbow.contact_force_n",
+        "size of the contact force on the forearm by the upper arm: the net joint force less the pulls of the muscles (estimate)",
+    ),
+    (
+        "elbow.contact_force_body_weights",
+        "the same in weights of the whole body",
+    ),
+    (
+        "elbow.contact_compression_n",
+        "its part along the forearm, + presses the joint together, - pulls it apart",
+    ),
+    ("elbow.contact_shear_n", "size of its part across the forearm"),
+    (
+        "elbow.contact_forearm_x_n",
+        "contact force on the forearm, forearm axes, forwards",
+    ),
+    ("elbow.contact_forearm_y_n", "the same towards the elbow"),
+    ("elbow.contact_forearm_z_n", "the same outwards, on both sides"),
+    (
+        "elbow.contact_humerus_x_n",
+        "contact force on the forearm, upper-arm axes, forwards",
+    ),
+    ("elbow.contact_humerus_y_n", "the same towards the shoulder"),
+    ("elbow.contact_humerus_z_n", "the same outwards, on both sides"),
+    (
+        "elbow.effort_arm_m",
+        "moment of all muscles over the sum of their forces",
+    ),
+    (
+        "elbow.load_arm_m",
+        "moment of all that the forearm holds at rest over its size, + where flexors hold it",
+    ),
+    (
+        "elbow.mechanical_advantage",
+        "effort arm over load arm; empty where motion asks for the other side than the load at rest",
+    ),
+    (
+        "elbow.lever_class",
+        "1, 2 or 3; empty where something that is held does not hang",
+    ),
+];
+
+/// Columns that an assumed co-contraction adds.
+pub const OF_COCONTRACTION: [(&str, &str); 2] = [
+    (
+        "elbow.cocontracted_muscle_force_n",
+        "elbow.muscle_force with the assumed co-contraction: an assumption",
+    ),
+    (
+        "elbow.cocontracted_contact_force_n",
+        "elbow.contact_force with the assumed co-contraction: an assumption",
+    ),
+];
+
+/// Columns that bands add to `muscles.csv`.
+pub const BANDED_MUSCLES: [(&str, &str); 2] = [
+    (
+        "elbow.muscle_force_half_95_n",
+        "half of the 95 % interval of elbow.muscle_force_n (--uncertainty)",
+    ),
+    (
+        "elbow.contact_force_half_95_n",
+        "half of the 95 % interval of elbow.contact_force_n (--uncertainty)",
+    ),
+];
+
+/// What muscles do and what the elbow bears: one row a frame.
+pub fn muscles(results: &TrialResults) -> PolarsResult<DataFrame> {
+    let mut columns = vec![numbers("time_s".into(), &results.of_rows(&results.time_s), 1.0)];
+    for arm in &results.arms {
+        let m = &arm.muscles;
+        let mut jobs: Vec<(String, Vec<f64>)> = Vec::new();
+        for (i, muscle) in m.of.list.iter().enumerate() {
+            let values: [Vec<f64>; 4] = [
+                m.series(Row::Force(i)).to_vec(),
+                m.series(Row::Arm(i)).to_vec(),
+                m.over_time(|f| m.stress_n_cm2(i, f)),
+                m.over_time(|f| m.share_percent(i, f)),
+            ];
+            let named = OF_MUSCLE.iter().map(|c| c.0.replace('*', &muscle.column()));
+            jobs.extend(named.zip(values));
+        }
+        let of: [&dyn Fn(usize) -> f64; 15] = [
+            &|f| m.force(f),
+            &|f| m.contact(f),
+            &|f| m.contact(f) / m.body_weight_n,
+            &|f| m.compression(f),
+            &|f| m.shear(f),
+            &|f| m.contact_forearm(f)[0],
+            &|f| m.contact_forearm(f)[1],
+            &|f| m.contact_forearm(f)[2],
+            &|f| m.contact_humerus(f)[0],
+            &|f| m.contact_humerus(f)[1],
+            &|f| m.contact_humerus(f)[2],
+            &|f| m.effort_arm(f),
+            &|f| m.load_arm(f),
+            &|f| m.lever(f).map_or(f64::NAN, |l| l.1),
+            &|f| m.lever(f).and_then(|l| l.0).map_or(f64::NAN, f64::from),
+        ];
+        jobs.extend(
+            OF_ELBOW
+                .iter()
+                .zip(of)
+                .map(|(c, of)| (c.0.to_owned(), m.over_time(of))),
+        );
+        if m.of.cocontraction > 0.0 {
+            let rows = [Row::CocontractedForce, Row::CocontractedContact];
+            let values = rows.map(|r| m.series(r).to_vec());
+            jobs.extend(OF_COCONTRACTION.iter().map(|c| c.0.to_owned()).zip(values));
+        }
+        let bands = results
+            .uncertainty
+            .iter()
+            .flat_map(|u| &u.arms)
+            .find(|b| b.side == arm.side);
+        if let Some(b) = bands {
+            let values = [b.muscle_force_half_n.clone(), b.contact_half_n.clone()];
+            jobs.extend(BANDED_MUSCLES.iter().map(|c| c.0.to_owned()).zip(values));
+        }
+        let made = |(name, values): (String, Vec<f64>)| {
+            numbers(format!("{}.{name}", arm.side), &results.of_rows(&values), 1.0)
+        };
+        columns.extend(jobs.into_par_iter().map(made).collect::<Vec<_>>());
     }
     DataFrame::new(results.rows(), columns)
 }

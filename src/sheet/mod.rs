@@ -16,7 +16,7 @@ use crate::ground::form::{FormError, SourceOfValue, tree};
 use crate::ground::place::Place;
 use crate::ground::units;
 use crate::kinetics::loads::{self, Load};
-use crate::muscles::Flexor;
+use crate::muscles::Muscles;
 use crate::phases::PhaseSettings;
 use crate::points::settings::{CalibrationSettings, Cluster};
 use crate::smoothing::settings::FilterSettings;
@@ -46,7 +46,7 @@ pub struct TrialSheet {
     /// `[[load]]`
     pub loads: Vec<Load>,
     /// `[muscles]`
-    pub flexor: Flexor,
+    pub muscles: Muscles,
     /// `[phases]`
     pub phases: PhaseSettings,
     /// `[agreement]`
@@ -132,7 +132,7 @@ impl TrialSheet {
         }
         loads::check_bars(&all, &trial.sides)?;
         loads::number_labels(&mut all);
-        let flexor = Flexor::read(root.table_or_empty("muscles")?)?;
+        let muscles = Muscles::read(root.table_or_empty("muscles")?, &dir)?;
         let phases = PhaseSettings::read(root.table_or_empty("phases")?)?;
         let agreement = AgreementSettings::read(root.table("agreement")?, &dir, &trial.sides)?;
         let uncertainty = UncertaintySettings::read(root.table("uncertainty")?)?;
@@ -147,7 +147,7 @@ impl TrialSheet {
             calibration,
             filter,
             loads: all,
-            flexor,
+            muscles,
             phases,
             agreement,
             uncertainty,

@@ -38,8 +38,8 @@ pub fn sections() -> Vec<Section> {
     all.extend(kinetics::loads::key_sections());
     all.push(section(
         "[muscles]",
-        "The muscle that carries the moment.",
-        muscles::KEYS,
+        "Muscles that carry the moment, and what the elbow bears.",
+        muscles::settings::KEYS,
     ));
     all.push(section(
         "[phases]",

@@ -38,6 +38,10 @@ pub struct UncertaintySettings {
     pub force_delay_ms: f64,
     /// Plumb line about each horizontal axis, °.
     pub tilt_deg: f64,
+    /// Moment arms of the muscles, all alike, %.
+    pub moment_arm_percent: f64,
+    /// Cross-section of each muscle that shares, %.
+    pub cross_section_percent: f64,
 }
 
 impl Default for UncertaintySettings {
@@ -56,6 +60,8 @@ impl Default for UncertaintySettings {
             load_place_mm: 10.0,
             force_delay_ms: 5.0,
             tilt_deg: 0.5,
+            moment_arm_percent: 10.0,
+            cross_section_percent: 20.0,
         }
     }
 }
@@ -155,6 +161,18 @@ pub const KEYS: &[Key] = &[
         "0.5",
         "The lab's plumb line, about each horizontal axis (common practice, no source).",
     ),
+    size(
+        "uncertainty.moment_arm_percent",
+        "%",
+        "10.0",
+        "Moment arms of the muscles, all alike: people's bones differ as a whole (the triceps' spreads by 6-7 % in vivo, Sugisaki et al. 2010, abstract; more for curves of one copy: our choice).",
+    ),
+    size(
+        "uncertainty.cross_section_percent",
+        "%",
+        "20.0",
+        "Cross-section of each muscle that shares, each on its own (from memory).",
+    ),
 ];
 
 impl UncertaintySettings {
@@ -190,6 +208,7 @@ impl UncertaintySettings {
         out.skin_m = 1e-3 * skin_mm;
         const TABLES: &str = "segment parameters ±5-20 % (from memory)";
         const OWN: &str = "common practice, no source";
+        const ARMS: &str = "the triceps' moment arm spreads by 6-7 % in vivo (Sugisaki et al. 2010 J Biomech 43:2844, abstract); no spread of the flexors' was read, and the curves are one copy: our choice";
         for (key, most, unit, why, place) in [
             (
                 "elbow_centre_mm",
@@ -224,6 +243,14 @@ impl UncertaintySettings {
             ("load_place_mm", 500.0, "mm", OWN, &mut out.load_place_mm),
             ("force_delay_ms", 1000.0, "ms", OWN, &mut out.force_delay_ms),
             ("tilt_deg", 30.0, "°", OWN, &mut out.tilt_deg),
+            ("moment_arm_percent", 50.0, "%", ARMS, &mut out.moment_arm_percent),
+            (
+                "cross_section_percent",
+                80.0,
+                "%",
+                "from memory",
+                &mut out.cross_section_percent,
+            ),
         ] {
             let given = keys.number_within(key, 0.0, most, unit)?;
             *place = keys.or(key, given, *place, why);

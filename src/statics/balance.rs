@@ -3,8 +3,8 @@
 //!
 //! The conventions are those of [the module](super).
 
+use crate::muscles::curves::Curve;
 use crate::muscles::sharing::Sharing;
-use crate::muscles::{Curve, Flexor as CurveArm};
 
 /// Below this moment arm a muscle counts as having no lever, m: forces would be more rounding than physics.
 pub const SHORTEST_LEVER_M: f64 = 1e-6;
@@ -429,7 +429,7 @@ impl Setting {
         match m.course {
             Course::MomentArm(r, line) => Some(lever(along(line), r, None)),
             Course::Curve(curve, line) => {
-                let r = CurveArm::Curve(curve).moment_arm(self.elbow());
+                let r = side * curve.moment_arm(self.elbow());
                 r.is_finite().then(|| lever(along(line), r, None))
             }
             Course::Insertion(b, line) => {

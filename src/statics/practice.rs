@@ -58,6 +58,12 @@ impl System {
             System::PoundInch => "lb",
         }
     }
+    fn area(self) -> &'static str {
+        match self {
+            System::Metric => "cm²",
+            System::PoundInch => "in²",
+        }
+    }
     fn length(self) -> &'static str {
         match self {
             System::Metric => "cm",
@@ -69,7 +75,7 @@ impl System {
 /// One problem.
 #[derive(Clone, Debug)]
 pub struct Exercise {
-    /// 1 to 4.
+    /// 1 to 5.
     pub level: u8,
     /// What the student reads.
     pub prose: String,
@@ -541,6 +547,82 @@ fn cable_pull(d: &mut Drawn, held: &Held) -> Draft {
     }
 }
 
+/// Three flexors share the moment by a rule.
+fn level_5(d: &mut Drawn) -> Draft {
+    let (who, thing) = (d.dice.pick(&PEOPLE), d.dice.pick(&THINGS));
+    let (m, at) = (d.load(8.0), d.in_hand());
+    let (mf, af) = d.forearm();
+    let force = d.system.force();
+    let mut s = bent_square();
+    s.weight(object(thing), &m, &at, "forearm");
+    s.weight("forearm and hand", &mf, &af, "forearm");
+    let (sharing, rule) = match d.dice.whole(0, 2) {
+        0 => (
+            "equal stress",
+            "the stress (force over cross-section) is the same in all three",
+        ),
+        1 => (
+            "p = 2",
+            "the sum of the squares of their stresses (force over cross-section) is the smallest",
+        ),
+        _ => (
+            "p = 3",
+            "the sum of the cubes of their stresses (force over cross-section) is the smallest",
+        ),
+    };
+    let mut each = Vec::new();
+    // moment arms about those of the published curves at 90°, cross-sections about those of the tables
+    for (name, arm, arm_in, area, area_in) in [
+        (
+            "biceps",
+            (4.0, 5.2, 0.1),
+            (1.6, 2.0, 0.05),
+            (3.5, 6.0, 0.1),
+            (0.55, 0.95, 0.05),
+        ),
+        (
+            "brachialis",
+            (2.2, 3.2, 0.1),
+            (0.85, 1.25, 0.05),
+            (5.5, 8.5, 0.1),
+            (0.85, 1.3, 0.05),
+        ),
+        (
+            "brachioradialis",
+            (4.6, 6.2, 0.1),
+            (1.8, 2.4, 0.05),
+            (1.0, 2.0, 0.1),
+            (0.15, 0.3, 0.05),
+        ),
+    ] {
+        let r = d.of(arm, arm_in, System::length);
+        let a = d.of(area, area_in, System::area);
+        let _ = write!(
+            s.rest,
+            "\n[[flexor]]\nname = \"{name}\"\nmoment_arm = \"{r}\"\narea = \"{a}\"\nline = \"vertical\"\n"
+        );
+        each.push(format!("{name} {r} and {a}"));
+    }
+    let sheet = s
+        .text(d.system)
+        .replacen("[problem]\n", &format!("[problem]\nsharing = \"{sharing}\"\n"), 1);
+    Draft {
+        prose: format!(
+            "{who} holds {thing} of {m} still, {at} from the elbow along the forearm; the elbow is bent 90° and the upper arm hangs. Forearm and hand: {mf}, mass centre {af} from the elbow. \
+             Three flexors pull straight up; moment arm and cross-section: {}. They share the moment so that {rule}. Find the force of each, their sum, and the joint force with its direction (all in {force}).",
+            each.join(", ")
+        ),
+        sheet,
+        asked: vec![
+            "biceps_force",
+            "brachialis_force",
+            "brachioradialis_force",
+            "flexor_force",
+            "joint_force",
+        ],
+    }
+}
+
 /// Whether an answer is one a class believes: no load of 60 kg at arm's length, nothing held at mid-forearm,
 /// no hand behind the elbow.
 fn plausible(w: &Worked) -> bool {
@@ -554,7 +636,7 @@ fn plausible(w: &Worked) -> bool {
     })
 }
 
-/// Draws the problems of a sheet. Without a level they rise from 1 to 4.
+/// Draws the problems of a sheet. Without a level they rise from 1 to 5.
 ///
 /// # Errors
 /// None in practice: a draw that has no answer is drawn again.
@@ -570,14 +652,15 @@ pub fn sheet(
     };
     (0..count)
         .map(|i| {
-            let level = level.unwrap_or(1 + (i * 4 / count.max(1)) as u8);
+            let level = level.unwrap_or(1 + (i * 5 / count.max(1)) as u8);
             let mut last = None;
             for _ in 0..TRIES {
                 let draft = match level {
                     1 => level_1(&mut drawn),
                     2 => level_2(&mut drawn),
                     3 => level_3(&mut drawn),
-                    _ => level_4(&mut drawn),
+                    4 => level_4(&mut drawn),
+                    _ => level_5(&mut drawn),
                 };
                 let solved = Problem::from_text(&draft.sheet, "practice").and_then(|p| Ok((p.solve()?, p)));
                 match solved {

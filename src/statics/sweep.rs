@@ -2,7 +2,7 @@
 
 use super::balance::{Acts, Course, Setting};
 use super::solve::{Angle, ELBOW_RANGE_DEG};
-use crate::muscles::CURVE_RANGE_DEG;
+use crate::muscles::curves::CURVE_RANGE_DEG;
 
 /// Where the moment arm falls under this, forces are left out of the sweep, m: they would run away to
 /// infinity and say nothing of an arm.

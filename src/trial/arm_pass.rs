@@ -16,6 +16,7 @@ use crate::kinematics::{ArmMotion, SegmentMotion};
 use crate::kinetics::loads::elsewhere::LoadsElsewhere;
 use crate::kinetics::loads::{Acting, HandMotion, LoadSeries, Review};
 use crate::kinetics::newton_euler::{ArmLoads, JointLoad, Pass, pass};
+use crate::muscles::{self, Instant, Muscles};
 use crate::phases::windows::Windows;
 use crate::results::{self as q, VectorOf, first_row};
 use crate::smoothing::{derivative, slope};
@@ -44,6 +45,20 @@ pub struct ReadyArm<'a> {
     pub elsewhere: LoadsElsewhere,
     /// Lines that rest is judged from.
     pub windows: Windows,
+    /// Muscles of the elbow.
+    pub muscles: &'a Muscles,
+}
+
+/// Where a block of frames is written to: one column a frame.
+pub struct Out<'a> {
+    /// One row for each of [`q::QUANTITIES`].
+    pub data: ArrayViewMut2<'a, f64>,
+    /// One row for each of [`ReadyArm::detail_names`], or none.
+    pub details: ArrayViewMut2<'a, f64>,
+    /// As [`q::Positions`] has them, or none.
+    pub positions: ArrayViewMut2<'a, f64>,
+    /// As [`Muscles::row`] has them.
+    pub muscles: ArrayViewMut2<'a, f64>,
 }
 
 /// Everything known of one arm over a block and its halo (mirrored world axes).
@@ -300,16 +315,14 @@ impl ReadyArm<'_> {
     /// Computes the frames `inner` and writes their rows.
     ///
     /// # Shape
-    /// `out`: one row for each of [`q::QUANTITIES`], one column for each frame of `inner`; `details` likewise
-    /// for [`Self::detail_names`], or no rows; `positions` as [`q::Positions`] has them, or no rows.
-    pub fn write(
-        &self,
-        scene: &Scene,
-        inner: Range<usize>,
-        mut out: ArrayViewMut2<'_, f64>,
-        mut details: ArrayViewMut2<'_, f64>,
-        positions: ArrayViewMut2<'_, f64>,
-    ) {
+    /// One column of each part of `out` for each frame of `inner`.
+    pub fn write(&self, scene: &Scene, inner: Range<usize>, out: Out<'_>) {
+        let Out {
+            data: mut out,
+            mut details,
+            positions,
+            mut muscles,
+        } = out;
         let halo = HALO.max(self.windows.longest());
         let outer = inner.start.saturating_sub(halo)..(inner.end + halo).min(scene.frames());
         let skip = inner.start - outer.start;
@@ -340,6 +353,7 @@ impl ReadyArm<'_> {
                 self.step_of_travel((&block, i - 1), (&block, i))
             };
             column[q::RECORDED_FORCE] = self.recorded_force(&block, i);
+            self.write_muscles(&block, i, &mut column, &mut muscles.column_mut(k));
         }
         if positions.nrows() > 0 {
             self.write_positions(&block, skip, positions);
@@ -351,6 +365,41 @@ impl ReadyArm<'_> {
                     *cell = value;
                 }
             }
+        }
+    }
+
+    /// What muscles do in a frame, and what the equivalent flexor does.
+    fn write_muscles(
+        &self,
+        block: &ArmBlock,
+        i: usize,
+        column: &mut ArrayViewMut1<'_, f64>,
+        out: &mut ArrayViewMut1<'_, f64>,
+    ) {
+        let at = self.instant(block, i, column[q::ELBOW_FLEXION]);
+        let mut rows = vec![f64::NAN; self.muscles.rows()];
+        self.muscles.write(&at, &mut rows);
+        let statics = &block.statics.elbow[i];
+        rows[self.muscles.row(muscles::Row::LoadArm)] = at_rest_arm(statics, &at);
+        rows[self.muscles.row(muscles::Row::Held)] = statics.force.norm();
+        let (forces, arms) = rows[..2 * self.muscles.list.len()].split_at(self.muscles.list.len());
+        column[q::FLEXOR_MOMENT_ARM] = self.muscles.flexor_arm(arms);
+        column[q::FLEXOR_FORCE] = flexing(forces, arms);
+        out.iter_mut().zip(rows).for_each(|(cell, value)| *cell = value);
+    }
+
+    /// An arm as its muscles see it.
+    pub fn instant(&self, block: &ArmBlock, i: usize, flexion: f64) -> Instant {
+        let (elbow, pose) = (&block.total.elbow[i], &block.pose);
+        Instant {
+            flexion,
+            moment: [
+                elbow.moment.dot(&axis(&pose.r_wu[i], 2)),
+                elbow.moment.dot(&axis(&pose.r_wf[i], 1)),
+            ],
+            force: elbow.force,
+            r_wu: pose.r_wu[i],
+            r_wf: pose.r_wf[i],
         }
     }
 
@@ -751,6 +800,21 @@ impl ReadyArm<'_> {
         }
         out
     }
+}
+
+/// Force of all muscles that flex, N.
+pub fn flexing(forces: &[f64], arms: &[f64]) -> f64 {
+    forces
+        .iter()
+        .zip(arms)
+        .filter(|(_, r)| **r >= 0.0 || r.is_nan())
+        .map(|f| f.0)
+        .sum()
+}
+
+/// Lever of everything that forearm and hand hold at rest: its moment about the flexion axis over its size, m.
+fn at_rest_arm(statics: &JointLoad, at: &Instant) -> f64 {
+    statics.moment.dot(&at.r_wu.column(2)) / statics.force.norm()
 }
 
 /// Share of a load in the static moment about `centre` along `z`: what the joint has to give against it.

@@ -1,16 +1,18 @@
 //! Every quantity over time of a prepared trial.
 
-use super::arm_pass::{ArmBlock, ReadyArm};
+use super::arm_pass::{ArmBlock, Out, ReadyArm};
 use super::prepare::{Prepared, PreparedBody};
 use super::smooth::Smoothed;
 use super::{BLOCK, Extras, flags};
 use crate::anatomy::arm::{ArmPlan, CarriedAxes};
 use crate::anatomy::body::ArmBody;
+use crate::ground::names::Side;
 use crate::ground::rotation;
 use crate::ground::scene::{MirroredScene, PointId, Scene};
 use crate::ground::warning::Warning;
 use crate::kinetics::loads::elsewhere::LoadsElsewhere;
 use crate::phases::windows::Windows;
+use crate::results::muscles::MuscleSeries;
 use crate::results::{self as q, ArmResults, Audit, Needs, Positions, QUANTITIES, Smoothing, TrialResults};
 use crate::sheet::TrialSheet;
 use crate::smoothing::lowpass::ZeroLag;
@@ -120,6 +122,7 @@ impl<'a> Prepared<'a> {
             gravity: Vector3::new(0.0, -self.sheet.model.gravity_m_s2, 0.0),
             elsewhere: LoadsElsewhere::default(),
             windows,
+            muscles: &self.sheet.muscles,
         }
     }
 
@@ -179,7 +182,9 @@ impl<'a> Prepared<'a> {
         let windows = self.windows(i);
         warnings.extend(super::rest::unclear(plan.side, &windows, &sheet.phases));
         let ready = self.ready(i, &carried, windows);
-        let (mut data, details, positions) = compute(&ready, scene, &self.smoothed, extras);
+        let computed = compute(&ready, scene, &self.smoothed, extras);
+        let (mut data, details, positions) = (computed.data, computed.details, computed.positions);
+        let muscles = self.muscles_of(plan.side, computed.muscles);
         super::rest::travel(&ready, scene, &mut data);
         let reviews = ready.review(scene, self.window.clone());
         let flags = flags::of_frames(&flags::Known {
@@ -214,7 +219,7 @@ impl<'a> Prepared<'a> {
         let positions = extras.positions.then(|| Positions {
             xyz: positions.slice(s![.., window.clone()]).to_owned(),
         });
-        finish(&mut data, sheet);
+        unwrap_angles(&mut data);
         let changes = super::rest::load_changes(loads, scene, &window);
         let phases = super::rest::phases(&data, &changes, &windows, sheet, scene.rate_hz);
         warnings.extend(super::empty::columns(&super::empty::Computed {
@@ -235,14 +240,31 @@ impl<'a> Prepared<'a> {
             audit: audit(&data),
             data,
             phases,
-            flags: flags[window].to_vec(),
+            flags: flags[window.clone()].to_vec(),
             details,
             positions,
+            muscles: muscles.windowed(window.clone()),
             length_sd_m: moving.sd,
             axis_trusted_from: carried.trusted_from,
             body: body.clone(),
         };
         (results, warnings)
+    }
+
+    /// What muscles do, with what is known of the person and the loads beside it.
+    fn muscles_of(&self, side: Side, rows: Array2<f64>) -> MuscleSeries {
+        let sheet = self.sheet;
+        let held = sheet
+            .loads
+            .iter()
+            .filter(|l| l.side == side)
+            .filter_map(|l| l.kind.as_ref());
+        MuscleSeries {
+            of: sheet.muscles.clone(),
+            rows,
+            body_weight_n: sheet.participant.body_mass_kg * sheet.model.gravity_m_s2,
+            all_hang: held.into_iter().all(|k| k.weight_kg().is_some()),
+        }
     }
 
     /// What is doubtful about an arm's loads and about its results in the window.
@@ -304,13 +326,16 @@ fn each_once(warnings: Vec<Warning>) -> Vec<Warning> {
     out
 }
 
+/// Everything of one arm over time: one column a frame.
+struct Computed {
+    data: Array2<f64>,
+    details: Array2<f64>,
+    positions: Array2<f64>,
+    muscles: Array2<f64>,
+}
+
 /// Computes all quantities of one arm, block by block.
-fn compute(
-    ready: &ReadyArm<'_>,
-    scene: &Scene,
-    smoothed: &Smoothed,
-    extras: Extras,
-) -> (Array2<f64>, Array2<f64>, Array2<f64>) {
+fn compute(ready: &ReadyArm<'_>, scene: &Scene, smoothed: &Smoothed, extras: Extras) -> Computed {
     let frames = scene.frames();
     let detail_rows = if extras.details {
         ready.detail_names().len()
@@ -325,54 +350,58 @@ fn compute(
     let fill = |scene: &Scene| {
         // zeros cost nothing until a block is written, and then its own thread
         let empty = |rows| Array2::zeros((rows, frames));
-        let (mut data, mut details, mut positions) =
-            (empty(QUANTITIES.len()), empty(detail_rows), empty(position_rows));
-        let blocks: Vec<_> = data
+        let mut all = Computed {
+            data: empty(QUANTITIES.len()),
+            details: empty(detail_rows),
+            positions: empty(position_rows),
+            muscles: empty(ready.muscles.rows()),
+        };
+        let blocks: Vec<_> = all
+            .data
             .axis_chunks_iter_mut(Axis(1), BLOCK)
-            .zip(details.axis_chunks_iter_mut(Axis(1), BLOCK))
-            .zip(positions.axis_chunks_iter_mut(Axis(1), BLOCK))
+            .zip(all.details.axis_chunks_iter_mut(Axis(1), BLOCK))
+            .zip(all.positions.axis_chunks_iter_mut(Axis(1), BLOCK))
+            .zip(all.muscles.axis_chunks_iter_mut(Axis(1), BLOCK))
             .enumerate()
             .collect();
-        blocks.into_par_iter().for_each(|(b, ((out, detail), position))| {
-            let inner = b * BLOCK..((b + 1) * BLOCK).min(frames);
-            ready.write(scene, inner, out, detail, position);
-        });
-        (data, details, positions)
+        blocks
+            .into_par_iter()
+            .for_each(|(b, (((data, details), positions), muscles))| {
+                let out = Out {
+                    data,
+                    details,
+                    positions,
+                    muscles,
+                };
+                ready.write(scene, b * BLOCK..((b + 1) * BLOCK).min(frames), out);
+            });
+        all
     };
-    let (mut data, details, mut positions) = fill(scene);
+    let mut all = fill(scene);
     if let Some(with_short) = &smoothed.with_short {
         // postures and static parts of stretches too short to smooth
-        let (posture, _, standing) = fill(with_short);
+        let posture = fill(with_short);
         for (row, quantity) in QUANTITIES.iter().enumerate() {
             if quantity.needs == Needs::Posture {
-                data.row_mut(row).assign(&posture.row(row));
+                all.data.row_mut(row).assign(&posture.data.row(row));
             }
         }
-        positions = standing;
+        for row in (0..ready.muscles.rows()).filter(|r| ready.muscles.of_posture(*r)) {
+            all.muscles.row_mut(row).assign(&posture.muscles.row(row));
+        }
+        all.positions = posture.positions;
     }
-    (data, details, positions)
+    all
 }
 
-/// What needs the whole series: unwrapped angles, the flexor.
-fn finish(data: &mut Array2<f64>, sheet: &TrialSheet) {
+/// Makes angles run on beyond 180° instead of jumping.
+fn unwrap_angles(data: &mut Array2<f64>) {
     for (row, quantity) in QUANTITIES.iter().enumerate() {
         if quantity.unit == q::Unit::Degrees && row != q::SHOULDER_ELEVATION {
             let mut series = data.row_mut(row);
             rotation::unwrap(series.as_slice_mut().expect("a row of results lies in one piece"));
         }
     }
-    let (flexion, moment) = (
-        data.row(q::ELBOW_FLEXION).to_owned(),
-        data.row(q::ELBOW_FLEXION_MOMENT).to_owned(),
-    );
-    data.row_mut(q::FLEXOR_MOMENT_ARM)
-        .assign(&flexion.mapv(|a| sheet.flexor.moment_arm(a)));
-    let forces = moment
-        .iter()
-        .zip(&flexion)
-        .map(|(m, a)| sheet.flexor.force(*m, *a))
-        .collect::<ndarray::Array1<f64>>();
-    data.row_mut(q::FLEXOR_FORCE).assign(&forces);
 }
 
 /// Energy audit over all frames in which both sides are known.

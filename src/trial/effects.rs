@@ -11,6 +11,7 @@ use crate::ground::form::{FormError, SourceOfValue};
 use crate::ground::place::Place;
 use crate::ground::scene::Scene;
 use crate::ground::warning::Warning;
+use crate::muscles::Model;
 use crate::points::clusters::{ClusterReport, cluster_name};
 use crate::points::settings::ElbowMethod;
 use crate::sheet::TrialSheet;
@@ -117,6 +118,14 @@ fn of_uncertainty(look: &Look<'_>) -> Vec<Idle> {
     if !loads.any(|(_, load)| load.has_signal()) {
         let why = "no load brings a recorded file along";
         out.push(idle("uncertainty.force_delay_ms", why, "remove it"));
+    }
+    if look.sheet.muscles.model == Model::Single {
+        let why = "one equivalent muscle bears the whole moment, whatever its cross-section";
+        out.push(idle(
+            "uncertainty.cross_section_percent",
+            why,
+            "remove it, or write muscles.model = \"shared\"",
+        ));
     }
     out
 }

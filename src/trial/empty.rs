@@ -99,7 +99,7 @@ impl Computed<'_> {
             q::FLEXOR_FORCE | q::FLEXOR_MOMENT_ARM
                 if known(q::ELBOW_FLEXION) && !known(q::FLEXOR_MOMENT_ARM) =>
             {
-                let (low, high) = crate::muscles::CURVE_RANGE_DEG;
+                let (low, high) = crate::muscles::curves::CURVE_RANGE_DEG;
                 return Some(format!(
                     "the elbow is never between {low}° and {high}°, where the moment-arm curve is used"
                 ));

@@ -10,7 +10,9 @@ use crate::ground::axes::Mirror;
 use crate::ground::median;
 use crate::ground::names::Joint;
 use crate::ground::scene::{MirroredScene, PointId, Scene};
+use crate::kinematics::angles;
 use crate::kinetics::loads::elsewhere::LoadsElsewhere;
+use crate::muscles::{Model, Row};
 use crate::points::clusters::ClusterReport;
 use crate::results::{ArmResults, LinkedArmFound, OtherCutoffs};
 use crate::smoothing::residual::NOISE_BAND;
@@ -38,6 +40,10 @@ pub struct Variation {
     pub tilt: Vector3<f64>,
     /// Loads of every arm.
     pub loads: LoadsElsewhere,
+    /// Factor on the moment arms of all muscles.
+    pub moment_arms: f64,
+    /// Factor on the cross-section of a muscle.
+    pub cross_section: Option<(usize, f64)>,
 }
 
 /// How a segment differs from the model's.
@@ -71,6 +77,8 @@ impl Default for Variation {
             segments: [SegmentElsewise::default(); 3],
             tilt: Vector3::zeros(),
             loads: LoadsElsewhere::default(),
+            moment_arms: 1.0,
+            cross_section: None,
         }
     }
 }
@@ -90,7 +98,12 @@ pub const SHOULDER_SIZE: usize = 3;
 pub const ELBOW_POWER: usize = 4;
 /// Power of the shoulder, W.
 pub const SHOULDER_POWER: usize = 5;
-const ROWS: usize = 6;
+/// Force of all muscles of the elbow added up, N.
+pub const MUSCLE_FORCE: usize = 6;
+/// Size of the contact force at the elbow, N.
+pub const CONTACT: usize = 7;
+/// Force of the first muscle, N; the others follow.
+pub const FIRST_MUSCLE: usize = 8;
 
 /// Factors on the cutoff whose peaks are always told.
 pub const OTHER_CUTOFFS: [f64; 2] = [0.7, 1.3];
@@ -112,6 +125,14 @@ impl Prepared<'_> {
             self.loads.iter().any(|l| !l.is_empty()),
             loads.any(|(_, l)| l.has_signal()),
         )
+    }
+
+    /// Number of muscles that share a moment; 0 where one bears it alone.
+    pub fn sharing_muscles(&self) -> usize {
+        match self.sheet.muscles.model {
+            Model::Single => 0,
+            Model::Shared => self.sheet.muscles.list.len(),
+        }
     }
 
     /// The cutoff of the markers, Hz, of splines the median of their half-power frequencies; `None` where they are not
@@ -205,7 +226,9 @@ impl Prepared<'_> {
         ready.gravity = Mirror::of(plan.side).bare_polar(turned);
         ready.body = &body;
         ready.elsewhere = v.loads;
-        let mut out = Array2::zeros((ROWS, self.window.len()));
+        let muscles = ready.muscles.varied(v.moment_arms, v.cross_section);
+        ready.muscles = &muscles;
+        let mut out = Array2::zeros((FIRST_MUSCLE + muscles.list.len(), self.window.len()));
         let blocks: Vec<_> = out.axis_chunks_iter_mut(Axis(1), BLOCK).enumerate().collect();
         blocks.into_par_iter().for_each(|(b, out)| {
             let start = self.window.start + b * BLOCK;
@@ -334,6 +357,7 @@ fn write(ready: &ReadyArm<'_>, scene: &Scene, start: usize, mut out: ndarray::Ar
     let skip = inner.start - outer.start;
     let block = ready.block(scene, outer);
     let motion = &block.motion;
+    let mut rows = vec![f64::NAN; ready.muscles.rows()];
     for (k, mut column) in out.columns_mut().into_iter().enumerate() {
         let i = skip + k;
         let z_u: Vector3<f64> = block.pose.r_wu[i].column(2).into();
@@ -346,5 +370,14 @@ fn write(ready: &ReadyArm<'_>, scene: &Scene, start: usize, mut out: ndarray::Ar
         let upper_arm = motion.upper_arm.omega[i];
         column[ELBOW_POWER] = elbow.moment.dot(&(motion.forearm.omega[i] - upper_arm));
         column[SHOULDER_POWER] = shoulder.moment.dot(&(upper_arm - motion.omega_thorax[i]));
+        let flexion = angles::joint_angles(ready.plan, &block.pose, i).elbow_flexion;
+        ready.muscles.write(&ready.instant(&block, i, flexion), &mut rows);
+        let forces = &rows[..ready.muscles.list.len()];
+        column[MUSCLE_FORCE] = forces.iter().sum();
+        let contact = ready.muscles.row(Row::ContactForearm(0));
+        column[CONTACT] = Vector3::from_column_slice(&rows[contact..contact + 3]).norm();
+        for (k, force) in forces.iter().enumerate() {
+            column[FIRST_MUSCLE + k] = *force;
+        }
     }
 }

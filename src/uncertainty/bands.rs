@@ -3,10 +3,14 @@
 use super::skin;
 use super::sources::Source;
 use crate::ground::names::Joint;
+use crate::muscles::Row;
 use crate::results::{ArmBands, ArmResults, Figure, FigureOf, GROUPS, Uncertainty};
 use crate::sheet::UncertaintySettings;
 use crate::trial::Prepared;
-use crate::trial::varied::{Curves, ELBOW, ELBOW_POWER, ELBOW_STATIC, SHOULDER_SIZE, Variation, peak};
+use crate::trial::varied::{
+    CONTACT, Curves, ELBOW, ELBOW_POWER, ELBOW_STATIC, FIRST_MUSCLE, MUSCLE_FORCE, SHOULDER_SIZE, Variation,
+    peak,
+};
 use ndarray::{Array2, Axis};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
@@ -23,7 +27,7 @@ const BESIDE: usize = 8;
 /// seeds 2-4, judged on 5 and 6, docs/uncertainty.md).
 const LOST_BEFORE: f64 = 4.0;
 /// Rows of curves that get a band.
-const BANDED: [usize; 2] = [ELBOW, SHOULDER_SIZE];
+const BANDED: [usize; 4] = [ELBOW, SHOULDER_SIZE, MUSCLE_FORCE, CONTACT];
 
 /// The group that a source is counted with, index into [`GROUPS`]; `None`: it is no source of bands.
 fn group(source: Source) -> Option<usize> {
@@ -35,6 +39,7 @@ fn group(source: Source) -> Option<usize> {
         Source::Tilt(_) => Some(6),
         // what it does is drawn with the noise
         Source::Cutoff => None,
+        Source::MomentArms | Source::CrossSection(_) => Some(7),
     }
 }
 
@@ -48,6 +53,10 @@ struct Looked<'a> {
 pub fn figures(arm: &ArmResults) -> Vec<FigureOf> {
     let phases = &arm.phases;
     let mut out = vec![FigureOf::ElbowPeak, FigureOf::ShoulderPeak];
+    out.extend([FigureOf::MuscleForce, FigureOf::Contact]);
+    let muscles = &arm.muscles;
+    let pulls = |i: &usize| muscles.series(Row::Force(*i)).iter().any(|f| *f > 0.0);
+    out.extend((0..muscles.count()).filter(pulls).map(FigureOf::Muscle));
     out.extend((0..phases.holds.len()).map(FigureOf::Hold));
     let whole = (0..phases.repetitions.len()).filter(|i| phases.repetitions[*i].complete().is_some());
     for i in whole {
@@ -87,6 +96,9 @@ impl Looked<'_> {
         match of {
             FigureOf::ElbowPeak => peak(self.arm, curves, ELBOW),
             FigureOf::ShoulderPeak => peak(self.arm, curves, SHOULDER_SIZE),
+            FigureOf::MuscleForce => peak(self.arm, curves, MUSCLE_FORCE),
+            FigureOf::Contact => peak(self.arm, curves, CONTACT),
+            FigureOf::Muscle(i) => peak(self.arm, curves, FIRST_MUSCLE + i),
             FigureOf::Hold(i) | FigureOf::HoldStatic(i) | FigureOf::HoldDifference(i) => {
                 let frames = self.arm.phases.holds[i].clone();
                 let mean = |of: usize| row(of)[frames.clone()].iter().sum::<f64>() / frames.len() as f64;
@@ -241,6 +253,9 @@ pub fn of_trial(
         side: arms[i].side,
         elbow_half_n_m: halves(&squares.curves, 0),
         shoulder_half_n_m: halves(&squares.curves, 1),
+        muscle_force_half_n: halves(&squares.curves, 2),
+        contact_half_n: halves(&squares.curves, 3),
+        muscles: arms[i].muscles.of.list.iter().map(|m| m.name.clone()).collect(),
         figures: figures[i]
             .iter()
             .enumerate()
@@ -281,6 +296,7 @@ fn constants(
     let cutoff_hz = prepared.cutoff_hz().unwrap_or(f64::NAN);
     let sources: Vec<(usize, Source)> = Source::of(prepared)
         .into_iter()
+        .chain(Source::of_muscles(prepared))
         .filter_map(|s| Some((group(s)?, s)))
         .filter(|(_, s)| s.size(of) > 0.0)
         .collect();

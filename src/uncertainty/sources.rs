@@ -27,6 +27,10 @@ pub enum Source {
     Tilt(usize),
     /// How hard markers are smoothed.
     Cutoff,
+    /// Moment arms of all muscles.
+    MomentArms,
+    /// Cross-section of a muscle that shares.
+    CrossSection(usize),
 }
 
 /// How far a source is usually off, in its unit, and who says so.
@@ -68,6 +72,8 @@ impl Source {
             Source::Tilt(0) => "plumb line, sideways".into(),
             Source::Tilt(_) => "plumb line, forwards".into(),
             Source::Cutoff => "cutoff of the markers".into(),
+            Source::MomentArms => "moment arms of the muscles".into(),
+            Source::CrossSection(_) => "cross-section of a muscle".into(),
         }
     }
 
@@ -75,7 +81,11 @@ impl Source {
     pub fn unit(self) -> &'static str {
         match self {
             Source::Centre(..) | Source::LoadPlace(_) => "mm",
-            Source::Mass(_) | Source::Gyration(_) | Source::LoadGain => "%",
+            Source::Mass(_)
+            | Source::Gyration(_)
+            | Source::LoadGain
+            | Source::MomentArms
+            | Source::CrossSection(_) => "%",
             Source::MassCentre(_) => "% of length",
             Source::LoadDelay => "ms",
             Source::Tilt(_) => "°",
@@ -96,6 +106,8 @@ impl Source {
             Source::LoadDelay => of.force_delay_ms,
             Source::Tilt(_) => of.tilt_deg,
             Source::Cutoff => 0.0,
+            Source::MomentArms => of.moment_arm_percent,
+            Source::CrossSection(_) => of.cross_section_percent,
         }
     }
 
@@ -138,6 +150,8 @@ impl Source {
             Source::LoadDelay => v.loads.delay_s = 1e-3 * size,
             Source::Tilt(axis) => v.tilt[2 * axis] = size.to_radians(),
             Source::Cutoff => v.cutoff = 1.0 + size / cutoff_hz,
+            Source::MomentArms => v.moment_arms += 0.01 * size,
+            Source::CrossSection(i) => v.cross_section = Some((i, 1.0 + 0.01 * size)),
         }
         v
     }
@@ -164,5 +178,11 @@ impl Source {
         out.extend((0..2).filter(|a| !planar || *a == 1).map(Source::Tilt));
         out.extend(prepared.cutoff_hz().map(|_| Source::Cutoff));
         out
+    }
+
+    /// What forces of muscles and at the contact hang on beside all that moments do.
+    pub fn of_muscles(prepared: &Prepared<'_>) -> Vec<Source> {
+        let sharing = (0..prepared.sharing_muscles()).map(Source::CrossSection);
+        [Source::MomentArms].into_iter().chain(sharing).collect()
     }
 }

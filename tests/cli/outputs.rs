@@ -44,6 +44,8 @@ fn cli_a_run_writes_complete_files() {
             "details.csv",
             "moments.csv",
             "moments.parquet",
+            "muscles.csv",
+            "muscles.parquet",
             "repetitions.csv",
             "summary.json"
         ]
@@ -122,12 +124,16 @@ fn cli_a_second_run_replaces_the_first_and_is_identical() {
             .code(0)
             .stdout("")
             .stderr("");
-        ["moments.csv", "repetitions.csv", "summary.json"].map(|f| std::fs::read(out.join(f)).unwrap())
+        ["moments.csv", "muscles.csv", "repetitions.csv", "summary.json"]
+            .map(|f| std::fs::read(out.join(f)).unwrap())
     };
     let first = run();
     std::fs::write(out.join("moments.csv"), "something old").unwrap();
     assert_eq!(run(), first);
-    assert_eq!(names(&out), ["moments.csv", "repetitions.csv", "summary.json"]);
+    assert_eq!(
+        names(&out),
+        ["moments.csv", "muscles.csv", "repetitions.csv", "summary.json"]
+    );
 }
 
 #[test]
@@ -196,7 +202,7 @@ fn cli_the_default_folder_is_named_after_the_trial() {
         .code(0);
     assert_eq!(
         names(&folder.path("reports/curl")),
-        ["moments.csv", "repetitions.csv", "summary.json"]
+        ["moments.csv", "muscles.csv", "repetitions.csv", "summary.json"]
     );
 }
 

@@ -336,6 +336,26 @@ fn arms() -> Vec<Case> {
             &m,
         ),
         Case::new(
+            "muscles that share",
+            &curl_sheet(&[(
+                "[[load]]",
+                "[muscles]\nmodel = \"shared\"\nsharing = \"p = 2\"\nalso = [\"pronator teres\"]\nbalance = \"flexion\"\ncocontraction_fraction = 0.1\n[muscles.line.biceps]\norigin_m = [0.01, 0.26, 0.0]\ninsertion_m = [0.01, -0.04, 0.0]\n[[load]]",
+            )]),
+            &m,
+        ),
+        Case::new(
+            "muscles of a file",
+            &curl_sheet(&[(
+                "[[load]]",
+                "[muscles]\nmodel = \"shared\"\nfile = \"own.csv\"\n[[load]]",
+            )]),
+            &m,
+        )
+        .file(
+            "own.csv",
+            "muscle,cross_section_cm2,flexion_deg,moment_arm_cm\na,10,0,2\na,10,140,4\nb,15,0,-2\n",
+        ),
+        Case::new(
             "a shared file beside",
             &curl_sheet(&[
                 ("[trial]", "include = \"shared.toml\"\n[trial]"),

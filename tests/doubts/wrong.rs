@@ -682,17 +682,17 @@ fn person(add: Add<'_>) {
     add(
         "a moment arm of 19 cm",
         Doubted("unusual"),
-        one().set("moment_arm = \"biceps\"", "moment_arm_m = 0.19"),
+        one().set("model = \"shared\"", "moment_arm_m = 0.19"),
     );
     add(
         "a moment arm in cm",
         Refused("moment_arm_m"),
-        one().set("moment_arm = \"biceps\"", "moment_arm_m = 4.0"),
+        one().set("model = \"shared\"", "moment_arm_m = 4.0"),
     );
     add(
         "a moment arm of 4 mm",
         Doubted("unusual"),
-        one().set("moment_arm = \"biceps\"", "moment_arm_m = 0.004"),
+        one().set("model = \"shared\"", "moment_arm_m = 0.004"),
     );
 }
 

@@ -89,6 +89,7 @@ fn bench() -> Bench {
         gravity: Vector3::new(0.0, -9.80665, 0.0),
         elsewhere: Default::default(),
         windows,
+        muscles: &armload::muscles::Muscles::default(),
     };
     let block = ready.block(&scene, 0..scene.frames());
     // the pieces put together here are the trial's own

@@ -173,6 +173,10 @@ fn neighbours(key: &str) -> &'static [&'static str] {
         "model.elbow_centre.trial" => &["model.elbow_centre.method=functional"],
         "markers.scale.length_px" => &["markers.length_unit=px", "markers.scale.length_m=0.5"],
         "markers.scale.length_m" => &["markers.length_unit=px", "markers.scale.length_px=400"],
+        "muscles.sharing" | "muscles.also" => &["muscles.model=shared"],
+        "muscles.balance" => &["muscles.model=shared", "muscles.file=own.csv"],
+        "muscles.file" => &["muscles.model=shared"],
+        "uncertainty.cross_section_percent" => &["muscles.model=shared"],
         "phases.range_deg" => &["phases.by=elbow"],
         _ => &[],
     }
@@ -182,6 +186,11 @@ fn neighbours(key: &str) -> &'static [&'static str] {
 fn property_the_examples_are_taken() {
     let folder = Folder::with(&crate::common::curl_sheet(&[]), &Markers::curl().csv());
     folder.write("participant.toml", "[participant]\nid = \"P03\"\n");
+    folder.write("my_muscles.toml", "[[muscle]]\ncurve = \"biceps\"\n");
+    folder.write(
+        "own.csv",
+        "muscle,cross_section_cm2,flexion_deg,moment_arm_cm,pronation_arm_cm\na,5,0,3,-1\nb,5,0,1,1\n",
+    );
     let sheet = folder.path("sheet.toml");
     let mut taken = 0;
     for key in keys().iter().filter(|k| !k.key.contains('*')) {

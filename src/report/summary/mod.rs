@@ -66,12 +66,13 @@ pub struct Summary<'a> {
     sensitivity: &'a [ArmSensitivity],
     /// How sure figures are, if asked for.
     #[serde(skip_serializing_if = "Option::is_none")]
-    uncertainty: Option<Uncertain>,
+    uncertainty: Option<Uncertain<'a>>,
     /// What is worth knowing; kind is stable, text is for people; further keys by kind.
     warnings: Vec<Told<'a>>,
     /// Every value used, with where it came from.
     settings: Vec<Setting<'a>>,
-    /// Unit and meaning of each column of moments.csv, by its name without the side.
+    /// Unit and meaning of each column of moments.csv and muscles.csv, by its name without the side; `*` stands for a
+    /// muscle.
     quantities: BTreeMap<&'static str, Quantity>,
     /// Meaning of each word in the column quality.
     quality_flags: BTreeMap<&'static str, &'static str>,
@@ -183,24 +184,28 @@ struct TriedCutoff {
 /// Intervals of figures.
 #[derive(Serialize, JsonSchema)]
 #[schemars(deny_unknown_fields)]
-struct Uncertain {
+struct Uncertain<'a> {
     /// How often noise and skin were drawn.
     draws: usize,
     /// What chance began with.
     seed: u64,
-    figures: Vec<UncertainFigure>,
+    figures: Vec<UncertainFigure<'a>>,
 }
 
 #[derive(Serialize, JsonSchema)]
 #[schemars(deny_unknown_fields)]
-struct UncertainFigure {
+struct UncertainFigure<'a> {
     side: Side,
-    /// elbow_peak, shoulder_peak, hold, repetition_peak or repetition_work (that of its lift, generated).
+    /// elbow_peak, shoulder_peak, muscle_force_peak (all muscles of the elbow together), contact_force_peak, muscle_peak,
+    /// hold, repetition_peak or repetition_work (that of its lift, generated).
     figure: &'static str,
     /// Number of the hold or repetition, from 1.
     #[serde(skip_serializing_if = "Option::is_none")]
     number: Option<usize>,
-    /// N·m or J.
+    /// Of a muscle: its name.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    muscle: Option<&'a str>,
+    /// N·m, N or J.
     unit: &'static str,
     value: f64,
     /// Half of the 95 % interval.
@@ -209,31 +214,37 @@ struct UncertainFigure {
     shares: BTreeMap<&'static str, f64>,
 }
 
-fn uncertain(u: &results::Uncertainty) -> Uncertain {
-    let of_figure = |(side, f): (Side, &results::Figure)| {
-        let (figure, number, unit) = f.of.named();
-        UncertainFigure {
-            side,
-            figure,
-            number,
-            unit,
-            value: f.value,
-            half_95: f.half,
-            shares: results::GROUPS
-                .into_iter()
-                .zip(f.shares.iter().copied())
-                .collect(),
-        }
+/// One figure with its interval.
+fn uncertain_figure<'a>(arm: &'a results::ArmBands, f: &results::Figure) -> UncertainFigure<'a> {
+    let (figure, number, unit) = f.of.named();
+    let muscle = match f.of {
+        results::FigureOf::Muscle(i) => arm.muscles.get(i).map(String::as_str),
+        _ => None,
     };
+    UncertainFigure {
+        side: arm.side,
+        figure,
+        number: number.filter(|_| muscle.is_none()),
+        muscle,
+        unit,
+        value: f.value,
+        half_95: f.half,
+        shares: results::GROUPS
+            .into_iter()
+            .zip(f.shares.iter().copied())
+            .collect(),
+    }
+}
+
+fn uncertain(u: &results::Uncertainty) -> Uncertain<'_> {
+    let figures = u
+        .arms
+        .iter()
+        .flat_map(|arm| arm.figures.iter().map(move |f| uncertain_figure(arm, f)));
     Uncertain {
         draws: u.draws,
         seed: u.seed,
-        figures: u
-            .arms
-            .iter()
-            .flat_map(|a| a.figures.iter().map(|f| (a.side, f)))
-            .map(of_figure)
-            .collect(),
+        figures: figures.collect(),
     }
 }
 
@@ -525,12 +536,38 @@ fn quantities(results: &TrialResults) -> BTreeMap<&'static str, Quantity> {
             },
         )
     });
+    let banded_muscles = tables::BANDED_MUSCLES
+        .iter()
+        .filter(|_| results.uncertainty.is_some());
+    let assumed = results.arms.iter().any(|a| a.muscles.of.cocontraction > 0.0);
+    let of_muscles = tables::OF_MUSCLE
+        .iter()
+        .chain(&tables::OF_ELBOW)
+        .chain(banded_muscles)
+        .chain(tables::OF_COCONTRACTION.iter().filter(|_| assumed))
+        .map(|&(name, meaning)| {
+            (
+                name,
+                Quantity {
+                    unit: unit_of(name),
+                    meaning,
+                },
+            )
+        });
     let written = QUANTITIES.iter().filter(|q| q.written);
     let of_all = written.map(|q| {
         let (unit, meaning) = (q.unit.words(), q.meaning);
         (q.name, Quantity { unit, meaning })
     });
-    of_all.chain(of_bands).collect()
+    of_all.chain(of_bands).chain(of_muscles).collect()
+}
+
+/// Unit of a column, which stands at the end of its name.
+fn unit_of(name: &str) -> &'static str {
+    [("_n_cm2", "N/cm²"), ("_percent", "%"), ("_m", "m"), ("_n", "N")]
+        .iter()
+        .find(|u| name.ends_with(u.0))
+        .map_or("", |u| u.1)
 }
 
 fn setting(s: &keys::Setting) -> Setting<'_> {
@@ -701,7 +738,7 @@ fn arm<'a>(sheet: &'a TrialSheet, arm: &'a ArmResults, found: &'a ArmFindings) -
         functional_fits: &arm.centres.fits,
         segments: segments.into_iter().flatten().collect(),
         loads: arm.loads.iter().map(load).collect(),
-        flexor: sheet.flexor.words(),
+        flexor: sheet.muscles.words(),
         energy_audit: arm.audit.as_ref().map(energy_audit),
     }
 }

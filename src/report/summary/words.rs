@@ -5,7 +5,7 @@ use crate::findings::{ArmFindings, AxisFinding, Component, HoldFinding, Peak, Wh
 use crate::ground::names::Side;
 use crate::ground::place::file_name;
 use crate::ground::warning::Warning;
-use crate::report::bands;
+use crate::report::{bands, muscles};
 use crate::results::{ArmResults, LinkedArmFound, TrialResults, Unit};
 use crate::sheet::TrialSheet;
 use crate::smoothing::settings::Method;
@@ -20,7 +20,7 @@ fn digits(x: f64) -> usize {
 }
 
 /// A value with its unit.
-fn value(x: f64, unit: Unit) -> String {
+pub(in crate::report) fn value(x: f64, unit: Unit) -> String {
     let d = if matches!(unit, Unit::Degrees | Unit::DegreesPerSecond) {
         0
     } else {
@@ -36,7 +36,7 @@ fn value(x: f64, unit: Unit) -> String {
     format!("{text}{space}{}", unit.words())
 }
 
-fn moment(x: f64) -> String {
+pub(in crate::report) fn moment(x: f64) -> String {
     if x != 0.0 && x.abs() < 0.005 {
         "less than 0.01 N·m".into()
     } else {
@@ -127,7 +127,7 @@ fn arm_in_words(
         Some(h) => hold_in_words(h),
         None => no_hold_in_words(sheet, results, found),
     });
-    out.extend(flexor_in_words(found));
+    out.extend(muscles::in_words(found));
     out.push(repetitions_in_words(sheet, found));
     out
 }
@@ -154,23 +154,6 @@ fn dynamic_in_words(found: &ArmFindings, peak: &Peak) -> Option<String> {
             value(d.elbow_flexion_deg, Unit::Degrees),
             said(d.dynamic_n_m),
             said(d.static_n_m),
-        ));
-    }
-    None
-}
-
-/// What the equivalent flexor would have to do.
-fn flexor_in_words(found: &ArmFindings) -> Option<String> {
-    if let Some(f) = &found.flexor_peak
-        && f.force_n >= LEAST_SAID_N
-    {
-        return Some(format!(
-            "One equivalent flexor would have to pull with up to {}, at {:.2} s with the elbow at {}, where its moment arm is {:.2} cm and the moment {} (estimate; real muscles share this).",
-            value(f.force_n, Unit::Newtons),
-            f.time_s,
-            value(f.elbow_flexion_deg, Unit::Degrees),
-            f.moment_arm_m * 100.0,
-            moment(f.force_n * f.moment_arm_m),
         ));
     }
     None
@@ -312,8 +295,6 @@ fn that_way(x: f64) -> String {
 
 /// Under this size a moment has no direction worth a word, N·m: it prints as 0.00.
 const LEAST_SAID_N_M: f64 = 0.005;
-/// Under this size a force is not worth a sentence, N: it prints as 0.
-const LEAST_SAID_N: f64 = 0.5;
 /// Motion that comes to less than this part of the peak is not looked for elsewhere.
 const LEAST_MOTION: f64 = 0.02;
 /// Percentages of less than this part of what the sentence is about are left out: of nearly nothing

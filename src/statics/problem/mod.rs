@@ -23,8 +23,10 @@ use crate::ground::form::keys::{Keys, Record};
 use crate::ground::form::tree::{self, Node, Value};
 use crate::ground::names::Sex;
 use crate::ground::place::Place;
-use crate::muscles::sharing::{CROSS_SECTIONS, Sharing, cross_section};
-use crate::muscles::{CURVE_RANGE_DEG, CURVE_SOURCE, CURVES};
+use crate::muscles::areas::cross_section;
+use crate::muscles::curves::{CURVE_RANGE_DEG, CURVE_SOURCE, CURVES, Curve, curve as curve_named};
+use crate::muscles::settings::names_with_area;
+use crate::muscles::sharing::{RULES, Sharing};
 pub use asked::is_pound_inch;
 use asked::*;
 use loads::*;
@@ -92,8 +94,8 @@ pub enum LeverGiven {
     Insertion(Option<Quantity>),
     /// Insertion and origin.
     Points(Option<Quantity>, Quantity),
-    /// Name of a curve.
-    Curve(&'static str),
+    /// A published curve.
+    Curve(&'static Curve),
 }
 
 /// The line of action as written.
@@ -404,10 +406,7 @@ fn muscle_numbers(m: &MuscleGiven) -> Muscle {
             insertion: si(i),
             origin: o.si,
         },
-        LeverGiven::Curve(name) => Course::Curve(
-            CURVES.iter().find(|c| c.name == *name).unwrap_or(&CURVES[0]),
-            line,
-        ),
+        LeverGiven::Curve(curve) => Course::Curve(curve, line),
     };
     Muscle {
         acts: m.acts,

@@ -2,31 +2,14 @@
 
 use super::*;
 
-/// How several muscles share: `"equal stress"`, or a power above 1 like `"p = 3"`.
+/// How several muscles share.
 pub(super) fn read_sharing(k: &Keys) -> Result<Option<Sharing>, StaticsError> {
     let Some(text) = k.text("sharing")? else {
         return Ok(None);
     };
-    let lower = text.to_lowercase().replace(['-', '_'], " ");
-    if lower.trim() == "equal stress" {
-        return Ok(Some(Sharing::EqualStress));
-    }
-    let power = lower
-        .trim()
-        .trim_start_matches('p')
-        .trim_start()
-        .trim_start_matches('=')
-        .trim()
-        .parse::<f64>();
-    match power {
-        Ok(p) if p > 1.0 && p <= 100.0 => Ok(Some(Sharing::Power(p))),
-        _ => Err(k
-            .out_of_range(
-                "sharing",
-                format!("\"{text}\""),
-                "\"equal stress\", or a power above 1 like \"p = 3\"",
-            )
-            .into()),
+    match Sharing::parse(&text) {
+        Some(rule) => Ok(Some(rule)),
+        None => Err(k.out_of_range("sharing", format!("\"{text}\""), RULES).into()),
     }
 }
 
@@ -73,13 +56,12 @@ fn read_area(
             .map(|c| Quantity::computed(c.area_cm2 * 1e-4, SQUARE_CENTIMETRE))
     });
     if area.is_none() && !alone {
-        let names: Vec<&str> = CROSS_SECTIONS.iter().map(|c| c.name).collect();
         return Err(k
             .missing(
                 "area",
                 &format!(
                     "the cross-section, like \"7 cm²\", by which several muscles share; or a name with a published one: {}",
-                    names.join(", ")
+                    names_with_area().join(", ")
                 ),
             )
             .into());
@@ -93,7 +75,7 @@ struct LeverParts {
     arm: Option<Option<Quantity>>,
     insertion: Option<Option<Quantity>>,
     origin: Option<Quantity>,
-    curve: Option<&'static str>,
+    curve: Option<&'static Curve>,
 }
 
 /// The lever of a muscle, said in one way.
@@ -153,15 +135,15 @@ fn choose_lever(
             }
             LeverGiven::MomentArm(a)
         }
-        (None, None, None, Some(name)) => {
+        (None, None, None, Some(curve)) => {
             reading.assumptions.push(format!(
-                "Moment arm of the {name} from a published curve of the elbow angle ({CURVE_SOURCE}); used from {}° to {}°, the curve's own range is not stated.",
-                CURVE_RANGE_DEG.0, CURVE_RANGE_DEG.1
+                "Moment arm of the {name} from {} over the elbow angle ({CURVE_SOURCE}); used from {}° to {}°, the curve's own range is not stated.",
+                curve.words(), CURVE_RANGE_DEG.0, CURVE_RANGE_DEG.1
             ));
             if !has_line {
                 reading.assumptions.push(assumed_line);
             }
-            LeverGiven::Curve(name)
+            LeverGiven::Curve(curve)
         }
         (None, None, None, None) => {
             let what = format!(
@@ -171,6 +153,33 @@ fn choose_lever(
             return Err(k.missing("moment_arm", &what).into());
         }
     })
+}
+
+/// A published curve, of a muscle of this side.
+fn read_curve(k: &Keys, acts: Acts) -> Result<Option<&'static Curve>, StaticsError> {
+    let Some(name) = k.text("curve")? else {
+        return Ok(None);
+    };
+    let of_side: Vec<&str> = CURVES
+        .iter()
+        .filter(|c| c.extends() == (acts == Acts::Extends))
+        .map(|c| c.name)
+        .collect();
+    match curve_named(&name) {
+        Some(c) if of_side.contains(&c.name) => Ok(Some(c)),
+        Some(c) => Err(FormError::Conflict {
+            place: k.place_of("curve"),
+            what: format!(
+                "{} is \"{name}\": the {} {} the elbow",
+                k.path_of("curve"),
+                c.name,
+                if c.extends() { "extends" } else { "flexes" }
+            ),
+            hint: format!("curves of this side: {}", of_side.join(", ")),
+        }
+        .into()),
+        None => Err(k.unknown_choice("curve", &name, &of_side).into()),
+    }
 }
 
 pub(super) fn read_muscle(
@@ -195,20 +204,12 @@ pub(super) fn read_muscle(
         reading,
     )?;
     let origin = length(k, "origin", 1.0)?;
-    let curve = k.choice("curve", &CURVES.each_ref().map(|c| (c.name, c.name)))?;
-    if acts == Acts::Extends && curve.is_some() {
-        return Err(FormError::Conflict {
-            place: k.place_of("curve"),
-            what: format!("{} names a flexor's curve; there is none of an extensor", k.path_of("curve")),
-            hint: "give its moment arm: about 2 cm for the triceps (2.4 cm at 30°, 1.7 cm at 110° of flexion; Sugisaki et al. 2010, J Biomech 43:2844, abstract)".into(),
-        }
-        .into());
-    }
+    let curve = read_curve(k, acts)?;
     let line = read_line(k, index, reading)?;
     let given_name = k.text("name")?;
     let name = given_name
         .clone()
-        .or(curve.map(str::to_owned))
+        .or(curve.map(|c| c.name.to_owned()))
         .unwrap_or_else(|| acts.words().to_owned());
     let (area, area_source) = read_area(k, &name, alone)?;
     let parts = LeverParts {

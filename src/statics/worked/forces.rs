@@ -19,61 +19,162 @@ pub(super) fn elbow_step(pen: &Pen) -> Step {
     step("Torques about the elbow", vec![pen.only(sum), line], notes)
 }
 
-/// How the moment is shared by several muscles; `size` is its symbol with the sign that makes it positive.
+/// How the moment is shared by several muscles, step by step; `size` is its symbol with the sign that makes it positive.
 fn sharing_lines(pen: &Pen, pulling: &[(usize, f64, Lever)], size: &str) -> Vec<Working> {
     let (s, p) = (pen.s, pen.p);
-    let moment = s.elbow_moment();
     let area_unit = pulling
         .iter()
         .find_map(|x| p.muscles[x.0].area.as_ref())
         .map_or(SQUARE_CENTIMETRE, |q| q.unit.clone());
-    let area = |i: usize| s.muscles[i].area;
+    let area = |i: usize| pen.in_unit(s.muscles[i].area, &area_unit);
+    let volume = format!("{}·{}", area_unit.symbol, p.units.length.symbol);
+    // numbers in the units of the solution, as a student has them on paper
+    let paper_arm = |l: &Lever| p.units.length.of_si(l.moment_arm);
+    let paper_area = |i: usize| area_unit.of_si(s.muscles[i].area);
+    let k = s.sharing.exponent();
+    let weight = |i: usize, l: &Lever| (paper_arm(l) * paper_area(i)).powf(k);
     let mut lines = vec![pen.only(&format!("Σ F·r = {size}"))];
-    match s.sharing {
-        Sharing::EqualStress => {
-            let total: f64 = pulling.iter().map(|(i, _, l)| l.moment_arm * area(*i)).sum();
-            let unit = format!("{}·{}", area_unit.symbol, p.units.length.symbol);
-            let products: Vec<String> = pulling
-                .iter()
-                .map(|(i, _, l)| {
-                    format!(
-                        "{} × {}",
-                        pen.length(l.moment_arm),
-                        pen.in_unit(area(*i), &area_unit)
-                    )
-                })
-                .collect();
-            lines.push(Working {
-                symbols: "Σ r·A".into(),
-                numbers: products.join(" + "),
-                shown: format!("{} {unit}", sig(total / area_unit.si / p.units.length.si, SHOWN)),
-                result: None,
-            });
-            for (i, f, _) in pulling {
-                let symbols = format!("{} = {size}·{} / Σ r·A", pen.muscle("F", *i), pen.muscle("A", *i));
-                let numbers = format!(
-                    "{} × {} / {} {unit}",
-                    pen.moment(moment.abs()),
-                    pen.in_unit(area(*i), &area_unit),
-                    sig(total / area_unit.si / p.units.length.si, SHOWN)
-                );
-                lines.push(pen.line(symbols, numbers, *f, &p.units.force));
-            }
+    if k != 0.0 {
+        lines.extend(weight_lines(pen, pulling, k, &area, &weight));
+    }
+    let total: f64 = pulling
+        .iter()
+        .map(|(i, _, l)| paper_arm(l) * paper_area(*i) * weight(*i, l))
+        .sum();
+    let products: Vec<String> = pulling
+        .iter()
+        .map(|(i, _, l)| {
+            let g = if k == 0.0 {
+                String::new()
+            } else {
+                format!(" × {}", sig(weight(*i, l), SHOWN))
+            };
+            format!("{} × {}{g}", pen.length(l.moment_arm), area(*i))
+        })
+        .collect();
+    let (sum, unit) = if k == 0.0 {
+        ("Σ r·A", volume.as_str())
+    } else {
+        ("Σ r·A·g", "")
+    };
+    let shown = format!("{} {unit}", sig(total, SHOWN)).trim_end().to_owned();
+    lines.push(Working {
+        symbols: sum.into(),
+        numbers: products.join(" + "),
+        shown: shown.clone(),
+        result: None,
+    });
+    let moment = pen.moment(s.elbow_moment().abs());
+    for (i, f, l) in pulling {
+        let (g, of_g) = if k == 0.0 {
+            (String::new(), String::new())
+        } else {
+            (
+                format!("·{}", pen.muscle("g", *i)),
+                format!(" × {}", sig(weight(*i, l), SHOWN)),
+            )
+        };
+        let symbols = format!(
+            "{} = {size}·{}{g} / {sum}",
+            pen.muscle("F", *i),
+            pen.muscle("A", *i)
+        );
+        lines.push(pen.line(
+            symbols,
+            format!("{moment} × {}{of_g} / {shown}", area(*i)),
+            *f,
+            &p.units.force,
+        ));
+    }
+    lines.extend(stress_lines(pen, pulling, &area_unit, size));
+    lines
+}
+
+/// What each muscle's stress goes with.
+fn weight_lines(
+    pen: &Pen,
+    pulling: &[(usize, f64, Lever)],
+    k: f64,
+    area: &impl Fn(usize) -> String,
+    weight: &impl Fn(usize, &Lever) -> f64,
+) -> Vec<Working> {
+    // a power of one is not written
+    let power = if k == 1.0 {
+        String::new()
+    } else {
+        format!("^{}", sig(k, 4))
+    };
+    let raised = |product: String| {
+        if k == 1.0 {
+            product
+        } else {
+            format!("({product}){power}")
         }
-        Sharing::Power(power) => {
-            let k = sig(1.0 / (power - 1.0), 4);
-            lines.push(pen.only(&format!(
-                "stress of each in proportion to (r·A)^{k}: F = {size}·A·(r·A)^{k} / Σ r·A·(r·A)^{k}"
-            )));
-            for (i, f, l) in pulling {
-                let numbers = format!(
-                    "r = {}, A = {}",
-                    pen.length(l.moment_arm),
-                    pen.in_unit(area(*i), &area_unit)
-                );
-                lines.push(pen.line(pen.muscle("F", *i), numbers, *f, &p.units.force));
-            }
+    };
+    let mut lines = vec![pen.only(&format!(
+        "the sum of (F/A)^{} is smallest where the stress F/A of each goes with g = {}",
+        sig(1.0 + 1.0 / k, 4),
+        raised("r·A".into())
+    ))];
+    lines.extend(pulling.iter().map(|(i, _, l)| {
+        let (g, r, a) = (pen.muscle("g", *i), pen.muscle("r", *i), pen.muscle("A", *i));
+        let numbers = raised(format!("{} × {}", pen.length(l.moment_arm), area(*i)));
+        pen.bare(
+            &format!("{g} = {}", raised(format!("{r}·{a}"))),
+            numbers,
+            weight(*i, l),
+        )
+    }));
+    lines
+}
+
+/// Stress of each muscle, and its part of the moment.
+fn stress_lines(pen: &Pen, pulling: &[(usize, f64, Lever)], area_unit: &Unit, size: &str) -> Vec<Working> {
+    let (s, force) = (pen.s, &pen.p.units.force);
+    let moment = s.elbow_moment().abs();
+    let mut lines = Vec::new();
+    for (i, f, l) in pulling {
+        let stress = force.of_si(*f) / area_unit.of_si(s.muscles[*i].area);
+        let mut line = pen.bare(
+            &format!(
+                "{}/{} = stress of the {}",
+                pen.muscle("F", *i),
+                pen.muscle("A", *i),
+                pen.p.muscles[*i].name
+            ),
+            format!(
+                "{} / {}",
+                pen.force(*f),
+                pen.in_unit(s.muscles[*i].area, area_unit)
+            ),
+            stress,
+        );
+        line.shown = format!("{} {}/{}", sig(stress, SHOWN), force.symbol, area_unit.symbol);
+        if let Some(result) = &mut line.result {
+            (result.unit, result.si_unit) = (format!("{}/{}", force.symbol, area_unit.symbol), "N/m²".into());
+            result.si = f / s.muscles[*i].area;
         }
+        lines.push(line);
+        let part = 100.0 * f * l.moment_arm / moment;
+        let mut line = pen.bare(
+            &format!(
+                "{}·{} / {size} = its part of the moment",
+                pen.muscle("F", *i),
+                pen.muscle("r", *i)
+            ),
+            format!(
+                "{} × {} / {}",
+                pen.force(*f),
+                pen.length(l.moment_arm),
+                pen.moment(moment)
+            ),
+            part,
+        );
+        line.shown += " %";
+        if let Some(result) = &mut line.result {
+            (result.unit, result.si_unit) = ("%".into(), "%".into());
+        }
+        lines.push(line);
     }
     lines
 }

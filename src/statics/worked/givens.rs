@@ -178,7 +178,7 @@ pub(super) fn given_muscle(p: &Problem, m: &MuscleGiven) -> Given {
                 converted(o, &p.units.length).map(|c| format!("b {c}")),
             ),
         ),
-        LeverGiven::Curve(name) => (format!("moment-arm curve of the {name}"), None),
+        LeverGiven::Curve(curve) => (curve.words(), None),
     };
     let line = match &m.line {
         LineGiven::UpperArm => ", pulling parallel to the upper arm".into(),

@@ -189,11 +189,11 @@ pub(super) fn muscle_lever_step(pen: &Pen, i: usize, lever: &Lever) -> Step {
             }
             vec![line]
         }
-        LeverGiven::Curve(name) => {
+        LeverGiven::Curve(curve) => {
             notes.push("The curve is one copy and its primary paper is not confirmed: an estimate.".into());
             vec![pen.line(
                 format!("{symbol} = r(ε)"),
-                format!("curve of the {name} at ε = {}", pen.angle(s.elbow())),
+                format!("{} at ε = {}", curve.words(), pen.angle(s.elbow())),
                 r,
                 unit,
             )]

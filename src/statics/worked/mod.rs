@@ -16,7 +16,6 @@ use super::quantity::{
     rounded, sig, to_place, typeset, with_unit,
 };
 use super::solve::{Angle, Target, Unknown};
-use crate::muscles::sharing::Sharing;
 use answers::*;
 use forces::*;
 pub use givens::to_find;

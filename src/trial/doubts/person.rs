@@ -5,7 +5,7 @@ use crate::anatomy::settings::SegmentOverride;
 use crate::anatomy::tables::Part;
 use crate::ground::names::Segment;
 use crate::ground::warning::Warning;
-use crate::muscles::Flexor;
+use crate::muscles::{Arm, Model, Muscles};
 use crate::sheet::TrialSheet;
 use nalgebra::Vector3;
 
@@ -13,7 +13,7 @@ use nalgebra::Vector3;
 pub fn doubted_person(sheet: &TrialSheet) -> Vec<Warning> {
     let mut out = size(sheet);
     out.extend(gravity(sheet.model.gravity_m_s2));
-    out.extend(moment_arm(&sheet.flexor));
+    out.extend(moment_arm(&sheet.muscles));
     for ((side, segment), over) in &sheet.model.overrides {
         out.extend(segment_override(
             sheet,
@@ -90,8 +90,13 @@ fn gravity(found: f64) -> Option<Warning> {
 }
 
 /// A constant moment arm of the equivalent flexor.
-fn moment_arm(flexor: &Flexor) -> Option<Warning> {
-    let Flexor::Constant(found) = flexor else {
+fn moment_arm(muscles: &Muscles) -> Option<Warning> {
+    let Arm::Constant(found) = &muscles
+        .list
+        .first()
+        .filter(|_| muscles.model == Model::Single)?
+        .arm
+    else {
         return None;
     };
     let usual = Usual {

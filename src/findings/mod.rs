@@ -1,6 +1,8 @@
 //! What a trial says: peaks, holds, repetitions, work. Values only; words and pictures are made of them
 //! elsewhere.
 
+pub mod muscles;
+
 use crate::anatomy::carried::DOUBT_CARRYING;
 use crate::ground::names::{Joint, Side};
 use crate::phases::{By, Incomplete, Order, Part, Phase, Repetition};
@@ -28,8 +30,10 @@ pub struct ArmFindings {
     pub elbow_axis: Option<AxisFinding>,
     /// Where motion counts most at the elbow: the largest dynamic part by size.
     pub elbow_dynamic_peak: Option<DynamicPeak>,
-    /// Largest force of the equivalent flexor.
+    /// Largest force of the equivalent flexor; of several all that flex.
     pub flexor_peak: Option<FlexorPeak>,
+    /// What muscles have to do, and what the elbow bears; estimates.
+    pub muscles: muscles::MuscleFindings,
     /// Holds.
     pub holds: Vec<HoldFinding>,
     /// Repetitions, the incomplete ones among them.
@@ -565,6 +569,7 @@ fn of_arm(results: &TrialResults, arm: &ArmResults, body_mass_kg: f64) -> ArmFin
         shoulder_peak: peak(results, arm, Joint::Shoulder, body_mass_kg),
         elbow_dynamic_peak: dynamic_peak(results, arm),
         flexor_peak,
+        muscles: muscles::of_arm(results, arm),
         holds: holds(results, arm),
         repetitions,
         work: work(arm, results.rate_hz, frames),
