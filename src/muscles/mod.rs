@@ -4,7 +4,7 @@
 //! [`Muscles`] is the model of a trial: one equivalent muscle a side, or several that share by a rule ([`sharing`], with
 //! pronation [`two_degrees`]). Moment arms are [`curves`] of the elbow's flexion, constants, or those of straight lines
 //! between points; cross-sections are [`areas`]; `[muscles]` of a sheet is read by [`settings`], a file of muscles by
-//! [`own`].
+//! `own.rs`.
 
 pub mod areas;
 pub mod curves;

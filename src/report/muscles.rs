@@ -92,16 +92,12 @@ fn stack(m: &MuscleSeries, forces: &[Vec<f64>], x: &[f64]) -> (Vec<Fill>, Vec<Se
             continue;
         }
         let above: Vec<f64> = below.iter().zip(f).map(|(a, b)| a + b).collect();
-        let name = shown_name(m, i);
+        let name = m.of.list[i].name.clone();
         fills.push(Fill::between(name, x, &above, &below, Tone::Muscle(i)));
         edges.push(Series::over("", x, &above, Ink::Paper, Stroke::HAIR));
         below = above;
     }
     (fills, edges)
-}
-
-fn shown_name(m: &MuscleSeries, i: usize) -> String {
-    m.of.list[i].name.clone()
 }
 
 fn forces(m: &MuscleSeries) -> Vec<Vec<f64>> {
@@ -122,7 +118,9 @@ fn force_axis(trial: Trial<'_>, label: &str, height: f64, of: impl Fn(&ArmResult
 /// Forces of the muscles over time, stacked, with what is held at rest on the same scale.
 fn over_time(trial: Trial<'_>) -> Row {
     let y = force_axis(trial, "force, N", PLOT_HEIGHT, |a| {
-        a.muscles.over_time(|f| a.muscles.force(f))
+        let total = a.muscles.over_time(|f| a.muscles.force(f));
+        let edges = band(trial, a, |b| &b.muscle_force_half_n, &total);
+        edges.into_iter().flatten().chain([total]).flatten().collect()
     });
     Row::of(trial.arms().map(|(arm, found)| {
         let (m, time) = (&arm.muscles, &trial.results.time_s);
@@ -171,25 +169,14 @@ fn over_time(trial: Trial<'_>) -> Row {
 fn borne(trial: Trial<'_>) -> Row {
     let y = force_axis(trial, "contact force, N", LOW, |a| {
         let m = &a.muscles;
+        let size = m.over_time(|f| m.contact(f));
+        let edges = band(trial, a, |b| &b.contact_half_n, &size);
         let parts = [
-            m.over_time(|f| m.contact(f)),
+            size,
             m.over_time(|f| m.compression(f)),
             m.series(Of::CocontractedContact).to_vec(),
         ];
-        let half = trial
-            .results
-            .uncertainty
-            .iter()
-            .flat_map(|u| &u.arms)
-            .find(|b| b.side == a.side);
-        let top = half.map(|b| {
-            parts[0]
-                .iter()
-                .zip(&b.contact_half_n)
-                .map(|(x, h)| x + h)
-                .collect::<Vec<f64>>()
-        });
-        parts.into_iter().chain(top).flatten().collect()
+        edges.into_iter().flatten().chain(parts).flatten().collect()
     });
     Row::of(trial.arms().map(|(arm, found)| {
         let (m, time) = (&arm.muscles, &trial.results.time_s);
@@ -268,7 +255,7 @@ fn stresses(trial: Trial<'_>) -> Row {
                 let (ink, stroke) = LINES[i % LINES.len()];
                 panel
                     .series
-                    .push(Series::over(shown_name(m, i), time, &values, ink, stroke));
+                    .push(Series::over(m.of.list[i].name.clone(), time, &values, ink, stroke));
             }
         }
         let highest = highest_stress(&found.muscles).map_or(0.0, |s| s.1.stress_n_cm2);
